@@ -1,0 +1,6 @@
+//! The Parings command line.
+
+#[global_allocator]
+static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
+
+fn main() {}

@@ -1,0 +1,240 @@
+//! Who may do what, where. [`can`] is the only policy of the house; the database repeats it.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use crate::ids::{DistrictId, OwnerId, PersonId, RegionId, StoreId};
+
+/// Where a store stood on a date: everything that decides who sees it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Standing {
+    /// The store.
+    pub store: StoreId,
+    /// Its district on that date.
+    pub district: DistrictId,
+    /// Its region on that date.
+    pub region: RegionId,
+    /// Its owner on that date.
+    pub owner: OwnerId,
+}
+
+/// What a request is about.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Target<'a> {
+    /// One store on a date.
+    Store(&'a Standing),
+    /// All stores of a district.
+    District(&'a DistrictId),
+    /// All stores of a region.
+    Region(&'a RegionId),
+    /// All stores of an owner.
+    Owner(&'a OwnerId),
+    /// The whole network, and what belongs to no store.
+    Network,
+}
+
+/// A part to play, with the places it is played in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "role", content = "places", rename_all = "snake_case")]
+pub enum Role {
+    /// Records what happens in a store.
+    Crew(Vec<StoreId>),
+    /// Answers for a store's night.
+    Manager(Vec<StoreId>),
+    /// Looks after districts.
+    Coach(Vec<DistrictId>),
+    /// Holds stores, across districts.
+    Owner(Vec<OwnerId>),
+    /// Head office.
+    Office,
+    /// A till or another service that sends sales and tickets of listed stores.
+    Till(Vec<StoreId>),
+}
+
+impl Role {
+    /// The role's word, as in the API and the database.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Crew(_) => "crew",
+            Self::Manager(_) => "manager",
+            Self::Coach(_) => "coach",
+            Self::Owner(_) => "owner",
+            Self::Office => "office",
+            Self::Till(_) => "till",
+        }
+    }
+
+    /// The codes of its places.
+    pub fn places(&self) -> Vec<&str> {
+        match self {
+            Self::Crew(s) | Self::Manager(s) | Self::Till(s) => {
+                s.iter().map(StoreId::as_str).collect()
+            }
+            Self::Coach(d) => d.iter().map(DistrictId::as_str).collect(),
+            Self::Owner(o) => o.iter().map(OwnerId::as_str).collect(),
+            Self::Office => Vec::new(),
+        }
+    }
+
+    /// Makes a role from its word and places.
+    ///
+    /// # Errors
+    /// A sentence that says what is wrong: an unknown word, a bad code, places missing or too many.
+    pub fn from_parts(word: &str, places: &[String]) -> Result<Self, String> {
+        fn codes<T: std::str::FromStr<Err = crate::ids::CodeError>>(
+            word: &str,
+            places: &[String],
+        ) -> Result<Vec<T>, String> {
+            if places.is_empty() {
+                return Err(format!("the role {word} needs at least one place"));
+            }
+            places
+                .iter()
+                .map(|p| p.parse().map_err(|e: crate::ids::CodeError| e.to_string()))
+                .collect()
+        }
+        match word {
+            "crew" => codes(word, places).map(Self::Crew),
+            "manager" => codes(word, places).map(Self::Manager),
+            "coach" => codes(word, places).map(Self::Coach),
+            "owner" => codes(word, places).map(Self::Owner),
+            "till" => codes(word, places).map(Self::Till),
+            "office" if places.is_empty() => Ok(Self::Office),
+            "office" => Err("the role office has no places".to_owned()),
+            _ => Err(format!(
+                "\"{word}\" is no role: use crew, manager, coach, owner, office or till"
+            )),
+        }
+    }
+
+    fn reaches(&self, target: &Target<'_>) -> bool {
+        match (self, target) {
+            (Self::Office, _) => true,
+            (Self::Crew(s) | Self::Manager(s) | Self::Till(s), Target::Store(at)) => {
+                s.contains(&at.store)
+            }
+            (Self::Coach(d), Target::Store(at)) => d.contains(&at.district),
+            (Self::Coach(d), Target::District(x)) => d.contains(x),
+            (Self::Owner(o), Target::Store(at)) => o.contains(&at.owner),
+            (Self::Owner(o), Target::Owner(x)) => o.contains(x),
+            // The network's own things (the catalogue, its calendar) are everybody's to see.
+            (_, Target::Network) => true,
+            _ => false,
+        }
+    }
+}
+
+/// Who is asking.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Actor {
+    /// The person or service.
+    pub person: PersonId,
+    /// What they may play, read from the records at every request.
+    pub role: Role,
+}
+
+macro_rules! actions {
+    ($($(#[$doc:meta])* $name:ident = $word:literal: $($role:ident)|*;)*) => {
+        /// Something that can be asked for.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum Action { $($(#[$doc])* $name,)* }
+
+        impl Action {
+            /// Every action, in the order of the printed matrix.
+            pub const ALL: &[Self] = &[$(Self::$name,)*];
+
+            /// The action's words in the matrix and in messages.
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$name => $word,)* }
+            }
+
+            fn is_for(self, role: &Role) -> bool {
+                match self { $(Self::$name => matches!(role, $(Role::$role { .. })|*),)* }
+            }
+        }
+    };
+}
+
+// A role's brackets hold its places, so `Role::Crew { .. }` matches any of them; Office has none.
+actions! {
+    /// Read the items, menu, reasons and calendar of the network.
+    ReadCatalogue = "read the catalogue": Crew | Manager | Coach | Owner | Office | Till;
+    /// Change them.
+    EditCatalogue = "edit the catalogue": Office;
+    /// Read a store's own record.
+    ReadStore = "read a store": Crew | Manager | Coach | Owner | Office | Till;
+    /// Read the sheet to count by.
+    ReadSheet = "read the count sheet": Crew | Manager | Coach | Owner | Office;
+    /// Record or withdraw an entry.
+    Record = "record entries": Crew | Manager | Office;
+    /// Read the entries of a night.
+    ReadEntries = "read entries": Crew | Manager | Coach | Owner | Office;
+    /// Submit or amend a night's count.
+    SubmitNight = "submit a night": Manager | Office;
+    /// Read the receipt of a night, its revisions and the rows behind a figure.
+    ReadNight = "read a night": Manager | Coach | Owner | Office;
+    /// Send sales and tickets.
+    FeedTill = "send sales and tickets": Till | Office;
+    /// Read what the till sent.
+    ReadTill = "read sales and tickets": Manager | Coach | Owner | Office | Till;
+    /// Read a roll-up.
+    ReadRollup = "read a roll-up": Manager | Coach | Owner | Office;
+    /// Read people and services.
+    ReadPeople = "read people": Office;
+    /// Add, disable and reset people and services.
+    EditPeople = "edit people": Office;
+}
+
+/// What [`can`] answers.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Answer {
+    /// Go ahead.
+    Yes,
+    /// The target is theirs to see, the action is not theirs to take: 403.
+    NotAllowed,
+    /// They may not know that the target exists: 404.
+    Invisible,
+}
+
+impl fmt::Display for Answer {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Yes => "yes",
+            Self::NotAllowed => "no",
+            Self::Invisible => "unseen",
+        })
+    }
+}
+
+/// The policy.
+///
+/// ```
+/// use parings_core::access::{Action, Actor, Answer, Role, Standing, Target, can};
+/// use parings_core::ids::{DistrictId, OwnerId, PersonId, RegionId, StoreId};
+///
+/// let ford = Standing {
+///     store: StoreId::new("ford").unwrap(),
+///     district: DistrictId::new("upper").unwrap(),
+///     region: RegionId::new("valley").unwrap(),
+///     owner: OwnerId::new("brook").unwrap(),
+/// };
+/// let coach = Actor {
+///     person: PersonId(uuid::Uuid::nil()),
+///     role: Role::Coach(vec![DistrictId::new("upper").unwrap()]),
+/// };
+/// assert_eq!(can(&coach, Action::ReadNight, &Target::Store(&ford)), Answer::Yes);
+/// assert_eq!(can(&coach, Action::SubmitNight, &Target::Store(&ford)), Answer::NotAllowed);
+/// let lower = DistrictId::new("lower").unwrap();
+/// assert_eq!(can(&coach, Action::ReadRollup, &Target::District(&lower)), Answer::Invisible);
+/// ```
+pub fn can(actor: &Actor, action: Action, target: &Target<'_>) -> Answer {
+    let network_wide = action == Action::ReadRollup && *target == Target::Network;
+    if !actor.role.reaches(target) {
+        Answer::Invisible
+    } else if !action.is_for(&actor.role) || network_wide && actor.role != Role::Office {
+        Answer::NotAllowed
+    } else {
+        Answer::Yes
+    }
+}

@@ -1,0 +1,169 @@
+//! Names of things.
+//!
+//! What head office names (stores, items, reasons …) is known by a *code*: a short word that a
+//! person can type and that never changes, while the title beside it may. What a client or the
+//! server makes (submissions, entries, people) is known by a UUID. A code of one kind cannot be
+//! handed where another is wanted.
+
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+/// Longest code, in bytes.
+pub const CODE_MAX: usize = 40;
+
+/// Why a text is not a code.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("\"{text}\" is not a code: use 1 to {CODE_MAX} of a-z, 0-9 and single inner hyphens")]
+pub struct CodeError {
+    /// The text as it came, cut to its first 60 characters.
+    pub text: String,
+}
+
+fn check_code(text: &str) -> Result<(), CodeError> {
+    let shaped = text.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'-');
+    let hyphens = text.starts_with('-') || text.ends_with('-') || text.contains("--");
+    if text.is_empty() || text.len() > CODE_MAX || !shaped || hyphens {
+        return Err(CodeError { text: text.chars().take(60).collect() });
+    }
+    Ok(())
+}
+
+macro_rules! codes {
+    ($($(#[$doc:meta])* $name:ident;)*) => {$(
+        $(#[$doc])*
+        #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(try_from = "String", into = "String")]
+        pub struct $name(Arc<str>);
+
+        impl $name {
+            /// Checks a text and makes it a code.
+            pub fn new(text: &str) -> Result<Self, CodeError> {
+                check_code(text)?;
+                Ok(Self(text.into()))
+            }
+
+            /// The code as text.
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+        }
+
+        impl std::str::FromStr for $name {
+            type Err = CodeError;
+            fn from_str(text: &str) -> Result<Self, CodeError> {
+                Self::new(text)
+            }
+        }
+
+        impl TryFrom<String> for $name {
+            type Error = CodeError;
+            fn try_from(text: String) -> Result<Self, CodeError> {
+                Self::new(&text)
+            }
+        }
+
+        impl From<$name> for String {
+            fn from(code: $name) -> String {
+                code.0.as_ref().to_owned()
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(&self.0)
+            }
+        }
+
+        impl std::fmt::Debug for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                write!(f, "{}({})", stringify!($name), self.0)
+            }
+        }
+    )*};
+}
+
+codes! {
+    /// A store.
+    StoreId;
+    /// A district: the stores of one area coach.
+    DistrictId;
+    /// A region: several districts.
+    RegionId;
+    /// An owner: who holds one or more stores, in any districts.
+    OwnerId;
+    /// A kind of store (counter, kiosk …), which sets fair peers, dayparts and targets.
+    FormatId;
+    /// Something bought, prepared or counted.
+    ItemId;
+    /// A step of an item's preparation.
+    StageId;
+    /// A place where stock is kept.
+    PlaceId;
+    /// A pack an item comes in (bag, case, tub), unique within its item.
+    PackId;
+    /// A named pan or tub with a known tare.
+    PanId;
+    /// A product on the menu.
+    ProductId;
+    /// A size of a product, unique within it.
+    SizeId;
+    /// Something a guest may add to a product.
+    AdditionId;
+    /// A stretch of the trading day.
+    DaypartId;
+    /// A way in which orders come (counter, collection, delivery …).
+    ChannelId;
+    /// Why something was thrown away.
+    ReasonId;
+    /// A set of dayparts.
+    DaypartSetId;
+    /// A fryer of a store.
+    FryerId;
+}
+
+macro_rules! uuids {
+    ($($(#[$doc:meta])* $name:ident;)*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(pub uuid::Uuid);
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                self.0.fmt(f)
+            }
+        }
+    )*};
+}
+
+uuids! {
+    /// A person or a service that signs in.
+    PersonId;
+    /// A client's own id of one write, kept for ever.
+    WriteId;
+    /// One entry of the day.
+    EntryId;
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_are_short_plain_words() {
+        for good in ["a", "mill-lane", "5kg-bag", &"x".repeat(CODE_MAX)] {
+            assert_eq!(StoreId::new(good).expect(good).as_str(), good);
+        }
+        for bad in ["", "-a", "a-", "a--b", "Mill", "a b", "é", "a_b", &"x".repeat(CODE_MAX + 1)] {
+            assert!(StoreId::new(bad).is_err(), "{bad:?} was taken");
+        }
+    }
+
+    #[test]
+    fn a_code_is_a_string_in_json() {
+        let id: ItemId = serde_json::from_str("\"potato\"").unwrap();
+        assert_eq!(serde_json::to_string(&id).unwrap(), "\"potato\"");
+        assert!(serde_json::from_str::<ItemId>("\"Po tato\"").is_err());
+    }
+}

@@ -1,0 +1,4 @@
+//! The rules of Parings.
+
+pub mod access;
+pub mod ids;

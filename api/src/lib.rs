@@ -1,1 +1,14 @@
-//! The Parings server.
+//! The Parings server: `http | pages → app → {core, db}`.
+
+pub mod app;
+pub mod boot;
+pub mod config;
+pub mod context;
+pub mod db;
+pub mod edge;
+pub mod error;
+pub mod http;
+pub mod metrics;
+pub mod openapi;
+pub mod pages;
+pub mod telemetry;

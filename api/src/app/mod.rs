@@ -1,0 +1,86 @@
+//! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
+
+pub mod readiness;
+
+use std::sync::Arc;
+
+use diesel_async::{AsyncConnection, AsyncPgConnection, TransactionManager};
+use parings_core::access::{Actor, Role};
+
+use crate::config::Config;
+use crate::context::{Caller, Ctx};
+use crate::db;
+use crate::db::pool::PgPool;
+use crate::edge::Clock;
+use crate::error::AppError;
+
+type Transactions = <AsyncPgConnection as AsyncConnection>::TransactionManager;
+
+/// What use cases need besides a connection and a context.
+#[derive(Clone)]
+pub struct Deps {
+    /// The settings.
+    pub config: Arc<Config>,
+    /// Connections of the application's role.
+    pub pool: PgPool,
+    /// Where `now` comes from.
+    pub clock: Clock,
+}
+
+impl Deps {
+    /// Runs `work` in one transaction, acting as the caller: it commits when `work` succeeds and
+    /// leaves nothing behind when it does not.
+    ///
+    /// # Errors
+    /// 401 when the caller is unknown or disabled by now; whatever `work` answers.
+    pub async fn acting<T>(
+        &self,
+        caller: &Caller,
+        work: impl AsyncFnOnce(&mut AsyncPgConnection, &Ctx) -> Result<T, AppError>,
+    ) -> Result<T, AppError> {
+        let now = self.clock.now();
+        self.transaction(async |conn| {
+            let row = db::acting::act_as(conn, caller.person).await?.ok_or_else(|| {
+                AppError::Unauthenticated("this account is unknown or disabled".to_owned())
+            })?;
+            let role = Role::from_parts(&row.role, &row.places).map_err(anyhow::Error::msg)?;
+            let ctx = Ctx {
+                actor: Actor { person: caller.person, role },
+                now,
+                request_id: caller.request_id.clone(),
+            };
+            work(conn, &ctx).await
+        })
+        .await
+    }
+
+    /// Runs `work` in one transaction in which nobody acts: the policies show it nothing.
+    ///
+    /// # Errors
+    /// Busy when no connection comes; whatever `work` answers.
+    pub async fn transaction<T>(
+        &self,
+        work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<T, AppError>,
+    ) -> Result<T, AppError> {
+        let mut conn = self
+            .pool
+            .get()
+            .await
+            .map_err(|e| AppError::Busy(format!("no connection to the database: {e}")))?;
+        Transactions::begin_transaction(&mut *conn).await?;
+        match work(&mut conn).await {
+            Ok(done) => {
+                Transactions::commit_transaction(&mut *conn).await?;
+                Ok(done)
+            }
+            Err(error) => {
+                // A connection that cannot roll back is thrown away by the pool; the first error
+                // is the one worth telling.
+                if let Err(second) = Transactions::rollback_transaction(&mut *conn).await {
+                    tracing::warn!(error.cause = %second, "roll back");
+                }
+                Err(error)
+            }
+        }
+    }
+}

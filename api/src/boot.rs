@@ -1,0 +1,69 @@
+//! From a configuration to a running server, for the command line and for tests alike.
+
+use std::net::TcpListener;
+use std::sync::Arc;
+
+use actix_web::dev::Server;
+use actix_web::web::{Data, PathConfig, QueryConfig};
+use actix_web::{App, HttpServer, middleware};
+use anyhow::Context;
+use tracing_actix_web::TracingLogger;
+use utoipa_swagger_ui::SwaggerUi;
+
+use crate::app::Deps;
+use crate::config::Config;
+use crate::edge::Clock;
+use crate::metrics::Metrics;
+use crate::telemetry::RequestSpan;
+use crate::{db, http, metrics, openapi};
+
+/// A server that listens and has not begun to answer.
+pub struct Built {
+    /// Await it to serve; it ends on SIGINT or SIGTERM, after open requests.
+    pub server: Server,
+    /// The port it listens on.
+    pub port: u16,
+    /// What use cases are given, for commands that run beside the server.
+    pub deps: Deps,
+}
+
+/// Makes what use cases need.
+///
+/// # Errors
+/// When a setting does not hold.
+pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
+    let pool = db::pool::make(&config.database)?;
+    Ok(Deps { config: Arc::new(config), pool, clock })
+}
+
+/// Binds the address and makes the server. Call it inside a tokio runtime.
+///
+/// # Errors
+/// When the address is taken or a setting does not hold.
+pub fn build(deps: Deps) -> anyhow::Result<Built> {
+    let settings = deps.config.http.clone();
+    let listener = TcpListener::bind(settings.listen)
+        .with_context(|| format!("listen on {}", settings.listen))?;
+    let port = listener.local_addr()?.port();
+    let shared = Data::new(deps.clone());
+    let counters = Data::new(Metrics::new()?);
+    let mut server = HttpServer::new(move || {
+        App::new()
+            .app_data(shared.clone())
+            .app_data(counters.clone())
+            .app_data(PathConfig::default().error_handler(http::body::path_error))
+            .app_data(QueryConfig::default().error_handler(http::body::query_error))
+            .wrap(middleware::from_fn(metrics::count))
+            .wrap(middleware::from_fn(http::guard::answer))
+            .wrap(TracingLogger::<RequestSpan>::new())
+            .wrap(middleware::Compress::default())
+            .service(SwaggerUi::new("/docs/{_:.*}").url("/docs/openapi.json", openapi::api()))
+            .configure(http::routes)
+    })
+    .shutdown_timeout(settings.shutdown_timeout.as_secs());
+    if settings.workers > 0 {
+        server = server.workers(settings.workers);
+    }
+    let server = server.listen(listener)?.run();
+    Ok(Built { server, port, deps })
+}

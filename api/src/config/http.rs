@@ -1,0 +1,29 @@
+use std::net::SocketAddr;
+use std::time::Duration;
+
+/// How requests are taken.
+#[derive(Clone, Debug)]
+pub struct HttpConfig {
+    /// Where to listen.
+    pub listen: SocketAddr,
+    /// Largest body, in bytes.
+    pub body_limit: usize,
+    /// Longest request.
+    pub request_timeout: Duration,
+    /// Longest wait for open requests at shutdown.
+    pub shutdown_timeout: Duration,
+    /// Threads that serve; 0 for one a core.
+    pub workers: usize,
+}
+
+impl Default for HttpConfig {
+    fn default() -> Self {
+        Self {
+            listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
+            body_limit: 2 * 1024 * 1024,
+            request_timeout: Duration::from_secs(30),
+            shutdown_timeout: Duration::from_secs(20),
+            workers: 0,
+        }
+    }
+}

@@ -1,0 +1,48 @@
+//! Taking the part of a person: the first statement of every transaction.
+
+use diesel::sql_types::{Array, Text, Uuid as SqlUuid};
+use diesel::{QueryResult, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::ids::{PersonId, StoreId};
+
+/// A person or service as the records have them at this moment.
+#[derive(QueryableByName)]
+pub struct ActingRow {
+    /// Their name.
+    #[diesel(sql_type = Text)]
+    pub name: String,
+    /// Their role's word.
+    #[diesel(sql_type = Text)]
+    pub role: String,
+    /// The codes of their places.
+    #[diesel(sql_type = Array<Text>)]
+    pub places: Vec<String>,
+}
+
+/// Acts as `person` until the transaction ends; `None` when unknown or disabled.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn act_as(
+    conn: &mut AsyncPgConnection,
+    person: PersonId,
+) -> QueryResult<Option<ActingRow>> {
+    let found: Vec<ActingRow> = diesel::sql_query("SELECT name, role, places FROM act_as($1)")
+        .bind::<SqlUuid, _>(person.0)
+        .load(conn)
+        .await?;
+    Ok(found.into_iter().next())
+}
+
+/// Hands over to the rules for one store, until the transaction ends: facts are saved, and what
+/// they add up to is derived by nobody in particular.
+///
+/// # Errors
+/// When the acting person may not write to the store.
+pub async fn act_for_rules(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
+    diesel::sql_query("SELECT act_for_rules($1)")
+        .bind::<Text, _>(store.as_str())
+        .execute(conn)
+        .await
+        .map(|_| ())
+}

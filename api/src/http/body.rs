@@ -1,0 +1,89 @@
+//! Reading what a request carries, with an error that names the place.
+
+use actix_web::dev::Payload;
+use actix_web::error::{PathError, PayloadError, QueryPayloadError};
+use actix_web::http::header;
+use actix_web::web::Data;
+use actix_web::{FromRequest, HttpRequest};
+use futures::StreamExt;
+use futures::future::LocalBoxFuture;
+use serde::de::DeserializeOwned;
+
+use crate::app::Deps;
+use crate::error::{AppError, Fault};
+
+/// A JSON body. Unlike the framework's own it answers 415 to other content types and points at the
+/// place that does not fit.
+pub struct Body<T>(pub T);
+
+impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+    type Error = AppError;
+    type Future = LocalBoxFuture<'static, Result<Self, AppError>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let request = request.clone();
+        let mut payload = payload.take();
+        Box::pin(async move {
+            let limit = request
+                .app_data::<Data<Deps>>()
+                .map_or(64 * 1024, |deps| deps.config.http.body_limit);
+            let stated = request.headers().get(header::CONTENT_TYPE);
+            let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing");
+            let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
+            if media != "application/json" {
+                return Err(AppError::MediaType(stated.to_owned()));
+            }
+            let mut bytes = Vec::new();
+            while let Some(chunk) = payload.next().await {
+                let chunk = chunk.map_err(|e: PayloadError| AppError::Unreadable(e.to_string()))?;
+                if bytes.len() + chunk.len() > limit {
+                    return Err(AppError::TooLarge(format!("a body may have {limit} bytes")));
+                }
+                bytes.extend_from_slice(&chunk);
+            }
+            read_json(&bytes).map(Body)
+        })
+    }
+}
+
+/// Reads JSON. Not JSON at all is 400; JSON of another shape is 422 with the place.
+///
+/// # Errors
+/// As said.
+pub fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, AppError> {
+    let mut json = serde_json::Deserializer::from_slice(bytes);
+    let read = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+        let pointer = pointer(error.path());
+        let cause = error.into_inner();
+        if cause.is_data() {
+            let said = cause.to_string();
+            let said = said.split(" at line ").next().unwrap_or_default().to_owned();
+            AppError::Invalid(vec![Fault::new(pointer, said)])
+        } else {
+            AppError::Unreadable(format!("the body is not JSON: {cause}"))
+        }
+    })?;
+    json.end().map_err(|e| AppError::Unreadable(format!("the body is not JSON: {e}")))?;
+    Ok(read)
+}
+
+fn pointer(path: &serde_path_to_error::Path) -> String {
+    use serde_path_to_error::Segment;
+    path.iter()
+        .filter_map(|segment| match segment {
+            Segment::Seq { index } => Some(format!("/{index}")),
+            Segment::Map { key } => Some(format!("/{}", key.replace('~', "~0").replace('/', "~1"))),
+            Segment::Enum { .. } | Segment::Unknown => None,
+        })
+        .collect()
+}
+
+/// A path that does not fit is an address that does not exist.
+pub fn path_error(error: PathError, _: &HttpRequest) -> actix_web::Error {
+    AppError::not_found(format!("such address ({error})")).into()
+}
+
+/// A query that does not fit.
+pub fn query_error(error: QueryPayloadError, _: &HttpRequest) -> actix_web::Error {
+    AppError::Unreadable(format!("the query cannot be read: {error}")).into()
+}

@@ -1,0 +1,49 @@
+//! The API document: made from the handlers, committed as `api/openapi.json`, compared by a test.
+
+use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::{Modify, OpenApi};
+
+use crate::http;
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Parings",
+        description = "Nightly counts, waste, usage and roll-ups for chains of quick-service kitchens.",
+        license(name = "Apache-2.0", identifier = "Apache-2.0"),
+    ),
+    paths(
+        http::service::healthz,
+        http::service::readyz,
+        http::service::metrics,
+        http::service::openapi,
+    ),
+    tags(
+        (name = "service", description = "For machines that watch the server."),
+    ),
+    modifiers(&Bearer),
+    security(("bearer" = [])),
+)]
+struct ApiDoc;
+
+struct Bearer;
+
+impl Modify for Bearer {
+    fn modify(&self, document: &mut utoipa::openapi::OpenApi) {
+        let scheme = HttpBuilder::new().scheme(HttpAuthScheme::Bearer).build();
+        document
+            .components
+            .get_or_insert_default()
+            .add_security_scheme("bearer", SecurityScheme::Http(scheme));
+    }
+}
+
+/// The document as indented JSON.
+pub fn document() -> String {
+    ApiDoc::openapi().to_pretty_json().unwrap_or_default()
+}
+
+/// The document as a value, for the page that shows it.
+pub fn api() -> utoipa::openapi::OpenApi {
+    ApiDoc::openapi()
+}

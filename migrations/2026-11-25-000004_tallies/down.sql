@@ -1,0 +1,1 @@
+DROP TABLE night_tallies, daypart_tallies, item_spans, item_days;

@@ -1,1 +1,3 @@
 //! The Parings server.
+
+pub mod cluster;

@@ -2,3 +2,6 @@
 
 pub mod access;
 pub mod ids;
+pub mod stats;
+pub mod tickets;
+pub mod yields;

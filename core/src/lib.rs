@@ -1,4 +1,7 @@
 //! The rules of Parings.
 
 pub mod access;
+pub mod calendar;
 pub mod ids;
+pub mod money;
+pub mod quantity;

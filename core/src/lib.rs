@@ -1,7 +1,10 @@
 //! The rules of Parings.
 
 pub mod access;
+pub mod calendar;
 pub mod ids;
+pub mod money;
+pub mod quantity;
 pub mod stats;
 pub mod tickets;
 pub mod yields;

@@ -2,6 +2,7 @@
 
 pub mod access;
 pub mod calendar;
+pub mod catalog;
 pub mod ids;
 pub mod money;
 pub mod quantity;

@@ -2,10 +2,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::YieldError;
-
-/// An amount of one item in its base unit. May be negative, as a difference may.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct Amount(pub Decimal);
+use crate::quantity::Base;
 
 /// Weight out ÷ weight in of one stage: more than 0, at most 2; a decimal string in JSON.
 ///
@@ -53,11 +50,12 @@ impl From<Yield> for Decimal {
 /// Its own type, because a product may pass bounds that hold for every single stage.
 ///
 /// ```
-/// use parings_core::yields::{Amount, Cumulative, Yield};
+/// use parings_core::quantity::Base;
+/// use parings_core::yields::{Cumulative, Yield};
 /// // 5 lb of trimmed broccoli at a yield of 0.81 takes 6.17 lb as purchased.
 /// let broccoli = Cumulative::from(Yield::new("0.81".parse().unwrap()).unwrap());
-/// let bought = broccoli.as_purchased(Amount(5.into())).unwrap();
-/// assert_eq!(bought.0.round_dp(2).to_string(), "6.17");
+/// let bought = broccoli.as_purchased(Base::new(5.into())).unwrap();
+/// assert_eq!(bought.value().round_dp(2).to_string(), "6.17");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Cumulative(Decimal);
@@ -89,20 +87,21 @@ impl Cumulative {
     }
 
     /// What an amount here was as purchased: amount ÷ yield. [`YieldError::Range`] when too large.
-    pub fn as_purchased(self, here: Amount) -> Result<Amount, YieldError> {
-        here.0.checked_div(self.0).map(Amount).ok_or(YieldError::Range)
+    pub fn as_purchased(self, here: Base) -> Result<Base, YieldError> {
+        here.value().checked_div(self.0).map(Base::new).ok_or(YieldError::Range)
     }
 
     /// What an amount as purchased comes to here: amount × yield. [`YieldError::Range`] when too
     /// large.
     ///
     /// ```
-    /// use parings_core::yields::{Amount, Cumulative, Yield};
+    /// use parings_core::quantity::Base;
+    /// use parings_core::yields::{Cumulative, Yield};
     /// let turkey = Cumulative::from(Yield::new("0.47".parse().unwrap()).unwrap());
-    /// assert_eq!(turkey.of_purchased(Amount(36.into())).unwrap().0.to_string(), "16.92");
+    /// assert_eq!(turkey.of_purchased(Base::new(36.into())).unwrap().value().to_string(), "16.92");
     /// ```
-    pub fn of_purchased(self, bought: Amount) -> Result<Amount, YieldError> {
-        bought.0.checked_mul(self.0).map(Amount).ok_or(YieldError::Range)
+    pub fn of_purchased(self, bought: Base) -> Result<Base, YieldError> {
+        bought.value().checked_mul(self.0).map(Base::new).ok_or(YieldError::Range)
     }
 }
 
@@ -127,16 +126,16 @@ mod tests {
         for (food, ratio, edible, bought, places) in
             [("broccoli", "0.81", "5", "6.17", 2), ("cabbage", "0.79", "20", "25.3", 1)]
         {
-            let found = one(ratio).as_purchased(Amount(edible.parse().unwrap())).unwrap();
-            assert_eq!(found.0.round_dp(places), bought.parse().unwrap(), "{food}");
+            let found = one(ratio).as_purchased(Base::new(edible.parse().unwrap())).unwrap();
+            assert_eq!(found.value().round_dp(places), bought.parse().unwrap(), "{food}");
         }
         for (food, ratio, bought, edible) in [
             ("turkey", "0.47", "36", "16.92"),
             ("potatoes, Brussels sprouts", "0.8", "10", "8"),
             ("green beans", "0.88", "20", "17.6"),
         ] {
-            let found = one(ratio).of_purchased(Amount(bought.parse().unwrap())).unwrap();
-            assert_eq!(found.0, edible.parse().unwrap(), "{food}");
+            let found = one(ratio).of_purchased(Base::new(bought.parse().unwrap())).unwrap();
+            assert_eq!(found.value(), edible.parse().unwrap(), "{food}");
         }
     }
 
@@ -155,8 +154,8 @@ mod tests {
 
     #[test]
     fn what_cannot_be_kept_is_an_error_not_a_panic() {
-        assert_eq!(one("0.5").as_purchased(Amount(Decimal::MAX)), Err(YieldError::Range));
-        assert_eq!(one("2").of_purchased(Amount(Decimal::MAX)), Err(YieldError::Range));
+        assert_eq!(one("0.5").as_purchased(Base::new(Decimal::MAX)), Err(YieldError::Range));
+        assert_eq!(one("2").of_purchased(Base::new(Decimal::MAX)), Err(YieldError::Range));
         let least = Yield::new(Decimal::new(1, 28)).unwrap();
         assert_eq!(Cumulative::from(least).then(least), Err(YieldError::Range));
     }

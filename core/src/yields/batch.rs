@@ -1,7 +1,8 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use super::{Amount, Stage, Yield, YieldError};
+use super::{Stage, Yield, YieldError};
+use crate::quantity::Base;
 use crate::stats::Grade;
 
 /// The yield of one batch: weight out ÷ weight in.
@@ -11,16 +12,17 @@ use crate::stats::Grade;
 /// same: an error is a reason to ask, not to lose them.
 ///
 /// ```
-/// use parings_core::yields::{Amount, batch_yield};
+/// use parings_core::quantity::Base;
+/// use parings_core::yields::batch_yield;
 /// // 20.2 kg of strips in, 15.8 kg of blanched out
-/// let found = batch_yield(Amount(20_200.into()), Amount(15_800.into())).unwrap();
+/// let found = batch_yield(Base::new(20_200.into()), Base::new(15_800.into())).unwrap();
 /// assert_eq!(found.decimal().round_dp(3).to_string(), "0.782");
 /// ```
-pub fn batch_yield(input: Amount, output: Amount) -> Result<Yield, YieldError> {
-    if input.0 <= Decimal::ZERO || output.0 < Decimal::ZERO {
+pub fn batch_yield(input: Base, output: Base) -> Result<Yield, YieldError> {
+    if input.value() <= Decimal::ZERO || output.value() < Decimal::ZERO {
         return Err(YieldError::Batch);
     }
-    Yield::new(output.0.checked_div(input.0).ok_or(YieldError::Yield)?)
+    Yield::new(output.value().checked_div(input.value()).ok_or(YieldError::Yield)?)
 }
 
 /// Percentage points, 0 or more; a decimal string in JSON.
@@ -201,7 +203,7 @@ mod tests {
     /// and 0.704.
     #[test]
     fn a_package_of_frozen_fries_is_in_range() {
-        let found = batch_yield(Amount(255.into()), Amount(198.into())).unwrap();
+        let found = batch_yield(Base::new(255.into()), Base::new(198.into())).unwrap();
         assert!((ratio("0.704")..=ratio("0.955")).contains(&found), "{found:?}");
         let finish = potato();
         let finish = finish.stage(&"finish-fry".parse().unwrap()).unwrap();
@@ -210,14 +212,15 @@ mod tests {
 
     #[test]
     fn what_is_no_batch_is_refused() {
-        let made =
-            |input: i64, output: i64| batch_yield(Amount(input.into()), Amount(output.into()));
+        let made = |input: i64, output: i64| {
+            batch_yield(Base::new(input.into()), Base::new(output.into()))
+        };
         assert_eq!(made(0, 5), Err(YieldError::Batch));
         assert_eq!(made(-5, 5), Err(YieldError::Batch));
         assert_eq!(made(5, -1), Err(YieldError::Batch));
         assert_eq!(made(5, 0), Err(YieldError::Yield));
         assert_eq!(made(5, 11), Err(YieldError::Yield));
-        let speck = Amount(Decimal::new(1, 28));
-        assert_eq!(batch_yield(speck, Amount(Decimal::MAX)), Err(YieldError::Yield));
+        let speck = Base::new(Decimal::new(1, 28));
+        assert_eq!(batch_yield(speck, Base::new(Decimal::MAX)), Err(YieldError::Yield));
     }
 }

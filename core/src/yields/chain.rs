@@ -1,7 +1,8 @@
 use serde::{Deserialize, Serialize};
 
-use super::{Amount, Cumulative, Yield, YieldError};
+use super::{Cumulative, Yield, YieldError};
 use crate::ids::StageId;
+use crate::quantity::Base;
 
 /// A step of an item's preparation, with the yields the chain expects of it.
 ///
@@ -27,7 +28,8 @@ pub struct Stage {
 /// Where a stage is asked for, `None` means as purchased, before the first stage.
 ///
 /// ```
-/// use parings_core::yields::{Amount, Chain};
+/// use parings_core::quantity::Base;
+/// use parings_core::yields::Chain;
 /// let potato: Chain = serde_json::from_str(r#"[
 ///   {"code":"trim","title":"Trim","standard":"0.90","cap":"1","low":"0.88","high":"0.97"},
 ///   {"code":"wash","title":"Wash","standard":"0.99","cap":"1.06","low":"0.97","high":"1.04"}
@@ -36,9 +38,9 @@ pub struct Stage {
 /// assert_eq!(potato.cumulative(Some(&wash)).unwrap().decimal(), "0.891".parse().unwrap());
 /// assert_eq!(potato.cumulative(None).unwrap().decimal(), 1.into());
 /// // A 22.68 kg bag gives 20.21 kg of washed strips, and these were 22.68 kg as purchased.
-/// let strips = potato.at_stage(Amount(22_680.into()), Some(&wash)).unwrap();
-/// assert_eq!(strips.0, "20207.88".parse().unwrap());
-/// assert_eq!(potato.as_purchased(strips, Some(&wash)).unwrap(), Amount(22_680.into()));
+/// let strips = potato.at_stage(Base::new(22_680.into()), Some(&wash)).unwrap();
+/// assert_eq!(strips.value(), "20207.88".parse().unwrap());
+/// assert_eq!(potato.as_purchased(strips, Some(&wash)).unwrap(), Base::new(22_680.into()));
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(try_from = "Vec<Stage>", into = "Vec<Stage>")]
@@ -95,17 +97,13 @@ impl Chain {
 
     /// What an amount at a stage was as purchased. [`YieldError::UnknownStage`];
     /// [`YieldError::Range`] when too large.
-    pub fn as_purchased(
-        &self,
-        here: Amount,
-        stage: Option<&StageId>,
-    ) -> Result<Amount, YieldError> {
+    pub fn as_purchased(&self, here: Base, stage: Option<&StageId>) -> Result<Base, YieldError> {
         self.cumulative(stage)?.as_purchased(here)
     }
 
     /// What an amount as purchased comes to after a stage. Errors as for
     /// [`Chain::as_purchased`].
-    pub fn at_stage(&self, bought: Amount, stage: Option<&StageId>) -> Result<Amount, YieldError> {
+    pub fn at_stage(&self, bought: Base, stage: Option<&StageId>) -> Result<Base, YieldError> {
         self.cumulative(stage)?.of_purchased(bought)
     }
 
@@ -179,7 +177,7 @@ pub(super) mod tests {
             let code = code.parse().unwrap();
             let ratio = chain.cumulative(Some(&code)).unwrap().decimal();
             assert_eq!(ratio.round_dp(3), cumulative.parse().unwrap(), "{code}");
-            let out = chain.at_stage(Amount(22_680.into()), Some(&code)).unwrap().0;
+            let out = chain.at_stage(Base::new(22_680.into()), Some(&code)).unwrap().value();
             let shown = (out / Decimal::from(1000)).round_dp(2);
             assert_eq!(shown, kg.parse().unwrap(), "{code}");
         }
@@ -191,9 +189,9 @@ pub(super) mod tests {
     fn a_closing_count_as_purchased() {
         let chain = potato();
         let blanched =
-            chain.as_purchased(Amount(27_500.into()), Some(&"chill".parse().unwrap())).unwrap();
-        let raw = chain.as_purchased(Amount(90_700.into()), None).unwrap();
-        let kg = (blanched.0 + raw.0) / Decimal::from(1000);
+            chain.as_purchased(Base::new(27_500.into()), Some(&"chill".parse().unwrap())).unwrap();
+        let raw = chain.as_purchased(Base::new(90_700.into()), None).unwrap();
+        let kg = (blanched.value() + raw.value()) / Decimal::from(1000);
         assert_eq!(kg.round_dp(1).to_string(), "131.5");
     }
 
@@ -241,10 +239,10 @@ pub(super) mod tests {
         fn as_purchased_undoes_at_stage(milligrams in -1_000_000_000i64..1_000_000_000, place in 0usize..6) {
             let chain = potato();
             let code = place.checked_sub(1).map(|place| chain.stages()[place].code.clone());
-            let bought = Amount(Decimal::new(milligrams, 3));
+            let bought = Base::new(Decimal::new(milligrams, 3));
             let there = chain.at_stage(bought, code.as_ref()).unwrap();
             let back = chain.as_purchased(there, code.as_ref()).unwrap();
-            prop_assert_eq!(back.0.round_dp(6), bought.0.round_dp(6));
+            prop_assert_eq!(back.value().round_dp(6), bought.value().round_dp(6));
         }
     }
 

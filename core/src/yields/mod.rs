@@ -12,13 +12,11 @@ mod ceiling;
 mod chain;
 mod portions;
 
-pub use amount::{Amount, Cumulative, Yield};
+pub use amount::{Cumulative, Yield};
 pub use batch::{GradeLimits, Points, ScaleTolerance, batch_yield};
 pub use ceiling::SolidsRule;
 pub use chain::{Chain, Stage};
-pub use portions::{
-    MixPart, PortionSize, Portions, UnitCost, ep_cost, mix_weighted_size, portions,
-};
+pub use portions::{MixPart, PortionSize, Portions, ep_cost, mix_weighted_size, portions};
 
 use crate::ids::StageId;
 

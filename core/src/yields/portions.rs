@@ -1,6 +1,8 @@
 use rust_decimal::{Decimal, prelude::ToPrimitive};
 
-use super::{Amount, Cumulative, YieldError};
+use super::{Cumulative, YieldError};
+use crate::money::UnitPrice;
+use crate::quantity::Base;
 
 /// The finished amount of one portion, in the item's base unit; more than 0.
 ///
@@ -32,12 +34,13 @@ pub struct Portions(pub u64);
 /// [`YieldError::Range`] beyond what can be counted.
 ///
 /// ```
-/// use parings_core::yields::{Amount, PortionSize, Portions, portions};
+/// use parings_core::quantity::Base;
+/// use parings_core::yields::{PortionSize, Portions, portions};
 /// let size = PortionSize::new(150.into()).unwrap();
-/// assert_eq!(portions(Amount(10_397.into()), size).unwrap(), Portions(69));
+/// assert_eq!(portions(Base::new(10_397.into()), size).unwrap(), Portions(69));
 /// ```
-pub fn portions(finished: Amount, size: PortionSize) -> Result<Portions, YieldError> {
-    let whole = finished.0.max(Decimal::ZERO).checked_div(size.0).ok_or(YieldError::Range)?;
+pub fn portions(finished: Base, size: PortionSize) -> Result<Portions, YieldError> {
+    let whole = finished.value().max(Decimal::ZERO).checked_div(size.0).ok_or(YieldError::Range)?;
     whole.floor().to_u64().map(Portions).ok_or(YieldError::Range)
 }
 
@@ -72,39 +75,19 @@ pub fn mix_weighted_size(mix: &[MixPart]) -> Result<PortionSize, YieldError> {
         .map_or(Err(YieldError::Range), PortionSize::new)
 }
 
-/// A cost of one base unit of an item, in the network's currency; 0 or more.
-///
-/// ```
-/// use parings_core::yields::UnitCost;
-/// assert!(UnitCost::new("0.0009".parse().unwrap()).is_ok()); // 0.90 a kilogram, by the gram
-/// assert!(UnitCost::new((-1).into()).is_err());
-/// ```
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct UnitCost(Decimal);
-
-impl UnitCost {
-    /// Takes 0 or more; else [`YieldError::Setting`].
-    pub fn new(cost: Decimal) -> Result<Self, YieldError> {
-        if cost >= Decimal::ZERO { Ok(Self(cost)) } else { Err(YieldError::Setting) }
-    }
-
-    /// The cost of one base unit.
-    pub fn decimal(self) -> Decimal {
-        self.0
-    }
-}
-
 /// What a unit costs at a stage: its cost as purchased ÷ the yield to there.
 /// [`YieldError::Range`] when too large.
 ///
 /// ```
-/// use parings_core::yields::{Cumulative, UnitCost, Yield, ep_cost};
+/// use parings_core::money::UnitPrice;
+/// use parings_core::yields::{Cumulative, Yield, ep_cost};
 /// let trimmed = Cumulative::from(Yield::new("0.81".parse().unwrap()).unwrap());
-/// let bought = UnitCost::new("0.80".parse().unwrap()).unwrap();
-/// assert_eq!(ep_cost(bought, trimmed).unwrap().decimal().round_dp(2).to_string(), "0.99");
+/// let bought = UnitPrice::new("0.80".parse().unwrap()).unwrap();
+/// assert_eq!(ep_cost(bought, trimmed).unwrap().value().round_dp(2).to_string(), "0.99");
 /// ```
-pub fn ep_cost(ap_cost: UnitCost, to_here: Cumulative) -> Result<UnitCost, YieldError> {
-    ap_cost.0.checked_div(to_here.decimal()).map(UnitCost).ok_or(YieldError::Range)
+pub fn ep_cost(ap_cost: UnitPrice, to_here: Cumulative) -> Result<UnitPrice, YieldError> {
+    let edible = ap_cost.value().checked_div(to_here.decimal()).ok_or(YieldError::Range)?;
+    UnitPrice::new(edible).map_err(|_| YieldError::Range)
 }
 
 #[cfg(test)]
@@ -119,8 +102,8 @@ mod tests {
     /// Source: invented worked example: a 22.68 kg bag gives 10.397 kg finished.
     #[test]
     fn portions_of_a_bag() {
-        let finished = potato().total().unwrap().of_purchased(Amount(22_680.into())).unwrap();
-        assert_eq!(finished.0.round().to_string(), "10397");
+        let finished = potato().total().unwrap().of_purchased(Base::new(22_680.into())).unwrap();
+        assert_eq!(finished.value().round().to_string(), "10397");
         for (grams, count) in [("100", 103), ("150", 69), ("200", 51), ("300", 34)] {
             assert_eq!(portions(finished, size(grams)), Ok(Portions(count)), "{grams} g");
         }
@@ -133,19 +116,19 @@ mod tests {
             [("turkey", 36, "0.47", 90), ("potatoes", 10, "0.8", 42)]
         {
             let trimmed = Cumulative::from(Yield::new(ratio.parse().unwrap()).unwrap());
-            let ounces = trimmed.of_purchased(Amount((bought * 16).into())).unwrap();
+            let ounces = trimmed.of_purchased(Base::new((bought * 16).into())).unwrap();
             assert_eq!(portions(ounces, size("3")), Ok(Portions(count)), "{food}");
         }
-        assert_eq!(portions(Amount((-5).into()), size("3")), Ok(Portions(0)));
-        assert_eq!(portions(Amount(Decimal::MAX), size("0.1")), Err(YieldError::Range));
+        assert_eq!(portions(Base::new((-5).into()), size("3")), Ok(Portions(0)));
+        assert_eq!(portions(Base::new(Decimal::MAX), size("0.1")), Err(YieldError::Range));
     }
 
     /// Source: invented worked example: 0.90 a kilogram as purchased is 1.963 finished, and 0.353 a
     /// portion of 180 g.
     #[test]
     fn cost_of_a_portion() {
-        let bought = UnitCost::new("0.90".parse().unwrap()).unwrap();
-        let finished = ep_cost(bought, potato().total().unwrap()).unwrap().decimal();
+        let bought = UnitPrice::new("0.90".parse().unwrap()).unwrap();
+        let finished = ep_cost(bought, potato().total().unwrap()).unwrap().value();
         assert_eq!(finished.round_dp(3).to_string(), "1.963");
         let portion = finished * "0.180".parse::<Decimal>().unwrap();
         assert_eq!(portion.round_dp(3).to_string(), "0.353");

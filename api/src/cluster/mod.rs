@@ -147,6 +147,11 @@ impl Cluster {
         self.folder.data()
     }
 
+    /// What the server said since its last start.
+    pub fn log(&self) -> PathBuf {
+        self.folder.log()
+    }
+
     /// The account the server runs as, and the one this process should drop to.
     pub fn account(&self) -> &Account {
         &self.account

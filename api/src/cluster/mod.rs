@@ -7,7 +7,7 @@
 //! What the data folder holds:
 //!
 //! ```text
-//! lock            held by the process that keeps the cluster; its number is inside
+//! parings.lock    held by the process that keeps the cluster; its number is inside
 //! postgres/       the cluster's own files
 //! postgres.log    what the server said since its last start; postgres.log.1 from the start before
 //! socket/         the Unix socket, unless the folder's path is too long for one

@@ -21,6 +21,8 @@ $$;
 
 REVOKE ALL ON SCHEMA public FROM PUBLIC;
 GRANT USAGE ON SCHEMA public TO parings_app, parings_signin, parings_jobs, parings_read;
+-- The server compares the migrations it knows with those that ran.
+GRANT SELECT ON __diesel_schema_migrations TO parings_app;
 
 -- The acting person lives in settings that end with the transaction. Policies read them through
 -- these functions, always as `(select acting_role())`, so that they are evaluated once a statement.

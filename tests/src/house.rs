@@ -57,6 +57,8 @@ pub struct Person {
 impl House {
     /// Opens a house with changed settings.
     pub async fn with(change: impl FnOnce(&mut Config)) -> Self {
+        // Shown when a test fails.
+        parings::telemetry::start();
         let database = Database::migrated().await;
         let keys = tempfile::tempdir().expect("a folder for keys");
         let mut config = Config {

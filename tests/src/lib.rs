@@ -16,6 +16,7 @@
 //! cluster for the run and makes the migrated database that each test's own is copied from.
 
 pub mod database;
+pub mod golden;
 pub mod house;
 pub mod reply;
 

@@ -150,6 +150,9 @@ BEGIN
   RETURN QUERY SELECT found.name, found.role, found.places;
 END
 $$;
+-- To be given a function a role must be able to create in its schema; for that moment it can.
+GRANT CREATE ON SCHEMA public TO parings_signin;
 ALTER FUNCTION act_as(uuid) OWNER TO parings_signin;
+REVOKE CREATE ON SCHEMA public FROM parings_signin;
 REVOKE ALL ON FUNCTION act_as(uuid) FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION act_as(uuid) TO parings_app;

@@ -1,7 +1,7 @@
 //! The tables as the query builder knows them; the migrations are where they are made.
 #![allow(missing_docs)]
 
-use diesel::sql_types::{BigInt, Nullable, Text};
+use diesel::sql_types::BigInt;
 
 #[diesel::declare_sql_function]
 extern "SQL" {

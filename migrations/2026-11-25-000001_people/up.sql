@@ -21,6 +21,8 @@ $$;
 
 REVOKE ALL ON SCHEMA public FROM PUBLIC;
 GRANT USAGE ON SCHEMA public TO parings_app, parings_signin, parings_jobs, parings_read;
+-- The server compares the migrations it knows with those that ran.
+GRANT SELECT ON __diesel_schema_migrations TO parings_app;
 
 -- The acting person lives in settings that end with the transaction. Policies read them through
 -- these functions, always as `(select acting_role())`, so that they are evaluated once a statement.
@@ -150,6 +152,9 @@ BEGIN
   RETURN QUERY SELECT found.name, found.role, found.places;
 END
 $$;
+-- Taking a function over needs the right to create one, for that moment only.
+GRANT CREATE ON SCHEMA public TO parings_signin;
 ALTER FUNCTION act_as(uuid) OWNER TO parings_signin;
+REVOKE CREATE ON SCHEMA public FROM parings_signin;
 REVOKE ALL ON FUNCTION act_as(uuid) FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION act_as(uuid) TO parings_app;

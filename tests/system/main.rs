@@ -1,1 +1,3 @@
 //! Whole-system tests.
+
+mod service;

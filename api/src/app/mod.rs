@@ -1,5 +1,6 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod catalog;
 pub mod readiness;
 pub mod writes;
 
@@ -26,6 +27,8 @@ pub struct Deps {
     pub pool: PgPool,
     /// Where `now` comes from.
     pub clock: Clock,
+    /// Catalogues that were read lately.
+    pub catalogs: Arc<catalog::Lately>,
 }
 
 impl Deps {

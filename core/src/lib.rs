@@ -5,6 +5,7 @@ pub mod calendar;
 pub mod catalog;
 pub mod ids;
 pub mod money;
+pub mod night;
 pub mod quantity;
 pub mod stats;
 pub mod tickets;

@@ -3,6 +3,7 @@
 pub mod catalog;
 pub mod readiness;
 pub mod signin;
+pub mod tallying;
 pub mod writes;
 
 use std::sync::Arc;

@@ -219,7 +219,8 @@ mod tests {
         let other_key = other.signing();
         let expired = json!(moment().timestamp() - 1);
         let later = json!(moment().timestamp() + 60);
-        let doubled = claims().to_string().replacen('{', &format!("{{\"sub\":\"{}\",", SHOWN.person), 1);
+        let doubled =
+            claims().to_string().replacen('{', &format!("{{\"sub\":\"{}\",", SHOWN.person), 1);
         // Signed by our key all the same: only the doubled member is wrong.
         let doubled = format!("{head}.{}", B64.encode(doubled));
         let tag = sign(doubled.as_bytes(), &ours.encoding, Algorithm::EdDSA).unwrap();

@@ -1,6 +1,8 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod people;
 pub mod readiness;
+pub mod services;
 pub mod sessions;
 pub mod signin;
 pub mod writes;

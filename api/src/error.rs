@@ -252,6 +252,8 @@ impl From<diesel::result::Error> for AppError {
         match &error {
             Error::DatabaseError(Kind::UniqueViolation, info) => match info.constraint_name() {
                 Some("entry_ids_pkey") => Self::IdTaken("of an entry".to_owned()),
+                // Somebody else's: one's own is found before the work begins.
+                Some("writes_pkey") => Self::IdTaken("of this write".to_owned()),
                 Some("people_email_key") => {
                     Self::Conflict("somebody with this e-mail address is on record".to_owned())
                 }

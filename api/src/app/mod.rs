@@ -1,6 +1,8 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod readiness;
+pub mod signin;
+pub mod writes;
 
 use std::sync::Arc;
 

@@ -1,5 +1,8 @@
 //! Queries. Functions take a connection, never a pool; rows are not domain types.
 
 pub mod acting;
+pub mod audit;
 pub mod migrate;
 pub mod pool;
+pub mod schema;
+pub mod writes;

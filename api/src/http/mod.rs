@@ -2,6 +2,7 @@
 
 pub mod body;
 pub mod guard;
+pub mod reply;
 pub mod service;
 
 use actix_web::web::{self, ServiceConfig, get};

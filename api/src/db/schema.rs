@@ -1,0 +1,54 @@
+//! The tables as the query builder knows them; the migrations are where they are made.
+#![allow(missing_docs)]
+
+use diesel::sql_types::BigInt;
+
+#[diesel::declare_sql_function]
+extern "SQL" {
+    // The result is `void`, which nobody reads; diesel knows no void.
+    fn pg_advisory_xact_lock(key: BigInt) -> Nullable<Text>;
+}
+
+diesel::table! {
+    audit (id) {
+        id -> BigInt,
+        at -> Timestamptz,
+        person_id -> Nullable<Uuid>,
+        action -> Text,
+        target -> Text,
+        request_id -> Text,
+        store_id -> Nullable<Text>,
+        detail -> Nullable<Jsonb>,
+    }
+}
+
+// The hashes are there to be written: the application's role may not read them.
+diesel::table! {
+    people (id) {
+        id -> Uuid,
+        kind -> Text,
+        name -> Text,
+        email -> Nullable<Text>,
+        role -> Text,
+        places -> Array<Text>,
+        password_hash -> Nullable<Text>,
+        secret_hash -> Nullable<Bytea>,
+        created_at -> Timestamptz,
+        created_by -> Nullable<Uuid>,
+        changed_at -> Timestamptz,
+        disabled_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    writes (id) {
+        id -> Uuid,
+        person_id -> Uuid,
+        operation -> Text,
+        content_hash -> Bytea,
+        status -> SmallInt,
+        etag -> Nullable<Text>,
+        response -> Jsonb,
+        recorded_at -> Timestamptz,
+    }
+}

@@ -5,10 +5,9 @@ use std::sync::Arc;
 
 use actix_web::dev::Server;
 use actix_web::web::{Data, PathConfig, QueryConfig};
-use actix_web::{App, HttpServer, middleware};
+use actix_web::{App, HttpServer, middleware, web};
 use anyhow::Context;
 use tracing_actix_web::TracingLogger;
-use utoipa_swagger_ui::SwaggerUi;
 
 use crate::app::Deps;
 use crate::app::signin::Signin;
@@ -55,11 +54,12 @@ pub fn build(deps: Deps) -> anyhow::Result<Built> {
             .app_data(counters.clone())
             .app_data(PathConfig::default().error_handler(http::body::path_error))
             .app_data(QueryConfig::default().error_handler(http::body::query_error))
-            .wrap(middleware::from_fn(metrics::count))
             .wrap(middleware::from_fn(http::guard::answer))
+            .wrap(middleware::from_fn(metrics::count))
             .wrap(TracingLogger::<RequestSpan>::new())
             .wrap(middleware::Compress::default())
-            .service(SwaggerUi::new("/docs/{_:.*}").url("/docs/openapi.json", openapi::api()))
+            .service(web::redirect("/docs", "/docs/"))
+            .service(openapi::page())
             .configure(http::routes)
     })
     .shutdown_timeout(settings.shutdown_timeout.as_secs());

@@ -78,17 +78,18 @@ pub async fn count(
     let begun = Instant::now();
     let metrics = request.app_data::<Data<Metrics>>().cloned();
     let method = request.method().as_str().to_owned();
-    let response = next.call(request).await?;
+    let answered = next.call(request).await;
     if let Some(metrics) = metrics {
-        let route = response.request().match_pattern().unwrap_or_else(|| "none".to_owned());
+        let (route, status) = match &answered {
+            Ok(response) => (response.request().match_pattern(), response.status()),
+            Err(error) => (None, error.as_response_error().status_code()),
+        };
+        let route = route.unwrap_or_else(|| "none".to_owned());
         metrics
             .durations
             .with_label_values(&[&method, &route])
             .observe(begun.elapsed().as_secs_f64());
-        metrics
-            .requests
-            .with_label_values(&[&method, &route, &response.status().as_u16().to_string()])
-            .inc();
+        metrics.requests.with_label_values(&[&method, &route, &status.as_u16().to_string()]).inc();
     }
-    Ok(response)
+    answered
 }

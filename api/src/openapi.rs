@@ -2,6 +2,7 @@
 
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::{Modify, OpenApi};
+use utoipa_swagger_ui::{Config, SwaggerUi};
 
 use crate::http;
 
@@ -60,7 +61,10 @@ pub fn document() -> String {
     ApiDoc::openapi().to_pretty_json().unwrap_or_default()
 }
 
-/// The document as a value, for the page that shows it.
-pub fn api() -> utoipa::openapi::OpenApi {
-    ApiDoc::openapi()
+/// The page that shows the document and lets people try it. Nothing of it comes from elsewhere:
+/// the badge of a checker on the internet is switched off.
+pub fn page() -> SwaggerUi {
+    SwaggerUi::new("/docs/{_:.*}")
+        .url("/docs/openapi.json", ApiDoc::openapi())
+        .config(Config::default().validator_url("none"))
 }

@@ -1,0 +1,481 @@
+use std::collections::{BTreeMap, BTreeSet};
+
+use rust_decimal::Decimal;
+
+use super::{
+    Addition, Channel, Daypart, DaypartSet, DaypartsFor, District, Document, Flaw, Format, Item,
+    Kind, MeasureError, Owner, Price, Product, Reason, RecipeLine, Region, Settings, Size,
+    StoragePlace, Store,
+};
+use crate::access::Standing;
+use crate::ids::{
+    AdditionId, ChannelId, CodeError, DaypartSetId, DistrictId, FormatId, ItemId, OwnerId, PlaceId,
+    ProductId, ReasonId, RegionId, SizeId, StoreId,
+};
+use crate::money::UnitPrice;
+use crate::quantity::Base;
+
+/// The reference data in force on one business date, as far as was known at one moment.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Catalog {
+    /// The network's settings.
+    pub settings: Option<Settings>,
+    /// Regions.
+    pub regions: BTreeMap<RegionId, Region>,
+    /// Districts.
+    pub districts: BTreeMap<DistrictId, District>,
+    /// Owners.
+    pub owners: BTreeMap<OwnerId, Owner>,
+    /// Formats.
+    pub formats: BTreeMap<FormatId, Format>,
+    /// Storage places.
+    pub places: BTreeMap<PlaceId, StoragePlace>,
+    /// Stores.
+    pub stores: BTreeMap<StoreId, Store>,
+    /// Sets of dayparts.
+    pub dayparts: BTreeMap<DaypartSetId, DaypartSet>,
+    /// Channels.
+    pub channels: BTreeMap<ChannelId, Channel>,
+    /// Waste reasons.
+    pub reasons: BTreeMap<ReasonId, Reason>,
+    /// Items.
+    pub items: BTreeMap<ItemId, Item>,
+    /// Standard prices.
+    pub prices: BTreeMap<ItemId, Price>,
+    /// Products.
+    pub products: BTreeMap<ProductId, Product>,
+    /// Additions.
+    pub additions: BTreeMap<AdditionId, Addition>,
+}
+
+/// Something the catalogue does not have.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{kind} has no \"{code}\" in force on that date")]
+pub struct NotFound {
+    /// The kind's word.
+    pub kind: &'static str,
+    /// The code asked for.
+    pub code: String,
+}
+
+/// How deep combos and preparations may nest.
+const DEPTH: usize = 6;
+
+/// What something takes, item by item, as purchased and in each item's base unit.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Needs(pub BTreeMap<ItemId, Base>);
+
+impl Needs {
+    fn add(&mut self, item: &ItemId, amount: Base) {
+        *self.0.entry(item.clone()).or_default() += amount;
+    }
+}
+
+impl Catalog {
+    /// Puts documents in their places.
+    ///
+    /// # Errors
+    /// When a code is none.
+    pub fn from_documents(
+        documents: impl IntoIterator<Item = (String, Document)>,
+    ) -> Result<Self, CodeError> {
+        let mut all = Self::default();
+        for (code, document) in documents {
+            all.put(&code, document)?;
+        }
+        Ok(all)
+    }
+
+    /// Puts one document in its place, over what stood there.
+    ///
+    /// # Errors
+    /// When the code is none.
+    pub fn put(&mut self, code: &str, document: Document) -> Result<(), CodeError> {
+        macro_rules! into {
+            ($map:ident, $body:ident) => {{
+                self.$map.insert(code.parse()?, $body);
+            }};
+        }
+        match document {
+            Document::Settings(settings) => self.settings = Some(settings),
+            Document::Region(body) => into!(regions, body),
+            Document::District(body) => into!(districts, body),
+            Document::Owner(body) => into!(owners, body),
+            Document::Format(body) => into!(formats, body),
+            Document::Place(body) => into!(places, body),
+            Document::Store(body) => into!(stores, body),
+            Document::Dayparts(body) => into!(dayparts, body),
+            Document::Channel(body) => into!(channels, body),
+            Document::Reason(body) => into!(reasons, body),
+            Document::Item(body) => into!(items, body),
+            Document::Price(body) => into!(prices, body),
+            Document::Product(body) => into!(products, body),
+            Document::Addition(body) => into!(additions, body),
+        }
+        Ok(())
+    }
+
+    /// An item.
+    ///
+    /// # Errors
+    /// [`NotFound`].
+    pub fn item(&self, id: &ItemId) -> Result<&Item, NotFound> {
+        self.items.get(id).ok_or_else(|| NotFound { kind: Kind::Item.word(), code: id.to_string() })
+    }
+
+    /// Where a store stands.
+    ///
+    /// # Errors
+    /// [`NotFound`] when the store or its district is not in force.
+    pub fn standing(&self, id: &StoreId) -> Result<Standing, NotFound> {
+        let store = self
+            .stores
+            .get(id)
+            .ok_or_else(|| NotFound { kind: Kind::Store.word(), code: id.to_string() })?;
+        let district = self.districts.get(&store.district).ok_or_else(|| NotFound {
+            kind: Kind::District.word(),
+            code: store.district.to_string(),
+        })?;
+        Ok(Standing {
+            store: id.clone(),
+            district: store.district.clone(),
+            region: district.region.clone(),
+            owner: store.owner.clone(),
+        })
+    }
+
+    /// The dayparts of a store: its own set, else its format's, else everybody's.
+    pub fn dayparts_of(&self, id: &StoreId, store: &Store) -> Vec<Daypart> {
+        let rank = |set: &DaypartSet| match &set.stores {
+            DaypartsFor::Store(s) => (s == id).then_some(0),
+            DaypartsFor::Format(f) => (*f == store.format).then_some(1),
+            DaypartsFor::All => Some(2),
+        };
+        self.dayparts
+            .values()
+            .filter_map(|set| rank(set).map(|rank| (rank, set)))
+            .min_by_key(|(rank, _)| *rank)
+            .map(|(_, set)| set.dayparts.clone())
+            .unwrap_or_default()
+    }
+
+    /// The standard price of one base unit of an item: its own, else what its inputs cost.
+    /// `None` when a price is missing on the way.
+    pub fn unit_price(&self, id: &ItemId) -> Option<UnitPrice> {
+        self.unit_price_within(id, DEPTH)
+    }
+
+    fn unit_price_within(&self, id: &ItemId, depth: usize) -> Option<UnitPrice> {
+        let item = self.items.get(id)?;
+        if let Some(price) = self.prices.get(id) {
+            return price.unit_price(id, item).ok();
+        }
+        let made = item.made_from.as_ref()?;
+        let depth = depth.checked_sub(1)?;
+        let batch = item.measure(id, &made.batch).ok()?.value();
+        let mut cost = Decimal::ZERO;
+        for input in &made.inputs {
+            let price = self.unit_price_within(&input.item, depth)?;
+            let taken =
+                self.line_amount(&input.item, input.stage.as_ref(), &input.quantity).ok()?;
+            cost = cost.checked_add(price.value().checked_mul(taken.value())?)?;
+        }
+        UnitPrice::new(cost.checked_div(batch)?).ok()
+    }
+
+    /// An amount of an item at a stage, as purchased.
+    fn line_amount(
+        &self,
+        id: &ItemId,
+        stage: Option<&crate::ids::StageId>,
+        quantity: &super::Typed,
+    ) -> Result<Base, MeasureError> {
+        let item = self.items.get(id).ok_or_else(|| MeasureError::Bridge {
+            item: id.clone(),
+            cause: crate::quantity::QuantityError::UnknownUnit { symbol: quantity.to_string() },
+        })?;
+        item.as_purchased(id, item.measure(id, quantity)?, stage)
+    }
+
+    /// What one unit of a size takes, parts of combos included.
+    ///
+    /// # Errors
+    /// [`NotFound`] or [`MeasureError`], as words, when the recipe names what is not in force.
+    pub fn needs_of(&self, product: &ProductId, size: &SizeId) -> Result<Needs, String> {
+        let mut needs = Needs::default();
+        self.gather(product, size, Decimal::ONE, &mut needs, DEPTH)?;
+        Ok(needs)
+    }
+
+    fn gather(
+        &self,
+        product: &ProductId,
+        size: &SizeId,
+        times: Decimal,
+        needs: &mut Needs,
+        depth: usize,
+    ) -> Result<(), String> {
+        let depth = depth.checked_sub(1).ok_or("combos are nested too deep")?;
+        let found = self.size(product, size).map_err(|e| e.to_string())?;
+        self.take_lines(&found.lines, times, needs)?;
+        for part in &found.parts {
+            let count = times * Decimal::from(part.count);
+            self.gather(&part.product, &part.size, count, needs, depth)?;
+        }
+        Ok(())
+    }
+
+    /// Adds what recipe lines take, so many times over.
+    ///
+    /// # Errors
+    /// As for [`Catalog::needs_of`].
+    pub fn take_lines(
+        &self,
+        lines: &[RecipeLine],
+        times: Decimal,
+        needs: &mut Needs,
+    ) -> Result<(), String> {
+        for line in lines {
+            let amount = self
+                .line_amount(&line.item, line.stage.as_ref(), &line.quantity)
+                .map_err(|e| e.to_string())?;
+            self.take(&line.item, amount * times, needs, DEPTH)?;
+        }
+        Ok(())
+    }
+
+    /// Adds an amount of an item; of one that is never counted, its inputs instead.
+    fn take(
+        &self,
+        id: &ItemId,
+        amount: Base,
+        needs: &mut Needs,
+        depth: usize,
+    ) -> Result<(), String> {
+        let item = self.item(id).map_err(|e| e.to_string())?;
+        if !item.flows_through() {
+            needs.add(id, amount);
+            return Ok(());
+        }
+        let depth = depth.checked_sub(1).ok_or("preparations are nested too deep")?;
+        for (input, taken) in self.inputs_of(id, amount)?.0 {
+            self.take(&input, taken, needs, depth)?;
+        }
+        Ok(())
+    }
+
+    /// What making an amount of a prepared item takes, at its standard, one step down.
+    ///
+    /// # Errors
+    /// As for [`Catalog::needs_of`]; nothing for an item that is not made from others.
+    pub fn inputs_of(&self, id: &ItemId, amount: Base) -> Result<Needs, String> {
+        let mut needs = Needs::default();
+        let item = self.item(id).map_err(|e| e.to_string())?;
+        if let Some(made) = &item.made_from {
+            let batch = item.measure(id, &made.batch).map_err(|e| e.to_string())?.value();
+            let batches = amount.value().checked_div(batch).ok_or("an empty batch")?;
+            for input in &made.inputs {
+                let one = self
+                    .line_amount(&input.item, input.stage.as_ref(), &input.quantity)
+                    .map_err(|e| e.to_string())?;
+                needs.add(&input.item, one * batches);
+            }
+        }
+        Ok(needs)
+    }
+
+    /// A size of a product.
+    ///
+    /// # Errors
+    /// [`NotFound`].
+    pub fn size(&self, product: &ProductId, size: &SizeId) -> Result<&Size, NotFound> {
+        self.products
+            .get(product)
+            .and_then(|p| p.sizes.iter().find(|s| s.code == *size))
+            .ok_or_else(|| NotFound {
+                kind: Kind::Product.word(),
+                code: format!("{product}/{size}"),
+            })
+    }
+
+    /// The product and size that tills send under a code.
+    pub fn by_till_code(&self, code: &str) -> Option<(&ProductId, &Size)> {
+        self.products.iter().find_map(|(id, product)| {
+            let size = product.sizes.iter().find(|s| s.till_codes.iter().any(|c| c == code))?;
+            Some((id, size))
+        })
+    }
+
+    /// The addition that tills send under a code.
+    pub fn addition_by_till_code(&self, code: &str) -> Option<(&AdditionId, &Addition)> {
+        self.additions.iter().find(|(_, a)| a.till_codes.iter().any(|c| c == code))
+    }
+
+    /// Storage places in the order a store walks them.
+    pub fn walk(&self, store: &Store) -> Vec<&PlaceId> {
+        let own: BTreeMap<&PlaceId, usize> =
+            store.walk.iter().enumerate().map(|(n, p)| (p, n)).collect();
+        let mut places: Vec<_> = self.places.iter().collect();
+        places.sort_by_key(|(id, place)| {
+            (own.get(id).copied().unwrap_or(usize::MAX), place.turn, (*id).clone())
+        });
+        places.into_iter().map(|(id, _)| id).collect()
+    }
+
+    /// What is wrong with a document in this catalogue: by itself, and in what it names.
+    pub fn flaws(&self, code: &str, document: &Document) -> Vec<Flaw> {
+        let mut flaws = document.flaws(code);
+        let mut named = |at: String, known: bool, kind: Kind, code: &dyn std::fmt::Display| {
+            if !known {
+                flaws.push(Flaw::new(at, format!("there is no \"{code}\" under {}", kind.word())));
+            }
+        };
+        match document {
+            Document::District(d) => named(
+                "/region".into(),
+                self.regions.contains_key(&d.region),
+                Kind::Region,
+                &d.region,
+            ),
+            Document::Store(s) => {
+                let district = self.districts.contains_key(&s.district);
+                named("/district".into(), district, Kind::District, &s.district);
+                named("/owner".into(), self.owners.contains_key(&s.owner), Kind::Owner, &s.owner);
+                let format = self.formats.contains_key(&s.format);
+                named("/format".into(), format, Kind::Format, &s.format);
+                for (n, place) in s.walk.iter().enumerate() {
+                    let known = self.places.contains_key(place);
+                    named(format!("/walk/{n}"), known, Kind::Place, place);
+                }
+            }
+            Document::Item(item) => {
+                for (n, shelf) in item.shelves.iter().enumerate() {
+                    let known = self.places.contains_key(&shelf.place);
+                    named(format!("/shelves/{n}/place"), known, Kind::Place, &shelf.place);
+                }
+            }
+            _ => {}
+        }
+        for (at, problem) in self.recipe_flaws(code, document) {
+            flaws.push(Flaw::new(at, problem));
+        }
+        flaws.extend(self.till_code_flaws(code, document));
+        flaws
+    }
+
+    /// Recipe lines and preparations that cannot be worked out.
+    fn recipe_flaws(&self, code: &str, document: &Document) -> Vec<(String, String)> {
+        // The document stands in the catalogue for the check, so that it may name itself wrongly
+        // (a combo of itself) and be told so.
+        let mut with = self.clone();
+        if with.put(code, document.clone()).is_err() {
+            return vec![(String::new(), "the code is none".to_owned())];
+        }
+        let mut problems = Vec::new();
+        match document {
+            Document::Product(product) => {
+                for (n, size) in product.sizes.iter().enumerate() {
+                    for (l, line) in size.lines.iter().enumerate() {
+                        let one = std::slice::from_ref(line);
+                        if let Err(e) = with.take_lines(one, Decimal::ONE, &mut Needs::default()) {
+                            problems.push((format!("/sizes/{n}/lines/{l}"), e));
+                        }
+                    }
+                    let whole = ProductId::new(code)
+                        .map_err(|e| e.to_string())
+                        .and_then(|id| with.needs_of(&id, &size.code));
+                    if let Err(e) = whole
+                        && problems.is_empty()
+                    {
+                        problems.push((format!("/sizes/{n}/parts"), e));
+                    }
+                }
+            }
+            Document::Addition(addition) => {
+                for (l, line) in addition.lines.iter().enumerate() {
+                    let one = std::slice::from_ref(line);
+                    if let Err(e) = with.take_lines(one, Decimal::ONE, &mut Needs::default()) {
+                        problems.push((format!("/lines/{l}"), e));
+                    }
+                }
+            }
+            Document::Item(item) => {
+                let Ok(id) = ItemId::new(code) else { return problems };
+                for (n, input) in item.made_from.iter().flat_map(|m| &m.inputs).enumerate() {
+                    let amount =
+                        with.line_amount(&input.item, input.stage.as_ref(), &input.quantity);
+                    if let Err(e) = amount {
+                        problems.push((format!("/made_from/inputs/{n}"), e.to_string()));
+                    }
+                    if with.is_made_with(&input.item, &id, &mut BTreeSet::new()) {
+                        problems.push((
+                            format!("/made_from/inputs/{n}/item"),
+                            format!("{} is itself made with {id}", input.item),
+                        ));
+                    }
+                }
+            }
+            Document::Price(price) => {
+                let unit = ItemId::new(code).map_err(|e| e.to_string()).and_then(|id| {
+                    let item = self.item(&id).map_err(|e| e.to_string())?;
+                    price.unit_price(&id, item).map_err(|e| e.to_string())
+                });
+                if let Err(e) = unit {
+                    problems.push(("/per".to_owned(), e));
+                }
+            }
+            _ => {}
+        }
+        problems
+    }
+
+    fn is_made_with(&self, item: &ItemId, sought: &ItemId, seen: &mut BTreeSet<ItemId>) -> bool {
+        if item == sought {
+            return true;
+        }
+        if !seen.insert(item.clone()) {
+            return false;
+        }
+        let inputs = self.items.get(item).and_then(|i| i.made_from.as_ref());
+        inputs.is_some_and(|made| {
+            made.inputs.iter().any(|i| self.is_made_with(&i.item, sought, seen))
+        })
+    }
+
+    /// Till codes that two things would answer to.
+    fn till_code_flaws(&self, code: &str, document: &Document) -> Vec<Flaw> {
+        let mut flaws = Vec::new();
+        let taken = |till: &str| {
+            let product = self
+                .by_till_code(till)
+                .map(|(id, size)| (Kind::Product, id.to_string(), format!("{id}/{}", size.code)));
+            product.or_else(|| {
+                self.addition_by_till_code(till)
+                    .map(|(id, _)| (Kind::Addition, id.to_string(), id.to_string()))
+            })
+        };
+        let mut check = |kind: Kind, at: String, till: &str| {
+            if let Some((k, owner, full)) = taken(till)
+                && (k, owner.as_str()) != (kind, code)
+            {
+                flaws.push(Flaw::new(at, format!("the till code \"{till}\" belongs to {full}")));
+            }
+        };
+        match document {
+            Document::Product(product) => {
+                for (n, size) in product.sizes.iter().enumerate() {
+                    for (c, till) in size.till_codes.iter().enumerate() {
+                        check(Kind::Product, format!("/sizes/{n}/till_codes/{c}"), till);
+                    }
+                }
+            }
+            Document::Addition(addition) => {
+                for (c, till) in addition.till_codes.iter().enumerate() {
+                    check(Kind::Addition, format!("/till_codes/{c}"), till);
+                }
+            }
+            _ => {}
+        }
+        flaws
+    }
+}

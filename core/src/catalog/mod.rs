@@ -1,0 +1,24 @@
+//! What head office sets: items, the menu, places, people's calendar, reasons, limits.
+//!
+//! Nothing of the trade is fixed in code that a chain could do otherwise: kinds of items, stages
+//! and their order, sizes, reasons, dayparts, channels are documents. Every document is a version,
+//! in force from a business date on; [`Catalog`] is the set that was in force on one date, as far
+//! as was known at one moment.
+
+mod catalogue;
+mod day;
+mod document;
+mod item;
+mod menu;
+mod place;
+mod settings;
+mod typed;
+
+pub use catalogue::{Catalog, Needs, NotFound};
+pub use day::{Channel, Daypart, DaypartSet, DaypartsFor, Reason, Target};
+pub use document::{Document, Flaw, Kind};
+pub use item::{Input, Item, Pack, Pan, Preparation, Price, Rhythm, Shelf};
+pub use menu::{Addition, ComboPart, Product, RecipeLine, Size};
+pub use place::{District, Format, Fryer, Owner, Region, StoragePlace, Store};
+pub use settings::Settings;
+pub use typed::{MeasureError, Typed, UnitName};

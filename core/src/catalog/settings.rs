@@ -1,0 +1,25 @@
+use serde::{Deserialize, Serialize};
+
+use crate::money::Currency;
+use crate::stats::Share;
+use crate::tickets::{LumpRule, MinimumTickets};
+
+/// What holds for the whole network. Its one document has the code `network`.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Settings {
+    /// What the chain calls itself.
+    pub title: String,
+    /// The network's currency.
+    pub currency: Currency,
+    /// How far a count is off where an item does not say: a share of the amount, one standard
+    /// deviation.
+    pub count_error: Share,
+    /// Nights over which portion samples are pooled.
+    pub sample_nights: u32,
+    /// Fewest tickets for a percentile to be shown.
+    pub minimum_tickets: MinimumTickets,
+    /// When tickets closed together count as closed in a lump.
+    pub lump: LumpRule,
+    /// The share of unclosed and lump-closed tickets above which ticket data are doubtful.
+    pub doubtful_tickets: Share,
+}

@@ -1,0 +1,250 @@
+use std::collections::BTreeSet;
+
+use rust_decimal::Decimal;
+
+use super::{Count, Entry, EntryBody, TillBatch, When};
+use crate::calendar::BusinessDate;
+use crate::catalog::{Catalog, Flaw, Item, Store, Typed};
+use crate::ids::{ItemId, PanId, StageId, StoreId};
+use crate::quantity::Base;
+use crate::tickets::Ticket;
+
+/// The amount of a line, as purchased.
+pub(crate) fn line_amount(
+    catalog: &Catalog,
+    id: &ItemId,
+    stage: Option<&StageId>,
+    quantity: &Typed,
+    pan: Option<&PanId>,
+) -> Result<Base, String> {
+    let item = catalog.item(id).map_err(|e| e.to_string())?;
+    let here = match pan {
+        Some(pan) => item.net_of_pan(id, quantity, pan),
+        None => item.measure(id, quantity),
+    };
+    here.and_then(|here| item.as_purchased(id, here, stage)).map_err(|e| e.to_string())
+}
+
+/// What only the row itself proves impossible in a count, with JSON Pointers into it: unknown items,
+/// units and places, a pan heavier than what was weighed, lines missing from a complete count.
+pub fn check_count(
+    catalog: &Catalog,
+    store: &Store,
+    date: BusinessDate,
+    count: &Count,
+) -> Vec<Flaw> {
+    let mut flaws = Vec::new();
+    for (n, line) in count.lines.iter().enumerate() {
+        let at = format!("/lines/{n}");
+        if !catalog.places.contains_key(&line.place) {
+            let place = &line.place;
+            flaws.push(Flaw::new(format!("{at}/place"), format!("there is no place \"{place}\"")));
+        }
+        let (stage, pan) = (line.stage.as_ref(), line.pan.as_ref());
+        if let Err(e) = line_amount(catalog, &line.item, stage, &line.quantity, pan) {
+            flaws.push(Flaw::new(at, e));
+        }
+    }
+    for (n, sold) in count.units_sold.iter().enumerate() {
+        if let Err(e) = catalog.size(&sold.product, &sold.size) {
+            flaws.push(Flaw::new(format!("/units_sold/{n}"), e.to_string()));
+        }
+        if let Some(channel) = &sold.channel
+            && !catalog.channels.contains_key(channel)
+        {
+            let says = format!("there is no channel \"{channel}\"");
+            flaws.push(Flaw::new(format!("/units_sold/{n}/channel"), says));
+        }
+    }
+    if count.complete {
+        let answered: BTreeSet<_> =
+            count.lines.iter().map(|l| (&l.item, &l.place, l.stage.as_ref())).collect();
+        for (id, item) in due_items(catalog, store, date) {
+            for shelf in &item.shelves {
+                if !answered.contains(&(id, &shelf.place, shelf.stage.as_ref())) {
+                    flaws.push(Flaw::new("/lines", blank(id, item, shelf)));
+                }
+            }
+        }
+    }
+    flaws
+}
+
+fn blank(id: &ItemId, item: &Item, shelf: &crate::catalog::Shelf) -> String {
+    let stage = shelf.stage.as_ref().map(|s| format!(" at stage {s}")).unwrap_or_default();
+    format!(
+        "{} ({id}) in {}{stage} is blank: type 0 if there is none, or send complete: false",
+        item.title, shelf.place
+    )
+}
+
+/// The items due to be counted in a store on a date.
+pub(crate) fn due_items<'a>(
+    catalog: &'a Catalog,
+    store: &Store,
+    date: BusinessDate,
+) -> impl Iterator<Item = (&'a ItemId, &'a Item)> {
+    let open = store.is_open(date);
+    catalog.items.iter().filter(move |(_, item)| open && item.rhythm.is_due(date))
+}
+
+/// What only the entry itself proves impossible, with JSON Pointers into it.
+pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Flaw> {
+    let mut flaws = Vec::new();
+    let mut measured =
+        |at: &str, id: &ItemId, stage: Option<&StageId>, typed: &Typed| match line_amount(
+            catalog, id, stage, typed, None,
+        ) {
+            Ok(amount) if amount.is_zero() => {
+                flaws.push(Flaw::new(at, "nothing: leave the entry out"));
+            }
+            Ok(_) => {}
+            Err(e) => flaws.push(Flaw::new(at, e)),
+        };
+    match &entry.body {
+        EntryBody::Waste { item, stage, reason, quantity, pan, .. } => {
+            match line_amount(catalog, item, stage.as_ref(), quantity, pan.as_ref()) {
+                Ok(amount) if amount.is_zero() => {
+                    flaws.push(Flaw::new("/quantity", "nothing: leave the entry out"));
+                }
+                Ok(_) => {}
+                Err(e) => flaws.push(Flaw::new("/quantity", e)),
+            }
+            match catalog.reasons.get(reason) {
+                None => {
+                    flaws.push(Flaw::new("/reason", format!("there is no reason \"{reason}\"")));
+                }
+                Some(known) if known.in_standard_yield => flaws.push(Flaw::new(
+                    "/reason",
+                    format!(
+                        "\"{}\" is in the standard yield already, so it is not waste: weigh the \
+                         batch instead",
+                        known.title
+                    ),
+                )),
+                Some(_) => {}
+            }
+        }
+        EntryBody::Delivery { item, quantity, .. } => measured("/quantity", item, None, quantity),
+        EntryBody::TransferIn { item, stage, quantity, from: other }
+        | EntryBody::TransferOut { item, stage, quantity, to: other } => {
+            measured("/quantity", item, stage.as_ref(), quantity);
+            if other == store {
+                let at = if matches!(entry.body, EntryBody::TransferIn { .. }) {
+                    "/from"
+                } else {
+                    "/to"
+                };
+                flaws.push(Flaw::new(at, "a transfer is between two stores"));
+            }
+        }
+        EntryBody::Batch { item, from, put_in, steps, .. } => {
+            measured("/put_in", item, from.as_ref(), put_in);
+            for (n, step) in steps.iter().enumerate() {
+                measured(&format!("/steps/{n}/out"), item, Some(&step.stage), &step.out);
+            }
+            flaws.extend(step_flaws(catalog, item, from.as_ref(), steps));
+        }
+        EntryBody::Preparation { item, made, .. } => {
+            measured("/made", item, None, made);
+            if catalog.items.get(item).is_some_and(|i| i.made_from.is_none()) {
+                flaws.push(Flaw::new("/item", format!("{item} is not made from other items")));
+            }
+        }
+        EntryBody::StockOut { item, from, to } => {
+            if let Err(e) = catalog.item(item) {
+                flaws.push(Flaw::new("/item", e.to_string()));
+            }
+            if to.is_some_and(|to| to <= *from) {
+                flaws.push(Flaw::new("/to", "it ends before it begins"));
+            }
+        }
+        EntryBody::Sample { product, size, item, weights } => {
+            match catalog.size(product, size) {
+                Err(e) => flaws.push(Flaw::new("/product", e.to_string())),
+                Ok(found) => match found.lines.iter().find(|l| l.item == *item) {
+                    None => flaws.push(Flaw::new(
+                        "/item",
+                        format!("the recipe of {product}/{size} has no line for {item}"),
+                    )),
+                    Some(line) => {
+                        for (n, weight) in weights.iter().enumerate() {
+                            let at = format!("/weights/{n}");
+                            measured(&at, item, line.stage.as_ref(), weight);
+                        }
+                    }
+                },
+            }
+            if weights.is_empty() {
+                flaws.push(Flaw::new("/weights", "no portion was weighed"));
+            }
+        }
+    }
+    flaws
+}
+
+/// Steps follow the chain's order, after the stage the batch started from.
+fn step_flaws(
+    catalog: &Catalog,
+    item: &ItemId,
+    from: Option<&StageId>,
+    steps: &[super::Step],
+) -> Vec<Flaw> {
+    let Some(known) = catalog.items.get(item) else { return Vec::new() };
+    if steps.is_empty() {
+        return vec![Flaw::new("/steps", "no stage was weighed")];
+    }
+    let turn = |stage: &StageId| known.stages.stages().iter().position(|s| s.code == *stage);
+    let mut last = from.and_then(turn);
+    let mut flaws = Vec::new();
+    for (n, step) in steps.iter().enumerate() {
+        let here = turn(&step.stage);
+        if here.is_some() && here <= last {
+            flaws.push(Flaw::new(
+                format!("/steps/{n}/stage"),
+                format!("{} does not come after the stage before it", step.stage),
+            ));
+        }
+        last = here.or(last);
+    }
+    flaws
+}
+
+/// What only the batch itself proves impossible, with JSON Pointers into it. A code that nobody
+/// mapped is not among them: its units are listed, never dropped.
+pub fn check_till(catalog: &Catalog, batch: &TillBatch) -> Vec<Flaw> {
+    let mut flaws = Vec::new();
+    for (n, sale) in batch.sales.iter().enumerate() {
+        let at = format!("/sales/{n}");
+        if let Some(channel) = &sale.channel
+            && !catalog.channels.contains_key(channel)
+        {
+            let says = format!("there is no channel \"{channel}\"");
+            flaws.push(Flaw::new(format!("{at}/channel"), says));
+        }
+        if sale.net.to_decimal() < Decimal::ZERO {
+            flaws.push(Flaw::new(
+                format!("{at}/net"),
+                "below zero: send a refund as units with the outcome refunded_after_making",
+            ));
+        }
+        if let When::Daypart(daypart) = &sale.when
+            && !catalog.dayparts.values().any(|set| set.dayparts.iter().any(|d| d.code == *daypart))
+        {
+            let says = format!("there is no daypart \"{daypart}\"");
+            flaws.push(Flaw::new(format!("{at}/when/daypart"), says));
+        }
+    }
+    for (n, ticket) in batch.tickets.iter().enumerate() {
+        if let Err(e) = Ticket::new(ticket.placed, ticket.handed_off, ticket.promised) {
+            flaws.push(Flaw::new(format!("/tickets/{n}"), e.to_string()));
+        }
+        if let Some(channel) = &ticket.channel
+            && !catalog.channels.contains_key(channel)
+        {
+            let says = format!("there is no channel \"{channel}\"");
+            flaws.push(Flaw::new(format!("/tickets/{n}/channel"), says));
+        }
+    }
+    flaws
+}

@@ -1,0 +1,162 @@
+use chrono::{DateTime, Utc};
+use serde::{Deserialize, Serialize};
+
+use crate::catalog::Typed;
+use crate::ids::{
+    DaypartId, EntryId, ItemId, PanId, ProductId, ReasonId, SizeId, StageId, StoreId,
+};
+
+/// Something that somebody recorded during the day.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Entry {
+    /// The client's own id of it.
+    pub id: EntryId,
+    /// What it says.
+    pub body: EntryBody,
+}
+
+/// What an entry says.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum EntryBody {
+    /// Thrown away.
+    Waste {
+        /// What.
+        item: ItemId,
+        /// At which stage; none for as purchased.
+        #[serde(default)]
+        stage: Option<StageId>,
+        /// Why.
+        reason: ReasonId,
+        /// How much, with the pan where it was weighed in one.
+        quantity: Typed,
+        /// The pan it was weighed in.
+        #[serde(default)]
+        pan: Option<PanId>,
+        /// When, if anybody knows.
+        #[serde(default)]
+        daypart: Option<DaypartId>,
+    },
+    /// Came from a supplier.
+    Delivery {
+        /// What.
+        item: ItemId,
+        /// How much.
+        quantity: Typed,
+        /// The supplier's lot.
+        #[serde(default)]
+        lot: Option<String>,
+    },
+    /// Came from another store.
+    TransferIn {
+        /// What.
+        item: ItemId,
+        /// At which stage; none for as purchased.
+        #[serde(default)]
+        stage: Option<StageId>,
+        /// How much.
+        quantity: Typed,
+        /// The store it came from.
+        from: StoreId,
+    },
+    /// Went to another store.
+    TransferOut {
+        /// What.
+        item: ItemId,
+        /// At which stage; none for as purchased.
+        #[serde(default)]
+        stage: Option<StageId>,
+        /// How much.
+        quantity: Typed,
+        /// The store it went to.
+        to: StoreId,
+    },
+    /// Taken through stages, and weighed.
+    Batch {
+        /// What.
+        item: ItemId,
+        /// The stage it started from; none for as purchased.
+        #[serde(default)]
+        from: Option<StageId>,
+        /// What went in.
+        put_in: Typed,
+        /// What came out of each stage that was weighed, in order of work.
+        steps: Vec<Step>,
+        /// The supplier's lot.
+        #[serde(default)]
+        lot: Option<String>,
+        /// Minutes of work.
+        #[serde(default)]
+        labour_minutes: Option<u32>,
+    },
+    /// An item prepared from others.
+    Preparation {
+        /// What was made.
+        item: ItemId,
+        /// How much of it.
+        made: Typed,
+        /// Minutes of work.
+        #[serde(default)]
+        labour_minutes: Option<u32>,
+    },
+    /// Ran out.
+    StockOut {
+        /// What.
+        item: ItemId,
+        /// From when.
+        from: DateTime<Utc>,
+        /// To when; none for the rest of the day.
+        #[serde(default)]
+        to: Option<DateTime<Utc>>,
+    },
+    /// Portions weighed as they were served, for one line of a recipe.
+    Sample {
+        /// The product.
+        product: ProductId,
+        /// Its size.
+        size: SizeId,
+        /// The item weighed.
+        item: ItemId,
+        /// The weights, at the stage of the recipe line.
+        weights: Vec<Typed>,
+    },
+}
+
+/// What came out of a stage.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Step {
+    /// The stage.
+    pub stage: StageId,
+    /// What came out of it.
+    pub out: Typed,
+}
+
+impl EntryBody {
+    /// The kind's word, as in the API and the database.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Waste { .. } => "waste",
+            Self::Delivery { .. } => "delivery",
+            Self::TransferIn { .. } => "transfer_in",
+            Self::TransferOut { .. } => "transfer_out",
+            Self::Batch { .. } => "batch",
+            Self::Preparation { .. } => "preparation",
+            Self::StockOut { .. } => "stock_out",
+            Self::Sample { .. } => "sample",
+        }
+    }
+
+    /// The item it is about.
+    pub fn item(&self) -> &ItemId {
+        match self {
+            Self::Waste { item, .. }
+            | Self::Delivery { item, .. }
+            | Self::TransferIn { item, .. }
+            | Self::TransferOut { item, .. }
+            | Self::Batch { item, .. }
+            | Self::Preparation { item, .. }
+            | Self::StockOut { item, .. }
+            | Self::Sample { item, .. } => item,
+        }
+    }
+}

@@ -1,0 +1,16 @@
+//! What people and tills record of a night: the closing count, the entries of the day, the feed.
+//!
+//! These are facts. They are kept as typed, checked against the catalogue of their date before
+//! they are taken, and never changed afterwards: a count is revised as a whole, an entry withdrawn,
+//! a till's line superseded by a later one of the same id.
+
+mod check;
+mod count;
+mod entry;
+mod till;
+
+pub use check::{check_count, check_entry, check_till};
+pub(crate) use check::{due_items, line_amount};
+pub use count::{Count, CountLine, UnitsSold};
+pub use entry::{Entry, EntryBody, Step};
+pub use till::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};

@@ -1,0 +1,195 @@
+//! A server of its own for each test.
+
+use std::net::SocketAddr;
+use std::thread::JoinHandle;
+use std::time::Duration;
+
+use actix_web::dev::ServerHandle;
+use chrono::{DateTime, TimeZone, Utc};
+use parings::app::Deps;
+use parings::boot;
+use parings::cluster::SUPERUSER;
+use parings::cluster::roles::APP;
+use parings::config::{Config, DatabaseConfig, HttpConfig, SigninConfig};
+use parings::edge::{Clock, new_id};
+use parings_core::access::Role;
+use parings_core::ids::PersonId;
+use reqwest::Method;
+use serde_json::Value;
+use tempfile::TempDir;
+use tokio_postgres::Client;
+
+use crate::database::{Database, apart};
+use crate::reply::Reply;
+
+/// When it is in every house at first: a Monday evening, 20:00 UTC on 15 June 2026.
+pub fn first_moment() -> DateTime<Utc> {
+    Utc.with_ymd_and_hms(2026, 6, 15, 20, 0, 0).single().expect("a moment")
+}
+
+/// Opens a house with the usual settings.
+pub async fn house() -> House {
+    House::with(|_| ()).await
+}
+
+/// A running server with its database and a clock that the test sets.
+pub struct House {
+    /// Talks HTTP.
+    pub client: reqwest::Client,
+    /// The server's clock; stands at [`first_moment`] until it is set.
+    pub clock: Clock,
+    /// What the server's use cases are given.
+    pub deps: Deps,
+    /// The database behind the server.
+    pub database: Database,
+    address: SocketAddr,
+    server: Option<(ServerHandle, JoinHandle<()>)>,
+    _keys: TempDir,
+}
+
+/// Somebody on record.
+#[derive(Debug, Clone)]
+pub struct Person {
+    /// Their id.
+    pub id: PersonId,
+}
+
+impl House {
+    /// Opens a house with changed settings.
+    pub async fn with(change: impl FnOnce(&mut Config)) -> Self {
+        // Shown when a test fails.
+        parings::telemetry::start();
+        let database = Database::migrated().await;
+        let keys = tempfile::tempdir().expect("a folder for keys");
+        let mut config = Config {
+            database: DatabaseConfig { pool_size: 8, ..DatabaseConfig::at(database.url(APP)) },
+            http: HttpConfig {
+                listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+                workers: 1,
+                shutdown_timeout: Duration::from_secs(1),
+                ..HttpConfig::default()
+            },
+            signin: SigninConfig::with_keys(keys.path()),
+        };
+        change(&mut config);
+        let clock = Clock::standing(first_moment());
+        let deps = boot::deps(config, clock.clone()).expect("settings that hold");
+        let (address, server) = serve(deps.clone()).await;
+        let client = reqwest::Client::builder()
+            .timeout(Duration::from_secs(60))
+            .redirect(reqwest::redirect::Policy::none())
+            .build()
+            .expect("a client");
+        Self { client, clock, deps, database, address, server: Some(server), _keys: keys }
+    }
+
+    /// Where the server listens.
+    pub fn address(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// The full address of a path.
+    pub fn url(&self, path: &str) -> String {
+        format!("http://{}{path}", self.address)
+    }
+
+    /// A connection to the house's database as a role; see [`Database::connect`].
+    pub async fn pg(&self, role: &str) -> Client {
+        self.database.connect(role).await
+    }
+
+    /// Puts a person (a service, for [`Role::Till`]) on record without asking the server.
+    pub async fn person(&self, role: Role) -> Person {
+        let id = new_id();
+        let till = matches!(role, Role::Till(_));
+        let kind = if till { "service" } else { "person" };
+        let email = (!till).then(|| format!("{id}@example.com"));
+        let places = role.places();
+        self.pg(SUPERUSER)
+            .await
+            .execute(
+                "INSERT INTO people (id, kind, name, email, role, places, created_at, changed_at)
+                 VALUES ($1, $2, $3, $4, $5, $6, $7, $7)",
+                &[&id, &kind, &"Somebody", &email, &role.word(), &places, &self.clock.now()],
+            )
+            .await
+            .expect("a person on record");
+        Person { id: PersonId(id) }
+    }
+
+    /// Sends a request and reads the answer.
+    pub async fn send(&self, method: Method, path: &str, send: Sending<'_>) -> Reply {
+        let asked = format!("{method} {path}");
+        let mut request = self.client.request(method, self.url(path));
+        if let Some(token) = send.token {
+            request = request.bearer_auth(token);
+        }
+        for (name, value) in send.headers {
+            request = request.header(*name, *value);
+        }
+        if let Some(json) = send.json {
+            request = request.json(json);
+        }
+        let response = request.send().await.unwrap_or_else(|e| panic!("{asked}: {e}"));
+        Reply::read(asked, response).await
+    }
+
+    /// GET.
+    pub async fn get(&self, path: &str, token: Option<&str>) -> Reply {
+        self.send(Method::GET, path, Sending { token, ..Sending::default() }).await
+    }
+
+    /// POST with a JSON body.
+    pub async fn post(&self, path: &str, token: Option<&str>, json: &Value) -> Reply {
+        self.send(Method::POST, path, Sending { token, json: Some(json), headers: &[] }).await
+    }
+
+    /// PUT with a JSON body; `If-Match` and its like go in `headers`.
+    pub async fn put(
+        &self,
+        path: &str,
+        token: Option<&str>,
+        headers: &[(&str, &str)],
+        json: &Value,
+    ) -> Reply {
+        self.send(Method::PUT, path, Sending { token, json: Some(json), headers }).await
+    }
+}
+
+/// What a request carries.
+#[derive(Debug, Default, Clone, Copy)]
+pub struct Sending<'a> {
+    /// A bearer token.
+    pub token: Option<&'a str>,
+    /// Further headers.
+    pub headers: &'a [(&'a str, &'a str)],
+    /// A JSON body.
+    pub json: Option<&'a Value>,
+}
+
+/// The server's future is not `Send`, so it runs on a thread with a runtime of its own.
+async fn serve(deps: Deps) -> (SocketAddr, (ServerHandle, JoinHandle<()>)) {
+    let (tell, told) = tokio::sync::oneshot::channel();
+    let host = deps.config.http.listen.ip();
+    let thread = std::thread::spawn(move || {
+        let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build();
+        runtime.expect("a runtime").block_on(async move {
+            let built = boot::build(deps).expect("a server");
+            let listening = (built.port, built.server.handle());
+            tell.send(listening).expect("somebody waits for the server");
+            built.server.await.expect("the server ends in good order");
+        });
+    });
+    let (port, handle) = told.await.expect("the server starts");
+    (SocketAddr::new(host, port), (handle, thread))
+}
+
+impl Drop for House {
+    fn drop(&mut self) {
+        if let Some((handle, thread)) = self.server.take() {
+            apart(handle.stop(false));
+            // A panic of the server is its own report.
+            drop(thread.join());
+        }
+    }
+}

@@ -1,6 +1,6 @@
 //! Taking the part of a person: the first statement of every transaction.
 
-use diesel::sql_types::{Array, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Nullable, Text, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::{PersonId, StoreId};
@@ -22,18 +22,21 @@ pub struct ActingRow {
     pub places: Vec<String>,
 }
 
-statement!(ActAs { person: Uuid } =
-    "SELECT name, role, places FROM act_as(", person: SqlUuid, ")");
+statement!(ActAs { person: Uuid, session: Option<Uuid> } =
+    "SELECT name, role, places FROM act_as(", person: SqlUuid, ", ", session: Nullable<SqlUuid>,
+    ")");
 
-/// Acts as `person` until the transaction ends; `None` when unknown or disabled.
+/// Acts as `person` until the transaction ends; `None` when unknown or disabled, or when their
+/// `session` has ended (a service has none).
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn act_as(
     conn: &mut AsyncPgConnection,
     person: PersonId,
+    session: Option<Uuid>,
 ) -> QueryResult<Option<ActingRow>> {
-    let found: Vec<ActingRow> = ActAs::new(person.0).load(conn).await?;
+    let found: Vec<ActingRow> = ActAs::new(person.0, session).load(conn).await?;
     Ok(found.into_iter().next())
 }
 

@@ -5,12 +5,12 @@ use std::sync::Arc;
 
 use actix_web::dev::Server;
 use actix_web::web::{Data, PathConfig, QueryConfig};
-use actix_web::{App, HttpServer, middleware};
+use actix_web::{App, HttpServer, middleware, web};
 use anyhow::Context;
 use tracing_actix_web::TracingLogger;
-use utoipa_swagger_ui::SwaggerUi;
 
 use crate::app::Deps;
+use crate::app::signin::Signin;
 use crate::config::Config;
 use crate::edge::Clock;
 use crate::metrics::Metrics;
@@ -27,13 +27,14 @@ pub struct Built {
     pub deps: Deps,
 }
 
-/// Makes what use cases need.
+/// Makes what use cases need. Keys are made where they are missing.
 ///
 /// # Errors
-/// When a setting does not hold.
+/// When a setting does not hold, or others may read the keys.
 pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     let pool = db::pool::make(&config.database)?;
-    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default() })
+    let signin = Arc::new(Signin::new(&config.signin, &clock)?);
+    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin })
 }
 
 /// Binds the address and makes the server. Call it inside a tokio runtime.
@@ -57,7 +58,8 @@ pub fn build(deps: Deps) -> anyhow::Result<Built> {
             .wrap(middleware::from_fn(metrics::count))
             .wrap(TracingLogger::<RequestSpan>::new())
             .wrap(middleware::Compress::default())
-            .service(SwaggerUi::new("/docs/{_:.*}").url("/docs/openapi.json", openapi::api()))
+            .service(web::redirect("/docs", "/docs/"))
+            .service(openapi::page())
             .configure(http::routes)
     })
     .shutdown_timeout(settings.shutdown_timeout.as_secs());

@@ -7,7 +7,7 @@
 use std::fs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::process::{Command, Stdio};
 
 use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
@@ -126,6 +126,40 @@ fn a_killed_server_is_noticed_and_the_next_start_recovers() {
 }
 
 #[test]
+fn a_backend_that_outlives_a_killed_server_is_waited_for() {
+    let scratch = scratch();
+    let cluster = start(scratch.path());
+    let url = cluster.url(SUPERUSER, "postgres");
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build().expect("tokio");
+    let (session, backend) = runtime.block_on(async {
+        let (client, connection) = tokio_postgres::connect(&url, NoTls).await.expect("a session");
+        tokio::spawn(connection);
+        let row = client.query_one("SELECT pg_backend_pid()", &[]).await.expect("a row");
+        (client, Pid::from_raw(row.get(0)))
+    });
+    // Held still, the backend cannot notice that its server is gone and keeps the shared memory.
+    kill(backend, Signal::SIGSTOP).expect("held still");
+    kill(server_pid(scratch.path()), Signal::SIGKILL).expect("killed");
+    drop(cluster);
+
+    let data = scratch.path();
+    let log = data.join("postgres.log");
+    let cluster = std::thread::scope(|scope| {
+        let starting = scope.spawn(|| start(data));
+        let refused = || fs::read_to_string(&log).is_ok_and(|log| log.contains("shared memory"));
+        while !refused() && !starting.is_finished() {
+            std::thread::yield_now();
+        }
+        assert!(!starting.is_finished(), "two servers share the data");
+        kill(backend, Signal::SIGCONT).expect("let go");
+        starting.join().expect("the cluster starts")
+    });
+    drop(session);
+    let url = cluster.url(SUPERUSER, "postgres");
+    assert_eq!(ask(&url, "SELECT 1").expect("a row").as_deref(), Some("1"));
+}
+
+#[test]
 fn a_pid_file_whose_number_went_to_another_process_does_not_stop_the_start() {
     let scratch = scratch();
     start(scratch.path()).stop().expect("it stops");
@@ -166,7 +200,7 @@ fn a_server_whose_keeper_died_is_stopped_and_started_again() {
         use std::os::unix::process::CommandExt;
         server.uid(owner.uid()).gid(owner.gid());
     }
-    let mut server = server.spawn().expect("a server");
+    let mut server = server.stderr(Stdio::null()).spawn().expect("a server");
     let pid_file = scratch.path().join("postgres/postmaster.pid");
     while !fs::read_to_string(&pid_file).is_ok_and(|text| text.contains("ready")) {
         assert!(matches!(server.try_wait(), Ok(None)), "the server runs");
@@ -186,7 +220,7 @@ fn a_server_whose_keeper_died_is_stopped_and_started_again() {
 #[test]
 fn a_half_made_cluster_is_made_again() {
     let scratch = scratch();
-    fs::write(scratch.path().join("lock"), "1\n").expect("a lock file");
+    fs::write(scratch.path().join("parings.lock"), "1\n").expect("a lock file");
     fs::create_dir(scratch.path().join("postgres.new")).expect("a folder");
     fs::write(scratch.path().join("postgres.new/PG_VERSION"), "15\n").expect("a file");
     let cluster = start(scratch.path());

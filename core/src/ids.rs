@@ -122,6 +122,33 @@ codes! {
     FryerId;
 }
 
+/// Codes that the house keeps for itself: a chain cannot give them to a daypart or channel.
+pub const KEPT: [&str; 3] = ["outside", "unknown", "every"];
+
+impl DaypartId {
+    /// Of what happened outside every daypart.
+    pub fn outside() -> Self {
+        Self(KEPT[0].into())
+    }
+
+    /// Of what nobody placed in a daypart.
+    pub fn unknown() -> Self {
+        Self(KEPT[1].into())
+    }
+}
+
+impl ChannelId {
+    /// Of what nobody placed in a channel.
+    pub fn unknown() -> Self {
+        Self(KEPT[1].into())
+    }
+
+    /// Of what concerns every channel alike, as an item that is out.
+    pub fn every() -> Self {
+        Self(KEPT[2].into())
+    }
+}
+
 macro_rules! uuids {
     ($($(#[$doc:meta])* $name:ident;)*) => {$(
         $(#[$doc])*

@@ -8,5 +8,7 @@ pub mod money;
 pub mod night;
 pub mod quantity;
 pub mod stats;
+pub mod tally;
 pub mod tickets;
+pub mod usage;
 pub mod yields;

@@ -135,21 +135,21 @@ GRANT SELECT ON audit TO parings_read;
 CREATE FUNCTION act_as(who uuid) RETURNS TABLE (name text, role text, places text[])
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
 DECLARE
-  found people%ROWTYPE;
+  person people%ROWTYPE;
   listed text;
 BEGIN
-  SELECT * INTO found FROM people p WHERE p.id = who AND p.disabled_at IS NULL;
+  SELECT * INTO person FROM people p WHERE p.id = who AND p.disabled_at IS NULL;
   IF NOT FOUND THEN
     RETURN;
   END IF;
-  listed := array_to_string(found.places, ',');
+  listed := array_to_string(person.places, ',');
   PERFORM set_config('parings.person', who::text, true),
-    set_config('parings.role', found.role, true),
+    set_config('parings.role', person.role, true),
     set_config('parings.stores',
-      CASE WHEN found.role IN ('crew', 'manager', 'till') THEN listed ELSE '' END, true),
-    set_config('parings.districts', CASE WHEN found.role = 'coach' THEN listed ELSE '' END, true),
-    set_config('parings.owners', CASE WHEN found.role = 'owner' THEN listed ELSE '' END, true);
-  RETURN QUERY SELECT found.name, found.role, found.places;
+      CASE WHEN person.role IN ('crew', 'manager', 'till') THEN listed ELSE '' END, true),
+    set_config('parings.districts', CASE WHEN person.role = 'coach' THEN listed ELSE '' END, true),
+    set_config('parings.owners', CASE WHEN person.role = 'owner' THEN listed ELSE '' END, true);
+  RETURN QUERY SELECT person.name, person.role, person.places;
 END
 $$;
 -- Taking a function over needs the right to create one, for that moment only.

@@ -1,6 +1,6 @@
 //! Helpers of the whole-system tests.
 //!
-//! [`house`] gives a test a server of its own on a database of its own:
+//! [`house()`] gives a test a server of its own on a database of its own:
 //!
 //! ```no_run
 //! use parings_tests::house;
@@ -16,6 +16,7 @@
 //! cluster for the run and makes the migrated database that each test's own is copied from.
 
 pub mod database;
+pub mod golden;
 pub mod house;
 pub mod reply;
 

@@ -1,6 +1,11 @@
-//! What every server does: tells its health, and refuses with a problem.
+//! What every server does: it tells its health, and refuses with a problem (RFC 9457) that names
+//! the request.
 
-use parings_tests::house;
+use std::collections::{BTreeMap, BTreeSet};
+use std::time::Duration;
+
+use parings_tests::house::{House, Sending, house};
+use reqwest::Method;
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_server_is_up_and_ready() {
@@ -9,4 +14,115 @@ async fn a_server_is_up_and_ready() {
     assert_eq!(up.expect(200).text, "ok\n");
     let ready = house.get("/readyz", None).await;
     assert_eq!(ready.expect(200).json["migration"], parings::db::migrate::newest());
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_server_without_its_migrations_is_up_but_not_ready() {
+    let house = house().await;
+    let owner = house.pg(parings::cluster::roles::OWNER).await;
+    let forget = "DELETE FROM __diesel_schema_migrations";
+    owner.batch_execute(forget).await.expect("the migrations forgotten");
+    house.get("/healthz", None).await.expect(200);
+    house.get("/readyz", None).await.expect_problem(503, "busy");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_unknown_address_is_a_problem() {
+    let house = house().await;
+    for path in ["/nowhere", "/v1", "/v1/nowhere", "/healthz/", "//", "/%2e%2e/etc"] {
+        house.get(path, None).await.expect_problem(404, "not-found");
+    }
+}
+
+/// RFC 9110, section 15.5.6: a 405 lists in `Allow` what the address takes. From memory.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_unknown_method_is_a_problem_that_lists_the_known_ones() {
+    let house = house().await;
+    for method in [Method::POST, Method::PUT, Method::DELETE, Method::PATCH] {
+        let reply = house.send(method, "/healthz", Sending::default()).await;
+        reply.expect_problem(405, "method-not-allowed");
+        assert_eq!(reply.header("allow"), "GET", "{}", reply.asked);
+    }
+}
+
+/// RFC 9110, section 9.3.2: the headers of GET, without the content. From memory.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn head_is_get_without_the_content() {
+    let house = house().await;
+    for path in ["/healthz", "/readyz", "/openapi.json", "/", "/nowhere"] {
+        let get = house.get(path, None).await;
+        let head = house.send(Method::HEAD, path, Sending::default()).await;
+        head.expect(get.status.as_u16());
+        assert_eq!(head.text, "", "{path}");
+        for header in ["content-type", "content-length"] {
+            assert_eq!(head.header(header), get.header(header), "{path}: {header}");
+        }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_answer_has_an_id_of_its_own_and_is_not_sniffed() {
+    let house = house().await;
+    let mut seen = BTreeSet::new();
+    for path in ["/", "/healthz", "/healthz", "/readyz", "/nowhere", "/docs/", "/metrics"] {
+        let reply = house.get(path, None).await;
+        let id = reply.header("x-request-id").to_owned();
+        assert!(uuid::Uuid::parse_str(&id).is_ok(), "{path}: {id:?}");
+        assert!(seen.insert(id), "{path}: an id given twice");
+        assert_eq!(reply.header("x-content-type-options"), "nosniff", "{path}");
+    }
+}
+
+/// No time at all: a request that has to wait for anything is stopped at its first wait.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_request_that_takes_too_long_is_stopped_and_counted() {
+    let house = House::with(|config| config.http.request_timeout = Duration::ZERO).await;
+    let late = house.get("/readyz", None).await;
+    late.expect_problem(503, "timeout");
+    assert_eq!(late.header("retry-after"), "2");
+    let metrics = house.get("/metrics", None).await;
+    let counted = r#"parings_http_requests_total{method="GET",route="none",status="503"} 1"#;
+    assert!(metrics.expect(200).text.contains(counted), "{}", metrics.text);
+}
+
+/// The rules of the Prometheus text format 0.0.4 (prometheus.io, "Exposition formats", from
+/// memory): each family has one HELP and one TYPE line before its samples, and no sample is given
+/// twice. By its naming practices a counter ends in `_total` and times are in seconds.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn counters_follow_the_text_format() {
+    let house = house().await;
+    house.get("/healthz", None).await.expect(200);
+    house.get("/nowhere", None).await.expect(404);
+    let reply = house.get("/metrics", None).await;
+    assert_eq!(
+        reply.expect(200).header("content-type"),
+        "text/plain; version=0.0.4; charset=utf-8"
+    );
+    assert!(reply.text.ends_with('\n'));
+    let mut helped = BTreeSet::new();
+    let mut types = BTreeMap::new();
+    let mut samples = BTreeSet::new();
+    for line in reply.text.lines() {
+        if let Some(help) = line.strip_prefix("# HELP ") {
+            let (name, said) = help.split_once(' ').expect("a sentence");
+            assert!(helped.insert(name) && !said.is_empty(), "{line}");
+        } else if let Some(kind) = line.strip_prefix("# TYPE ") {
+            let (name, kind) = kind.split_once(' ').expect("a type");
+            assert!(types.insert(name, kind).is_none(), "{line}");
+            assert_eq!(name.ends_with("_total"), kind == "counter", "{line}");
+            assert!(kind != "histogram" || name.ends_with("_seconds"), "{line}");
+        } else {
+            let (series, value) = line.rsplit_once(' ').expect("a value");
+            assert!(value.parse::<f64>().is_ok(), "{line}");
+            assert!(samples.insert(series), "twice: {line}");
+            let name = series.split('{').next().unwrap_or_default();
+            let family = ["_bucket", "_sum", "_count"]
+                .iter()
+                .filter_map(|suffix| name.strip_suffix(suffix))
+                .find(|family| types.get(family) == Some(&"histogram"))
+                .unwrap_or(name);
+            assert!(helped.contains(family) && types.contains_key(family), "{line}");
+        }
+    }
+    assert!(samples.len() > 20, "hardly anything is counted:\n{}", reply.text);
 }

@@ -1,4 +1,5 @@
-//! What can go wrong with a private cluster, said so that the reader knows what to do next.
+//! What can go wrong with a private cluster, said so that the reader knows what to do next. What
+//! the system or PostgreSQL answered is the error's source, not part of its own text.
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -62,7 +63,7 @@ pub enum ClusterError {
         keeper: String,
     },
     /// Reading or writing the data folder failed.
-    #[error("cannot use {}: {source}", .path.display())]
+    #[error("cannot use {}", .path.display())]
     Folder {
         /// The file or folder.
         path: PathBuf,
@@ -70,7 +71,7 @@ pub enum ClusterError {
         source: io::Error,
     },
     /// A program could not be run.
-    #[error("cannot run {}: {source}", .program.display())]
+    #[error("cannot run {}", .program.display())]
     Run {
         /// The program.
         program: PathBuf,
@@ -100,7 +101,7 @@ pub enum ClusterError {
         pid: i32,
     },
     /// Giving up root failed.
-    #[error("cannot become the account `{account}`: {source}")]
+    #[error("cannot become the account `{account}`")]
     Drop {
         /// The account to become.
         account: String,
@@ -108,7 +109,7 @@ pub enum ClusterError {
         source: io::Error,
     },
     /// Preparing roles or the database failed.
-    #[error("cannot prepare the cluster's roles: {0}")]
+    #[error("cannot prepare the cluster's roles")]
     Roles(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
 

@@ -165,7 +165,7 @@ impl Folder {
     }
 
     fn lock_path(&self) -> PathBuf {
-        self.data.join("lock")
+        self.data.join("parings.lock")
     }
 }
 

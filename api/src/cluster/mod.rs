@@ -7,7 +7,7 @@
 //! What the data folder holds:
 //!
 //! ```text
-//! lock            held by the process that keeps the cluster; its number is inside
+//! parings.lock    held by the process that keeps the cluster; its number is inside
 //! postgres/       the cluster's own files
 //! postgres.log    what the server said since its last start; postgres.log.1 from the start before
 //! socket/         the Unix socket, unless the folder's path is too long for one
@@ -145,6 +145,11 @@ impl Cluster {
     /// The data folder, absolute.
     pub fn data(&self) -> &Path {
         self.folder.data()
+    }
+
+    /// What the server said since its last start.
+    pub fn log(&self) -> PathBuf {
+        self.folder.log()
     }
 
     /// The account the server runs as, and the one this process should drop to.

@@ -33,7 +33,7 @@ struct Asked {
 /// Stops a request that takes too long, names the request in the answer, and makes problems of
 /// what the framework answers by itself (405, and bare 4xx).
 pub async fn answer(
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, actix_web::Error> {
     let asked = Asked {
@@ -44,6 +44,10 @@ pub async fn answer(
     let limit = request
         .app_data::<Data<Deps>>()
         .map_or(std::time::Duration::from_secs(30), |d| d.config.http.request_timeout);
+    // HEAD is GET whose answer has no body (RFC 9110, section 9.3.2); the connection leaves it out.
+    if asked.method == Method::HEAD {
+        request.head_mut().method = Method::GET;
+    }
     match tokio::time::timeout(limit, next.call(request)).await {
         Ok(Ok(response)) => {
             let (request, response) = response.map_into_boxed_body().into_parts();
@@ -117,7 +121,5 @@ async fn with_id(response: HttpResponse, asked: &Asked) -> HttpResponse {
         }
         Err(_) => bytes,
     };
-    // A HEAD request has no body to carry it.
-    let body = if asked.method == Method::HEAD { Vec::new().into() } else { rewritten };
-    head.set_body(BoxBody::new(body))
+    head.set_body(BoxBody::new(rewritten))
 }

@@ -253,14 +253,13 @@ impl Catalog {
         depth: usize,
     ) -> Result<(), String> {
         let item = self.item(id).map_err(|e| e.to_string())?;
-        match &item.made_from {
-            Some(_) if item.rhythm == super::Rhythm::Never => {
-                let depth = depth.checked_sub(1).ok_or("preparations are nested too deep")?;
-                for (input, taken) in self.inputs_of(id, amount)?.0 {
-                    self.take(&input, taken, needs, depth)?;
-                }
-            }
-            _ => needs.add(id, amount),
+        if !item.flows_through() {
+            needs.add(id, amount);
+            return Ok(());
+        }
+        let depth = depth.checked_sub(1).ok_or("preparations are nested too deep")?;
+        for (input, taken) in self.inputs_of(id, amount)?.0 {
+            self.take(&input, taken, needs, depth)?;
         }
         Ok(())
     }

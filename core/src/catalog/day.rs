@@ -3,13 +3,8 @@ use serde::{Deserialize, Serialize};
 
 use super::Flaw;
 use crate::calendar::ClockRange;
-use crate::ids::{DaypartId, FormatId, StoreId};
+use crate::ids::{DaypartId, FormatId, KEPT, StoreId};
 use crate::tickets::Seconds;
-
-/// Code of the daypart of what happened outside every range.
-pub const OUTSIDE: &str = "outside";
-/// Code of the daypart of what nobody placed in one.
-pub const UNKNOWN: &str = "unknown";
 
 /// A set of dayparts.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -53,7 +48,7 @@ impl DaypartSet {
     pub fn flaws(&self) -> Vec<Flaw> {
         let mut flaws = Vec::new();
         for (n, part) in self.dayparts.iter().enumerate() {
-            if [OUTSIDE, UNKNOWN].contains(&part.code.as_str()) {
+            if KEPT.contains(&part.code.as_str()) {
                 flaws.push(Flaw::new(format!("/dayparts/{n}/code"), "this code is kept"));
             }
             let earlier = &self.dayparts[..n];

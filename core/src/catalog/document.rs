@@ -4,7 +4,7 @@ use super::{
     Addition, Channel, DaypartSet, District, Format, Item, Owner, Price, Product, Reason, Region,
     Settings, StoragePlace, Store,
 };
-use crate::ids::ItemId;
+use crate::ids::{ItemId, KEPT};
 
 /// Something wrong with a document, and where (JSON Pointer into it).
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -111,6 +111,9 @@ impl Document {
             Self::Product(product) => product.flaws(),
             Self::Dayparts(set) => set.flaws(),
             Self::Store(store) => store.flaws(),
+            Self::Channel(_) if KEPT.contains(&code) => {
+                vec![Flaw::new("", format!("the code {code} is kept"))]
+            }
             Self::Settings(_) if code != "network" => {
                 vec![Flaw::new("", "the one settings document has the code network")]
             }

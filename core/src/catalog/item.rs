@@ -251,6 +251,11 @@ impl Item {
         Ok(net)
     }
 
+    /// Whether its use flows through to what it is made from, because it is never counted.
+    pub fn flows_through(&self) -> bool {
+        self.rhythm == Rhythm::Never && self.made_from.is_some()
+    }
+
     /// Checks that a stage is one of the item's.
     ///
     /// # Errors

@@ -15,7 +15,7 @@ mod settings;
 mod typed;
 
 pub use catalogue::{Catalog, Needs, NotFound};
-pub use day::{Channel, Daypart, DaypartSet, DaypartsFor, OUTSIDE, Reason, Target, UNKNOWN};
+pub use day::{Channel, Daypart, DaypartSet, DaypartsFor, Reason, Target};
 pub use document::{Document, Flaw, Kind};
 pub use item::{Input, Item, Pack, Pan, Preparation, Price, Rhythm, Shelf};
 pub use menu::{Addition, ComboPart, Product, RecipeLine, Size};

@@ -112,7 +112,7 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             }
             match catalog.reasons.get(reason) {
                 None => {
-                    flaws.push(Flaw::new("/reason", format!("there is no reason \"{reason}\"")))
+                    flaws.push(Flaw::new("/reason", format!("there is no reason \"{reason}\"")));
                 }
                 Some(known) if known.in_standard_yield => flaws.push(Flaw::new(
                     "/reason",

@@ -139,11 +139,11 @@ impl TicketTally {
 /// assert_eq!(tally.never_closed, 1);
 /// ```
 pub fn tally_tickets(tickets: &[Ticket], target: Option<Seconds>, rule: LumpRule) -> TicketTally {
-    tally_tickets_by(tickets, |_| ((), target), rule).remove(&()).unwrap_or_default()
+    tally_tickets_by(tickets, |_, _| ((), target), rule).remove(&()).unwrap_or_default()
 }
 
-/// Tallies a store's tickets under keys such as daypart and channel. `place` gives each ticket its
-/// key and target. Lumps are looked for across all keys, as one press clears one screen.
+/// Tallies a store's tickets under keys such as daypart and channel. `place` gives each ticket, with its place in
+/// the slice, its key and target. Lumps are looked for across all keys, as one press clears one screen.
 ///
 /// ```
 /// use parings_core::tickets::{LumpRule, Seconds, Ticket, tally_tickets_by};
@@ -154,7 +154,7 @@ pub fn tally_tickets(tickets: &[Ticket], target: Option<Seconds>, rule: LumpRule
 /// let night = [open(None), open(None), open(None), open(Some(wait)), open(Some(wait))];
 /// let by_channel = tally_tickets_by(
 ///     &night,
-///     |ticket| match ticket.promised() {
+///     |_, ticket| match ticket.promised() {
 ///         Some(_) => ("collection", Some(Seconds::minutes(3))),
 ///         None => ("counter", Some(Seconds::minutes(10))),
 ///     },
@@ -165,12 +165,13 @@ pub fn tally_tickets(tickets: &[Ticket], target: Option<Seconds>, rule: LumpRule
 /// ```
 pub fn tally_tickets_by<K: Ord>(
     tickets: &[Ticket],
-    place: impl Fn(&Ticket) -> (K, Option<Seconds>),
+    place: impl Fn(usize, &Ticket) -> (K, Option<Seconds>),
     rule: LumpRule,
 ) -> BTreeMap<K, TicketTally> {
     let mut tallies = BTreeMap::<K, TicketTally>::new();
-    for (ticket, lumped) in tickets.iter().zip(rule.closed_in_a_lump(tickets)) {
-        let (key, target) = place(ticket);
+    let lumped = rule.closed_in_a_lump(tickets);
+    for (n, (ticket, lumped)) in tickets.iter().zip(lumped).enumerate() {
+        let (key, target) = place(n, ticket);
         tallies.entry(key).or_default().add(ticket, lumped, target);
     }
     tallies
@@ -259,7 +260,7 @@ mod tests {
             prop_assert!(whole.timed_late <= whole.with_target);
             let parts = tally_tickets_by(
                 &all,
-                |ticket| (ticket.placed().timestamp() / 60 % 3, Some(Seconds(600))),
+                |_, ticket| (ticket.placed().timestamp() / 60 % 3, Some(Seconds(600))),
                 LumpRule::default(),
             );
             let merged = parts.values().fold(TicketTally::default(), |sum, part| sum.merge(part));

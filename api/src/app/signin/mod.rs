@@ -1,0 +1,36 @@
+//! What signing in needs, made once at the start: keys, hashing and limits.
+
+pub mod keys;
+pub mod limits;
+pub mod passwords;
+pub mod tokens;
+
+use crate::config::SigninConfig;
+use crate::edge::Clock;
+use keys::Keys;
+use limits::Limits;
+use passwords::Passwords;
+
+/// Everything [`crate::app::sessions`] works with.
+pub struct Signin {
+    /// Signing keys, and the secret that refresh tokens are derived with.
+    pub keys: Keys,
+    /// Hashing.
+    pub passwords: Passwords,
+    /// How often somebody may try.
+    pub limits: Limits,
+}
+
+impl Signin {
+    /// Reads the keys, which are made when missing.
+    ///
+    /// # Errors
+    /// When the folder of the keys cannot be used or others may read it.
+    pub fn new(config: &SigninConfig, clock: &Clock) -> anyhow::Result<Self> {
+        Ok(Self {
+            keys: Keys::load(&config.keys, clock.now())?,
+            passwords: Passwords::new(config.hashing_at_once)?,
+            limits: Limits::new(config.attempts, clock),
+        })
+    }
+}

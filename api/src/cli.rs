@@ -1,0 +1,35 @@
+//! What the command line offers: one file for each command.
+
+mod migrate;
+mod progress;
+mod serve;
+mod up;
+
+use clap::{Parser, Subcommand};
+
+/// A server for chains of quick-service kitchens.
+#[derive(Debug, Parser)]
+#[command(name = "parings", version)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Everything on this machine: a private database, its schema, and the server.
+    Up(up::Up),
+    /// The server alone, on a database that is there.
+    Serve(serve::Serve),
+    /// Brings a database's schema up to this version.
+    Migrate(migrate::Migrate),
+}
+
+/// Runs the command that was asked for.
+pub fn run() -> anyhow::Result<()> {
+    match Cli::parse().command {
+        Command::Up(up) => up.run(),
+        Command::Serve(serve) => serve.run(),
+        Command::Migrate(migrate) => migrate.run(),
+    }
+}

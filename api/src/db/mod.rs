@@ -6,6 +6,7 @@ pub mod catalog;
 pub mod migrate;
 pub mod people;
 pub mod pool;
+pub mod reference;
 pub mod schema;
 pub mod sessions;
 pub mod writes;

@@ -9,6 +9,7 @@ pub mod sessions;
 pub mod sheet;
 pub mod signin;
 pub mod stores;
+pub mod tallying;
 pub mod writes;
 
 use std::sync::Arc;

@@ -1,5 +1,6 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod operator;
 pub mod people;
 pub mod readiness;
 pub mod services;

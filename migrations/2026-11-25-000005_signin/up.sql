@@ -1,10 +1,6 @@
 -- Signing in. What reads or writes credentials is a function of parings_signin: the application's
 -- role has no grant on the hashes of passwords, secrets or tokens.
 
--- A row is locked while a session starts, so that a reset or a disabled account is never overtaken;
--- PostgreSQL wants the right to change a column for that.
-GRANT UPDATE (changed_at) ON people TO parings_signin;
-
 -- The owner's command line adds the first person, when nobody can act yet.
 CREATE POLICY people_owner ON people TO CURRENT_USER USING (true) WITH CHECK (true);
 CREATE POLICY audit_owner ON audit FOR INSERT TO CURRENT_USER WITH CHECK (true);
@@ -32,14 +28,20 @@ LANGUAGE sql VOLATILE SECURITY DEFINER SET search_path = public, pg_temp AS $$
   FROM salt LEFT JOIN kept ON true
 $$;
 
+-- Sessions of one person start and end one after the other: a reset or a disabled account is never
+-- overtaken by a sign-in that looked at the records before it.
+CREATE FUNCTION lock_sessions_of(who uuid) RETURNS void LANGUAGE sql AS
+  $$ SELECT pg_advisory_xact_lock(hashtextextended('sessions of ' || who::text, 0)) $$;
+
 -- Starts a session with its first refresh token. False when the account was disabled or its
 -- password changed while the old one was being verified.
 CREATE FUNCTION start_session(
   who uuid, verified text, session uuid, hash bytea, at timestamptz, until timestamptz)
 RETURNS boolean LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
 BEGIN
+  PERFORM lock_sessions_of(who);
   PERFORM FROM people p
-    WHERE p.id = who AND p.disabled_at IS NULL AND p.password_hash = verified FOR SHARE;
+    WHERE p.id = who AND p.disabled_at IS NULL AND p.password_hash = verified;
   IF NOT FOUND THEN
     RETURN false;
   END IF;
@@ -61,27 +63,27 @@ RETURNS TABLE (outcome text, person_id uuid, session uuid)
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
 #variable_conflict use_column
 DECLARE
-  found refresh_tokens%ROWTYPE;
+  spent refresh_tokens%ROWTYPE;
 BEGIN
-  SELECT * INTO found FROM refresh_tokens t WHERE t.hash = token FOR UPDATE;
+  SELECT * INTO spent FROM refresh_tokens t WHERE t.hash = token FOR UPDATE;
   IF NOT FOUND THEN
     RETURN QUERY SELECT 'unknown', NULL::uuid, NULL::uuid;
-  ELSIF EXISTS (SELECT FROM refresh_families_ended e WHERE e.family = found.family)
-    OR NOT EXISTS (SELECT FROM people p WHERE p.id = found.person_id AND p.disabled_at IS NULL) THEN
-    RETURN QUERY SELECT 'ended', found.person_id, found.family;
-  ELSIF found.expires_at <= at THEN
-    RETURN QUERY SELECT 'expired', found.person_id, found.family;
-  ELSIF found.used_at IS NULL THEN
+  ELSIF EXISTS (SELECT FROM refresh_families_ended e WHERE e.family = spent.family)
+    OR NOT EXISTS (SELECT FROM people p WHERE p.id = spent.person_id AND p.disabled_at IS NULL) THEN
+    RETURN QUERY SELECT 'ended', spent.person_id, spent.family;
+  ELSIF spent.expires_at <= at THEN
+    RETURN QUERY SELECT 'expired', spent.person_id, spent.family;
+  ELSIF spent.used_at IS NULL THEN
     UPDATE refresh_tokens t SET used_at = at WHERE t.hash = token;
     INSERT INTO refresh_tokens (hash, family, person_id, issued_at, expires_at)
-      VALUES (successor, found.family, found.person_id, at, until);
-    RETURN QUERY SELECT 'fresh', found.person_id, found.family;
-  ELSIF at <= found.used_at + resend_window THEN
-    RETURN QUERY SELECT 'resent', found.person_id, found.family;
+      VALUES (successor, spent.family, spent.person_id, at, until);
+    RETURN QUERY SELECT 'fresh', spent.person_id, spent.family;
+  ELSIF at <= spent.used_at + resend_window THEN
+    RETURN QUERY SELECT 'resent', spent.person_id, spent.family;
   ELSE
     INSERT INTO refresh_families_ended (family, ended_at, reason)
-      VALUES (found.family, at, 'reused') ON CONFLICT DO NOTHING;
-    RETURN QUERY SELECT 'reused', found.person_id, found.family;
+      VALUES (spent.family, at, 'reused') ON CONFLICT DO NOTHING;
+    RETURN QUERY SELECT 'reused', spent.person_id, spent.family;
   END IF;
 END
 $$;
@@ -118,6 +120,7 @@ BEGIN
   IF acting_role() <> 'office' AND NOT pg_has_role(session_user, 'parings_signin', 'MEMBER') THEN
     RAISE insufficient_privilege USING MESSAGE = 'the acting person may not end these sessions';
   END IF;
+  PERFORM lock_sessions_of(who);
   INSERT INTO refresh_families_ended (family, ended_at, reason)
     SELECT DISTINCT t.family, at, why FROM refresh_tokens t WHERE t.person_id = who
   ON CONFLICT DO NOTHING;

@@ -1,6 +1,7 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod catalog;
+pub mod operator;
 pub mod people;
 pub mod readiness;
 pub mod reference;

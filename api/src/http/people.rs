@@ -121,8 +121,8 @@ impl TryFrom<NewPerson> for people::NewPerson {
 
     fn try_from(sent: NewPerson) -> Result<Self, AppError> {
         let mut faults = Vec::new();
-        let name = name(&sent.name, &mut faults);
-        let email = email(&sent.email, &mut faults);
+        let name = checked("/name", &sent.name, people::check_name, &mut faults);
+        let email = checked("/email", &sent.email, people::check_email, &mut faults);
         let role = role(&sent.role, &sent.places, &mut faults);
         if let Some(Err(said)) = sent.password.as_deref().map(passwords::check) {
             faults.push(Fault::new("/password", said));
@@ -141,7 +141,7 @@ impl TryFrom<PersonChange> for people::Change {
 
     fn try_from(sent: PersonChange) -> Result<Self, AppError> {
         let mut faults = Vec::new();
-        let name = name(&sent.name, &mut faults);
+        let name = checked("/name", &sent.name, people::check_name, &mut faults);
         match role(&sent.role, &sent.places, &mut faults) {
             Some(role) if faults.is_empty() => Ok(Self { name, role }),
             _ => Err(AppError::Invalid(faults)),
@@ -149,26 +149,17 @@ impl TryFrom<PersonChange> for people::Change {
     }
 }
 
-/// A name as it is kept.
-pub(super) fn name(sent: &str, faults: &mut Vec<Fault>) -> String {
-    let name = sent.trim();
-    if name.is_empty() || name.chars().count() > 200 || name.chars().any(char::is_control) {
-        faults.push(Fault::new("/name", "a name has 1 to 200 characters, all of them printable"));
-    }
-    name.to_owned()
-}
-
-/// An address as it is kept. Whether it takes mail only mail can tell, so no more is asked of it
-/// than a sign-in needs.
-fn email(sent: &str, faults: &mut Vec<Fault>) -> String {
-    let email = sent.trim().to_lowercase();
-    let halves = email.rsplit_once('@');
-    let shaped = halves.is_some_and(|(name, host)| !name.is_empty() && !host.is_empty());
-    let odd = |c: char| c.is_whitespace() || c.is_control();
-    if !shaped || email.len() > 254 || email.chars().any(odd) {
-        faults.push(Fault::new("/email", "an e-mail address looks like ada@example.com"));
-    }
-    email
+/// What `check` makes of a member, or a fault at its place.
+pub(super) fn checked(
+    pointer: &str,
+    sent: &str,
+    check: fn(&str) -> Result<String, &'static str>,
+    faults: &mut Vec<Fault>,
+) -> String {
+    check(sent).unwrap_or_else(|said| {
+        faults.push(Fault::new(pointer, said));
+        String::new()
+    })
 }
 
 fn role(word: &str, places: &[String], faults: &mut Vec<Fault>) -> Option<Role> {
@@ -191,7 +182,7 @@ fn show(person: people::Person) -> HttpResponse {
 }
 
 /// Who is asking.
-#[utoipa::path(get, path = "/v1/me", tag = "people", responses(
+#[utoipa::path(get, path = "/v1/me", operation_id = "read_me", tag = "people", responses(
     (status = 200, description = "The person or service of the bearer token", body = Person,
         headers(("ETag" = String, description = "Changes with what head office writes"))),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
@@ -201,7 +192,7 @@ pub async fn me(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppErr
 }
 
 /// People, in the order they were added.
-#[utoipa::path(get, path = "/v1/people", tag = "people", params(PageQuery), responses(
+#[utoipa::path(get, path = "/v1/people", operation_id = "list_people", tag = "people", params(PageQuery), responses(
     (status = 200, description = "A page of people", body = Page<Person>),
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
@@ -218,7 +209,7 @@ pub async fn list(
 }
 
 /// One person.
-#[utoipa::path(get, path = "/v1/people/{id}", tag = "people",
+#[utoipa::path(get, path = "/v1/people/{id}", operation_id = "read_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person")), responses(
     (status = 200, description = "The person", body = Person,
         headers(("ETag" = String, description = "For If-Match"))),
@@ -235,7 +226,7 @@ pub async fn find(
 }
 
 /// Add a person.
-#[utoipa::path(post, path = "/v1/people", tag = "people", request_body = NewPerson,
+#[utoipa::path(post, path = "/v1/people", operation_id = "add_person", tag = "people", request_body = NewPerson,
     params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
     (status = 201, description = "Added", body = PersonWithPassword,
@@ -259,7 +250,7 @@ pub async fn add(
 }
 
 /// Change a person's name, role and places.
-#[utoipa::path(put, path = "/v1/people/{id}", tag = "people", request_body = PersonChange,
+#[utoipa::path(put, path = "/v1/people/{id}", operation_id = "change_person", tag = "people", request_body = PersonChange,
     params(("id" = Uuid, Path, description = "The person"),
         ("If-Match" = String, Header, description = "The ETag last read")),
     responses(
@@ -290,7 +281,7 @@ pub async fn change(
 }
 
 /// Disable a person. Their sessions end, and their access tokens stop at once.
-#[utoipa::path(post, path = "/v1/people/{id}/disable", tag = "people",
+#[utoipa::path(post, path = "/v1/people/{id}/disable", operation_id = "disable_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
@@ -314,7 +305,7 @@ pub async fn disable(
 }
 
 /// Enable a person who was disabled. They sign in anew.
-#[utoipa::path(post, path = "/v1/people/{id}/enable", tag = "people",
+#[utoipa::path(post, path = "/v1/people/{id}/enable", operation_id = "enable_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
@@ -338,7 +329,7 @@ pub async fn enable(
 }
 
 /// Give a person a new password, shown once. Their sessions end.
-#[utoipa::path(post, path = "/v1/people/{id}/reset", tag = "people",
+#[utoipa::path(post, path = "/v1/people/{id}/reset", operation_id = "reset_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(

@@ -34,7 +34,7 @@ pub struct Built {
 pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     let pool = db::pool::make(&config.database)?;
     let signin = Arc::new(Signin::new(&config.signin, &clock)?);
-    Ok(Deps { config: Arc::new(config), pool, clock, signin })
+    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin })
 }
 
 /// Binds the address and makes the server. Call it inside a tokio runtime.

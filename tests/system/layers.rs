@@ -9,7 +9,7 @@ use parings_tests::golden::root;
 
 /// Core's modules; each may use those before it.
 const CORE: &[&str] = &[
-    "ids", "access", "quantity", "money", "calendar", "stats", "catalog", "yields", "tickets",
+    "ids", "access", "quantity", "money", "calendar", "stats", "yields", "tickets", "catalog",
     "usage", "night", "tally", "rollup",
 ];
 

@@ -1,11 +1,13 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod catalog;
 pub mod operator;
 pub mod people;
 pub mod readiness;
 pub mod services;
 pub mod sessions;
 pub mod signin;
+pub mod tallying;
 pub mod writes;
 
 use std::sync::Arc;
@@ -32,6 +34,8 @@ pub struct Deps {
     pub pool: PgPool,
     /// Where `now` comes from.
     pub clock: Clock,
+    /// Catalogues that were read lately.
+    pub catalogs: Arc<catalog::Lately>,
     /// Keys, hashing and limits.
     pub signin: Arc<Signin>,
 }

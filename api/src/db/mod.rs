@@ -2,9 +2,13 @@
 
 pub mod acting;
 pub mod audit;
+pub mod catalog;
 pub mod migrate;
+pub mod nights;
 pub mod people;
 pub mod pool;
 pub mod schema;
 pub mod sessions;
+pub(crate) mod statement;
+pub mod tallies;
 pub mod writes;

@@ -2,10 +2,12 @@
 
 pub mod body;
 pub mod caller;
+pub mod faults;
 pub mod guard;
 pub mod keys;
 pub mod page;
 pub mod people;
+pub mod quantity;
 pub mod reply;
 pub mod service;
 pub mod services;

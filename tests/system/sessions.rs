@@ -4,12 +4,14 @@ use chrono::TimeDelta;
 use parings::app::operator;
 use parings::app::people::NewPerson;
 use parings::cluster::SUPERUSER;
+use parings::cluster::roles::APP;
 use parings_core::access::Role;
 use parings_core::ids::StoreId;
 use parings_tests::Reply;
 use parings_tests::house::{House, Sending, house};
 use reqwest::Method;
 use serde_json::json;
+use tokio_postgres::error::SqlState;
 
 const EMAIL: &str = "ada@example.com";
 const PASSWORD: &str = "a quiet evening in june";
@@ -235,4 +237,34 @@ async fn the_published_keys_are_public_halves_and_name_the_signing_key() {
     assert_eq!((&key["alg"], &key["use"]), (&json!("EdDSA"), &json!("sig")));
     assert_eq!(key["kid"], house.deps.signin.keys.signing().id);
     assert!(key.get("d").is_none(), "the private half is published");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_database_itself_refuses_what_has_been_overtaken_or_is_not_theirs() {
+    let house = house_with_ada().await;
+    let session = sign_in(&house, EMAIL, PASSWORD).await;
+    let id = format!("'{}'", text_of_person(&session));
+    let app = house.pg(APP).await;
+    // The password was changed between being verified and the start of the session.
+    let started = app
+        .query_one(
+            &format!(
+                "SELECT start_session({id}, 'an earlier hash', gen_random_uuid(), '\\x00', now(),
+                   now() + interval '1 day')"
+            ),
+            &[],
+        )
+        .await
+        .expect("an answer");
+    assert!(!started.get::<_, bool>(0));
+    // Nobody acts, so nobody's sessions may be ended.
+    let sql = format!("SELECT end_sessions_of({id}, now(), 'reset')");
+    let refused = app.execute(&sql, &[]).await.expect_err("refused");
+    assert_eq!(refused.code(), Some(&SqlState::INSUFFICIENT_PRIVILEGE));
+    for table in ["refresh_tokens", "refresh_families_ended"] {
+        let sql = format!("SELECT * FROM {table}");
+        let refused = app.query(&sql, &[]).await.expect_err("refused");
+        assert_eq!(refused.code(), Some(&SqlState::INSUFFICIENT_PRIVILEGE), "{table}");
+    }
+    house.get("/v1/me", Some(text(&session, "access_token"))).await.expect(200);
 }

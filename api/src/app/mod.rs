@@ -1,9 +1,13 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod catalog;
+pub mod entries;
+pub mod facts;
+pub mod nights;
 pub mod operator;
 pub mod people;
 pub mod readiness;
+pub mod receipts;
 pub mod reference;
 pub mod services;
 pub mod sessions;
@@ -11,6 +15,7 @@ pub mod sheet;
 pub mod signin;
 pub mod stores;
 pub mod tallying;
+pub mod till;
 pub mod writes;
 
 use std::sync::Arc;

@@ -3,6 +3,7 @@
 pub mod acting;
 pub mod audit;
 pub mod catalog;
+pub mod entries;
 pub mod migrate;
 pub mod nights;
 pub mod people;
@@ -12,4 +13,5 @@ pub mod schema;
 pub mod sessions;
 pub(crate) mod statement;
 pub mod tallies;
+pub mod till;
 pub mod writes;

@@ -1,9 +1,10 @@
 //! Taking the part of a person: the first statement of every transaction.
 
-use diesel::sql_types::{Array, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Nullable, Text, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::{PersonId, StoreId};
+use uuid::Uuid;
 
 /// A person or service as the records have them at this moment.
 #[derive(QueryableByName)]
@@ -19,16 +20,19 @@ pub struct ActingRow {
     pub places: Vec<String>,
 }
 
-/// Acts as `person` until the transaction ends; `None` when unknown or disabled.
+/// Acts as `person` until the transaction ends; `None` when unknown or disabled, or when their
+/// `session` has ended (a service has none).
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn act_as(
     conn: &mut AsyncPgConnection,
     person: PersonId,
+    session: Option<Uuid>,
 ) -> QueryResult<Option<ActingRow>> {
-    let found: Vec<ActingRow> = diesel::sql_query("SELECT name, role, places FROM act_as($1)")
+    let found: Vec<ActingRow> = diesel::sql_query("SELECT name, role, places FROM act_as($1, $2)")
         .bind::<SqlUuid, _>(person.0)
+        .bind::<Nullable<SqlUuid>, _>(session)
         .load(conn)
         .await?;
     Ok(found.into_iter().next())

@@ -4,6 +4,8 @@ pub mod acting;
 pub mod audit;
 pub mod catalog;
 pub mod migrate;
+pub mod people;
 pub mod pool;
 pub mod schema;
+pub mod sessions;
 pub mod writes;

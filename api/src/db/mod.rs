@@ -3,9 +3,11 @@
 pub mod acting;
 pub mod audit;
 pub mod catalog;
+pub mod entries;
 pub mod migrate;
 pub mod people;
 pub mod pool;
 pub mod schema;
 pub mod sessions;
+pub mod till;
 pub mod writes;

@@ -6,6 +6,7 @@ pub mod readiness;
 pub mod services;
 pub mod sessions;
 pub mod signin;
+pub mod tallying;
 pub mod writes;
 
 use std::sync::Arc;

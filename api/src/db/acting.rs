@@ -6,6 +6,8 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::{PersonId, StoreId};
 use uuid::Uuid;
 
+use super::statement::statement;
+
 /// A person or service as the records have them at this moment.
 #[derive(QueryableByName)]
 pub struct ActingRow {
@@ -20,6 +22,9 @@ pub struct ActingRow {
     pub places: Vec<String>,
 }
 
+statement!(ActAs { person: Uuid, session: Option<Uuid> } =
+    "SELECT name, role, places FROM act_as(", person: SqlUuid, ", ", session: Nullable<SqlUuid>, ")");
+
 /// Acts as `person` until the transaction ends; `None` when unknown or disabled, or when their
 /// `session` has ended (a service has none).
 ///
@@ -30,13 +35,11 @@ pub async fn act_as(
     person: PersonId,
     session: Option<Uuid>,
 ) -> QueryResult<Option<ActingRow>> {
-    let found: Vec<ActingRow> = diesel::sql_query("SELECT name, role, places FROM act_as($1, $2)")
-        .bind::<SqlUuid, _>(person.0)
-        .bind::<Nullable<SqlUuid>, _>(session)
-        .load(conn)
-        .await?;
+    let found: Vec<ActingRow> = ActAs::new(person.0, session).load(conn).await?;
     Ok(found.into_iter().next())
 }
+
+statement!(ActForRules { store: &'a str } = "SELECT act_for_rules(", store: Text, ") IS NULL");
 
 /// Hands over to the rules for one store, until the transaction ends: facts are saved, and what
 /// they add up to is derived by nobody in particular.
@@ -44,9 +47,5 @@ pub async fn act_as(
 /// # Errors
 /// When the acting person may not write to the store.
 pub async fn act_for_rules(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    diesel::sql_query("SELECT act_for_rules($1)")
-        .bind::<Text, _>(store.as_str())
-        .execute(conn)
-        .await
-        .map(|_| ())
+    ActForRules::new(store.as_str()).execute(conn).await.map(|_| ())
 }

@@ -1,9 +1,7 @@
 //! What was recorded through the day, and what of it was withdrawn.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::pg::Pg;
 use diesel::prelude::*;
-use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::sql_types::{Array, Jsonb, Text, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
@@ -13,6 +11,7 @@ use serde::Serialize;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
+use super::statement::statement;
 use crate::db::schema::{entries, entry_ids, entry_withdrawals as withdrawals};
 
 /// An entry as it was recorded.
@@ -69,6 +68,33 @@ pub struct Recording<'a> {
     pub write: WriteId,
 }
 
+// The same text for any number of entries, unlike an insert of a list of rows.
+statement!(Add { sent: &'a Value } =
+    "WITH sent AS (SELECT ", sent: Jsonb, " AS doc
+     ), facts AS (
+       SELECT * FROM sent,
+         jsonb_to_record(doc) AS of (business_date date, store_id text, district_id text,
+           region_id text, owner_id text, recorded_by uuid, recorded_at timestamptz, write_id uuid),
+         jsonb_to_recordset(doc -> 'entries') AS entry (id uuid, kind text, body jsonb)
+     ), fresh AS (
+       INSERT INTO entry_ids (id, store_id, business_date)
+       SELECT id, store_id, business_date FROM facts ORDER BY id
+       ON CONFLICT DO NOTHING RETURNING id
+     ), added AS (
+       INSERT INTO entries (business_date, store_id, id, kind, body, district_id, region_id,
+         owner_id, recorded_by, recorded_at, write_id)
+       SELECT business_date, store_id, id, kind, body, district_id, region_id,
+         owner_id, recorded_by, recorded_at, write_id
+       FROM facts JOIN fresh USING (id)
+     )
+     SELECT id FROM facts EXCEPT SELECT id FROM fresh");
+
+#[derive(QueryableByName)]
+struct Taken {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+}
+
 /// Adds entries and answers with those of their ids that were taken; when there are any, the
 /// transaction must not commit, for the other entries were added.
 ///
@@ -90,52 +116,8 @@ pub async fn add(
         "write_id": of.write,
         "entries": new,
     });
-    let taken: Vec<Uuid> = Add { sent: &sent }.load(conn).await?;
-    Ok(taken.into_iter().map(EntryId).collect())
-}
-
-/// One statement for any number of entries. Unlike an insert of a list of rows it is the same text
-/// for each number, so that a connection prepares it once.
-struct Add<'a> {
-    sent: &'a Value,
-}
-
-impl QueryFragment<Pg> for Add<'_> {
-    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql("WITH sent AS (SELECT ");
-        out.push_bind_param::<Jsonb, _>(self.sent)?;
-        out.push_sql(
-            " AS doc
-            ), facts AS (
-              SELECT * FROM sent,
-                jsonb_to_record(doc) AS of (business_date date, store_id text, district_id text,
-                  region_id text, owner_id text, recorded_by uuid, recorded_at timestamptz,
-                  write_id uuid),
-                jsonb_to_recordset(doc -> 'entries') AS entry (id uuid, kind text, body jsonb)
-            ), fresh AS (
-              INSERT INTO entry_ids (id, store_id, business_date)
-              SELECT id, store_id, business_date FROM facts ORDER BY id
-              ON CONFLICT DO NOTHING RETURNING id
-            ), added AS (
-              INSERT INTO entries (business_date, store_id, id, kind, body, district_id,
-                region_id, owner_id, recorded_by, recorded_at, write_id)
-              SELECT business_date, store_id, id, kind, body, district_id,
-                region_id, owner_id, recorded_by, recorded_at, write_id
-              FROM facts JOIN fresh USING (id)
-            )
-            SELECT id FROM facts EXCEPT SELECT id FROM fresh",
-        );
-        Ok(())
-    }
-}
-
-impl QueryId for Add<'_> {
-    type QueryId = Add<'static>;
-    const HAS_STATIC_QUERY_ID: bool = true;
-}
-
-impl Query for Add<'_> {
-    type SqlType = SqlUuid;
+    let taken: Vec<Taken> = Add::new(&sent).load(conn).await?;
+    Ok(taken.into_iter().map(|row| EntryId(row.id)).collect())
 }
 
 /// The entries of a night in the order they came, withdrawn ones among them.
@@ -237,13 +219,13 @@ pub struct NameRow {
     pub name: String,
 }
 
+statement!(NamesOf { ids: &'a [Uuid] } =
+    "SELECT id, name FROM names_of(", ids: Array<SqlUuid>, ")");
+
 /// The names of people, which only crew and managers are told.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn names_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<NameRow>> {
-    diesel::sql_query("SELECT id, name FROM names_of($1)")
-        .bind::<Array<SqlUuid>, _>(ids)
-        .load(conn)
-        .await
+    NamesOf::new(ids).load(conn).await
 }

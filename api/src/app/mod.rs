@@ -3,9 +3,12 @@
 pub mod catalog;
 pub mod people;
 pub mod readiness;
+pub mod reference;
 pub mod services;
 pub mod sessions;
+pub mod sheet;
 pub mod signin;
+pub mod stores;
 pub mod tallying;
 pub mod writes;
 

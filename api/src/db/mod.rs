@@ -8,6 +8,7 @@ pub mod migrate;
 pub mod nights;
 pub mod people;
 pub mod pool;
+pub mod reference;
 pub mod schema;
 pub mod sessions;
 pub(crate) mod statement;

@@ -157,3 +157,23 @@ BEGIN
   END LOOP;
 END
 $$;
+
+-- The moment whose reference data a night is tallied with. Who may write to the store needs it to
+-- check a fact, and may not see tallies; so the rules look, and hand back the part they took.
+CREATE FUNCTION night_pin(store text, night date, version smallint) RETURNS timestamptz
+LANGUAGE plpgsql AS $$
+DECLARE
+  role text := acting_role();
+  stores text := current_setting('parings.stores', true);
+  districts text := current_setting('parings.districts', true);
+  owners text := current_setting('parings.owners', true);
+  pinned timestamptz;
+BEGIN
+  PERFORM act_for_rules(store);
+  SELECT n.known_at INTO pinned FROM night_tallies n
+    WHERE n.store_id = store AND n.business_date = night AND n.rules = version;
+  PERFORM set_config('parings.role', role, true), set_config('parings.stores', stores, true),
+    set_config('parings.districts', districts, true), set_config('parings.owners', owners, true);
+  RETURN pinned;
+END
+$$;

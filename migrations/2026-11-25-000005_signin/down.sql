@@ -5,7 +5,7 @@ DROP FUNCTION end_session(bytea, timestamptz);
 DROP FUNCTION refresh_session(bytea, bytea, timestamptz, timestamptz, interval);
 DROP FUNCTION start_session(uuid, text, uuid, bytea, timestamptz, timestamptz);
 DROP FUNCTION service_has_secret(uuid, bytea);
+DROP FUNCTION lock_sessions_of(uuid);
 DROP FUNCTION account_of(text);
 DROP POLICY audit_owner ON audit;
 DROP POLICY people_owner ON people;
-REVOKE UPDATE (changed_at) ON people FROM parings_signin;

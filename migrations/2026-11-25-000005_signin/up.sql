@@ -1,10 +1,6 @@
 -- Signing in. What reads or writes credentials is a function of parings_signin: the application's
 -- role has no grant on the hashes of passwords, secrets or tokens.
 
--- A row is locked while a session starts, so that a reset or a disabled account is never overtaken;
--- PostgreSQL wants the right to change a column for that.
-GRANT UPDATE (changed_at) ON people TO parings_signin;
-
 -- The owner's command line adds the first person, when nobody can act yet.
 CREATE POLICY people_owner ON people TO CURRENT_USER USING (true) WITH CHECK (true);
 CREATE POLICY audit_owner ON audit FOR INSERT TO CURRENT_USER WITH CHECK (true);
@@ -32,14 +28,20 @@ LANGUAGE sql VOLATILE SECURITY DEFINER SET search_path = public, pg_temp AS $$
   FROM salt LEFT JOIN kept ON true
 $$;
 
+-- Sessions of one person start and end one after the other: a reset or a disabled account is never
+-- overtaken by a sign-in that looked at the records before it.
+CREATE FUNCTION lock_sessions_of(who uuid) RETURNS void LANGUAGE sql AS
+  $$ SELECT pg_advisory_xact_lock(hashtextextended('sessions of ' || who::text, 0)) $$;
+
 -- Starts a session with its first refresh token. False when the account was disabled or its
 -- password changed while the old one was being verified.
 CREATE FUNCTION start_session(
   who uuid, verified text, session uuid, hash bytea, at timestamptz, until timestamptz)
 RETURNS boolean LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
 BEGIN
+  PERFORM lock_sessions_of(who);
   PERFORM FROM people p
-    WHERE p.id = who AND p.disabled_at IS NULL AND p.password_hash = verified FOR SHARE;
+    WHERE p.id = who AND p.disabled_at IS NULL AND p.password_hash = verified;
   IF NOT FOUND THEN
     RETURN false;
   END IF;
@@ -118,6 +120,7 @@ BEGIN
   IF acting_role() <> 'office' AND NOT pg_has_role(session_user, 'parings_signin', 'MEMBER') THEN
     RAISE insufficient_privilege USING MESSAGE = 'the acting person may not end these sessions';
   END IF;
+  PERFORM lock_sessions_of(who);
   INSERT INTO refresh_families_ended (family, ended_at, reason)
     SELECT DISTINCT t.family, at, why FROM refresh_tokens t WHERE t.person_id = who
   ON CONFLICT DO NOTHING;

@@ -27,7 +27,8 @@ use crate::error::AppError;
 
 /// The moment whose reference data the facts of a night are checked and tallied with: that of its
 /// first tally, so that an amendment reuses it; now for a night that has none. For who may write to
-/// the store: tallies are not for every eye, so the rules look.
+/// the store: tallies are not for
+/// every eye, so the rules look.
 ///
 /// # Errors
 /// When the acting person may not write to the store, or the database cannot be reached.
@@ -37,10 +38,7 @@ pub async fn known_at(
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<DateTime<Utc>, AppError> {
-    db::acting::act_for_rules(conn, store).await?;
-    let pin = db::tallies::pin(conn, store, date).await?;
-    db::acting::act_as(conn, ctx.actor.person, None).await?;
-    Ok(pin.unwrap_or(ctx.now))
+    Ok(db::tallies::pin_for_writer(conn, store, date).await?.unwrap_or(ctx.now))
 }
 
 /// Works out again what the facts of a store's date touch. The rules do it, whoever acts: from

@@ -23,7 +23,8 @@ pub struct ActingRow {
 }
 
 statement!(ActAs { person: Uuid, session: Option<Uuid> } =
-    "SELECT name, role, places FROM act_as(", person: SqlUuid, ", ", session: Nullable<SqlUuid>, ")");
+    "SELECT name, role, places FROM act_as(", person: SqlUuid, ", ", session: Nullable<SqlUuid>,
+    ")");
 
 /// Acts as `person` until the transaction ends; `None` when unknown or disabled, or when their
 /// `session` has ended (a service has none).

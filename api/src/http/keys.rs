@@ -17,7 +17,7 @@ pub struct KeySet {
 }
 
 /// The keys that verify access tokens.
-#[utoipa::path(get, path = "/.well-known/jwks.json", tag = "sessions", security(()),
+#[utoipa::path(get, path = "/.well-known/jwks.json", operation_id = "read_keys", tag = "sessions", security(()),
     responses((status = 200, description = "Public keys", body = KeySet)))]
 pub async fn show(deps: Data<Deps>) -> HttpResponse {
     HttpResponse::Ok()

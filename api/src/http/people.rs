@@ -191,7 +191,7 @@ fn show(person: people::Person) -> HttpResponse {
 }
 
 /// Who is asking.
-#[utoipa::path(get, path = "/v1/me", tag = "people", responses(
+#[utoipa::path(get, path = "/v1/me", operation_id = "read_me", tag = "people", responses(
     (status = 200, description = "The person or service of the bearer token", body = Person,
         headers(("ETag" = String, description = "Changes with what head office writes"))),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
@@ -201,7 +201,7 @@ pub async fn me(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppErr
 }
 
 /// People, in the order they were added.
-#[utoipa::path(get, path = "/v1/people", tag = "people", params(PageQuery), responses(
+#[utoipa::path(get, path = "/v1/people", operation_id = "list_people", tag = "people", params(PageQuery), responses(
     (status = 200, description = "A page of people", body = Page<Person>),
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
@@ -218,7 +218,7 @@ pub async fn list(
 }
 
 /// One person.
-#[utoipa::path(get, path = "/v1/people/{id}", tag = "people",
+#[utoipa::path(get, path = "/v1/people/{id}", operation_id = "read_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person")), responses(
     (status = 200, description = "The person", body = Person,
         headers(("ETag" = String, description = "For If-Match"))),
@@ -235,7 +235,7 @@ pub async fn find(
 }
 
 /// Add a person.
-#[utoipa::path(post, path = "/v1/people", tag = "people", request_body = NewPerson,
+#[utoipa::path(post, path = "/v1/people", operation_id = "add_person", tag = "people", request_body = NewPerson,
     params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
     (status = 201, description = "Added", body = PersonWithPassword,
@@ -259,7 +259,7 @@ pub async fn add(
 }
 
 /// Change a person's name, role and places.
-#[utoipa::path(put, path = "/v1/people/{id}", tag = "people", request_body = PersonChange,
+#[utoipa::path(put, path = "/v1/people/{id}", operation_id = "change_person", tag = "people", request_body = PersonChange,
     params(("id" = Uuid, Path, description = "The person"),
         ("If-Match" = String, Header, description = "The ETag last read")),
     responses(
@@ -290,7 +290,7 @@ pub async fn change(
 }
 
 /// Disable a person. Their sessions end, and their access tokens stop at once.
-#[utoipa::path(post, path = "/v1/people/{id}/disable", tag = "people",
+#[utoipa::path(post, path = "/v1/people/{id}/disable", operation_id = "disable_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
@@ -314,7 +314,7 @@ pub async fn disable(
 }
 
 /// Enable a person who was disabled. They sign in anew.
-#[utoipa::path(post, path = "/v1/people/{id}/enable", tag = "people",
+#[utoipa::path(post, path = "/v1/people/{id}/enable", operation_id = "enable_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
@@ -338,7 +338,7 @@ pub async fn enable(
 }
 
 /// Give a person a new password, shown once. Their sessions end.
-#[utoipa::path(post, path = "/v1/people/{id}/reset", tag = "people",
+#[utoipa::path(post, path = "/v1/people/{id}/reset", operation_id = "reset_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(

@@ -103,7 +103,7 @@ impl TryFrom<NewService> for services::NewService {
 }
 
 /// Services, in the order they were added.
-#[utoipa::path(get, path = "/v1/services", tag = "people", params(PageQuery), responses(
+#[utoipa::path(get, path = "/v1/services", operation_id = "list_services", tag = "people", params(PageQuery), responses(
     (status = 200, description = "A page of services", body = Page<Service>),
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
@@ -120,7 +120,7 @@ pub async fn list(
 }
 
 /// Add a service.
-#[utoipa::path(post, path = "/v1/services", tag = "people", request_body = NewService,
+#[utoipa::path(post, path = "/v1/services", operation_id = "add_service", tag = "people", request_body = NewService,
     params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(
     (status = 201, description = "Added", body = ServiceWithSecret),
@@ -142,7 +142,7 @@ pub async fn add(
 }
 
 /// Revoke a service: its secret stops at once, for good.
-#[utoipa::path(post, path = "/v1/services/{id}/revoke", tag = "people",
+#[utoipa::path(post, path = "/v1/services/{id}/revoke", operation_id = "revoke_service", tag = "people",
     params(("id" = Uuid, Path, description = "The service"),
         ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
     responses(

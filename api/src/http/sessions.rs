@@ -86,7 +86,7 @@ impl From<sessions::Session> for Session {
 /// Sign in.
 ///
 /// An account and an address may try a few times at once and then once each 12 seconds.
-#[utoipa::path(post, path = "/v1/sessions", tag = "sessions", security(()), request_body = SignIn,
+#[utoipa::path(post, path = "/v1/sessions", operation_id = "sign_in", tag = "sessions", security(()), request_body = SignIn,
     responses(
         (status = 201, description = "Signed in", body = Session),
         (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
@@ -110,7 +110,7 @@ pub async fn start(
 }
 
 /// Spend a refresh token for the next session document.
-#[utoipa::path(post, path = "/v1/sessions/refresh", tag = "sessions", security(()), request_body = RefreshToken,
+#[utoipa::path(post, path = "/v1/sessions/refresh", operation_id = "refresh_session", tag = "sessions", security(()), request_body = RefreshToken,
     responses(
         (status = 201, description = "The next access and refresh token", body = Session),
         (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
@@ -131,7 +131,7 @@ pub async fn refresh(
 
 /// Sign out: end the session of the bearer token or, without one, of the refresh token in the body.
 /// Its access tokens stop at once.
-#[utoipa::path(delete, path = "/v1/sessions", tag = "sessions", security((), ("bearer" = [])),
+#[utoipa::path(delete, path = "/v1/sessions", operation_id = "sign_out", tag = "sessions", security((), ("bearer" = [])),
     request_body(content = Option<RefreshToken>, description = "Needed without a bearer token"),
     responses(
         (status = 204, description = "Signed out; also when there was no such session"),

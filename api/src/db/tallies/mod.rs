@@ -79,6 +79,22 @@ pub async fn pin(
     Ok(found.known_at)
 }
 
+statement!(PinForWriter { store: &'a str, date: NaiveDate, rules: i16 } =
+    "SELECT night_pin(", store: Text, ", ", date: Date, ", ", rules: SmallInt, ") AS known_at");
+
+/// The same, for who may write to the store but not see its tallies.
+///
+/// # Errors
+/// When the acting person may not write to the store, or the database cannot be reached.
+pub async fn pin_for_writer(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Option<DateTime<Utc>>> {
+    let found: Pin = PinForWriter::new(store.as_str(), date.into(), RULES).get_result(conn).await?;
+    Ok(found.known_at)
+}
+
 statement!(ReadItemDays { store: &'a str, after: NaiveDate, until: NaiveDate, rules: i16 } =
     "SELECT to_jsonb(d) AS row FROM item_days d WHERE store_id = ", store: Text,
     " AND business_date > ", after: Date, " AND business_date <= ", until: Date,

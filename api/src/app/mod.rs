@@ -1,6 +1,8 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod catalog;
+pub mod entries;
+pub mod facts;
 pub mod people;
 pub mod readiness;
 pub mod reference;
@@ -10,6 +12,7 @@ pub mod sheet;
 pub mod signin;
 pub mod stores;
 pub mod tallying;
+pub mod till;
 pub mod writes;
 
 use std::sync::Arc;

@@ -81,7 +81,8 @@ pub fn tally(
     facts: &DayFacts,
 ) -> Result<Day, AppError> {
     let place = in_catalog(catalog, store)?;
-    day(facts, catalog, settings(catalog)?, store, place, date).map_err(|e| anyhow::Error::new(e).into())
+    day(facts, catalog, settings(catalog)?, store, place, date)
+        .map_err(|e| anyhow::Error::new(e).into())
 }
 
 /// The network's settings in a catalogue.

@@ -70,3 +70,59 @@ diesel::table! {
         recorded_at -> Timestamptz,
     }
 }
+
+// A partitioned table; its partitions are never named.
+diesel::table! {
+    entries (business_date, store_id, id) {
+        business_date -> Date,
+        store_id -> Text,
+        id -> Uuid,
+        kind -> Text,
+        body -> Jsonb,
+        district_id -> Text,
+        region_id -> Text,
+        owner_id -> Text,
+        recorded_by -> Uuid,
+        recorded_at -> Timestamptz,
+        write_id -> Uuid,
+    }
+}
+
+diesel::table! {
+    entry_ids (id) {
+        id -> Uuid,
+        store_id -> Text,
+        business_date -> Date,
+    }
+}
+
+diesel::table! {
+    entry_withdrawals (entry_id) {
+        entry_id -> Uuid,
+        business_date -> Date,
+        store_id -> Text,
+        district_id -> Text,
+        region_id -> Text,
+        owner_id -> Text,
+        reason -> Text,
+        withdrawn_by -> Uuid,
+        withdrawn_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
+    till_batches (business_date, store_id, batch_id) {
+        business_date -> Date,
+        store_id -> Text,
+        batch_id -> Text,
+        body -> Jsonb,
+        district_id -> Text,
+        region_id -> Text,
+        owner_id -> Text,
+        sent_by -> Uuid,
+        recorded_at -> Timestamptz,
+        write_id -> Uuid,
+    }
+}
+
+diesel::allow_tables_to_appear_in_same_query!(entries, entry_withdrawals);

@@ -1,13 +1,17 @@
 //! The index of the API: every address, grouped by concept.
 
+pub mod amount;
 pub mod body;
 pub mod caller;
+pub mod entries;
 pub mod faults;
 pub mod guard;
 pub mod keys;
+pub mod nights;
 pub mod page;
 pub mod people;
 pub mod quantity;
+pub mod receipts;
 pub mod reference;
 pub mod reply;
 pub mod service;
@@ -15,6 +19,7 @@ pub mod services;
 pub mod sessions;
 pub mod sheet;
 pub mod stores;
+pub mod till;
 
 use actix_web::web::{self, ServiceConfig, delete, get, post, put};
 
@@ -80,6 +85,32 @@ pub fn routes(config: &mut ServiceConfig) {
             web::resource("/v1/stores/{store}/nights/{business_date}/sheet")
                 .route(get().to(sheet::find)),
         )
+        // The night.
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}")
+                .route(get().to(receipts::read))
+                .route(put().to(nights::submit)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/revisions")
+                .route(get().to(nights::revisions)),
+        )
+        // What is recorded through the day, and what tills send.
+        .service(
+            web::resource("/v1/stores/{store}/entries")
+                .route(get().to(entries::list))
+                .route(post().to(entries::add)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/entries/{id}/withdraw")
+                .route(post().to(entries::withdraw)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/till-batches")
+                .route(get().to(till::list))
+                .route(post().to(till::feed)),
+        )
+        .service(web::resource("/v1/stores/{store}/unmapped-codes").route(get().to(till::unmapped)))
         .default_service(web::to(no_such_address));
 }
 

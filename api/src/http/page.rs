@@ -2,6 +2,7 @@
 
 use base64::Engine;
 use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+use parings_core::calendar::BusinessDate;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -23,6 +24,41 @@ pub struct PageQuery {
     /// How many at most: 1 to 200, 50 when left out.
     #[param(minimum = 1, maximum = 200)]
     pub limit: Option<usize>,
+}
+
+/// Which page of a list that a night has.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct NightQuery {
+    /// The date.
+    #[param(value_type = String, format = Date)]
+    pub business_date: BusinessDate,
+    /// `next` of the page before; leave it out for the first page.
+    pub after: Option<String>,
+    /// How many at most: 1 to 200, 50 when left out.
+    #[param(minimum = 1, maximum = 200)]
+    pub limit: Option<usize>,
+}
+
+impl NightQuery {
+    /// The page that is asked for.
+    pub fn page(&self) -> PageQuery {
+        PageQuery { after: self.after.clone(), limit: self.limit }
+    }
+}
+
+/// From which date to which, both inside.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct SpanQuery {
+    /// The first date.
+    #[param(value_type = String, format = Date)]
+    pub from: BusinessDate,
+    /// The last date.
+    #[param(value_type = String, format = Date)]
+    pub to: BusinessDate,
 }
 
 /// A page of a list.

@@ -36,6 +36,28 @@ impl CountLine {
     }
 }
 
+/// How much of its item an entry moves, as purchased: for a batch what went in, for a preparation
+/// what was made; none for a stock-out and for samples, which move nothing.
+///
+/// # Errors
+/// A sentence, when the catalogue has no such item, unit, stage or pan.
+pub fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Base>, String> {
+    let line = |item, stage: &Option<StageId>, quantity, pan: &Option<PanId>| {
+        line_amount(catalog, item, stage.as_ref(), quantity, pan.as_ref()).map(Some)
+    };
+    match body {
+        EntryBody::Waste { item, stage, quantity, pan, .. } => line(item, stage, quantity, pan),
+        EntryBody::Delivery { item, quantity, .. } => line(item, &None, quantity, &None),
+        EntryBody::TransferIn { item, stage, quantity, .. }
+        | EntryBody::TransferOut { item, stage, quantity, .. } => {
+            line(item, stage, quantity, &None)
+        }
+        EntryBody::Batch { item, from, put_in, .. } => line(item, from, put_in, &None),
+        EntryBody::Preparation { item, made, .. } => line(item, &None, made, &None),
+        EntryBody::StockOut { .. } | EntryBody::Sample { .. } => Ok(None),
+    }
+}
+
 /// What only the row itself proves impossible in a count, with JSON Pointers into it: unknown items,
 /// units and places, a pan heavier than what was weighed, lines missing from a complete count.
 pub fn check_count(

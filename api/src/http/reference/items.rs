@@ -277,7 +277,6 @@ impl StageBody {
 }
 
 impl InputBody {
-    #[expect(clippy::type_complexity, reason = "what inputs and recipe lines have in common")]
     pub(super) fn read(
         self,
         f: &mut Faults,

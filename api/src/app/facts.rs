@@ -1,0 +1,104 @@
+//! What every use case of a night's facts begins with: whether the caller may, on which dates, and
+//! by which catalogue.
+
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::{Action, Role, Standing, Target};
+use parings_core::calendar::{BusinessDate, business_date};
+use parings_core::catalog::Catalog;
+use parings_core::ids::StoreId;
+
+use crate::app::{Deps, catalog, tallying};
+use crate::context::Ctx;
+use crate::db;
+use crate::error::AppError;
+
+/// Facts are taken for so many days back.
+pub const DAYS_BACK: i64 = 400;
+
+/// A store's night, as the one who acts may treat it.
+#[derive(Debug, Clone)]
+pub struct Ground {
+    /// The date.
+    pub date: BusinessDate,
+    /// Where the store stood on it, as known now.
+    pub standing: Standing,
+    /// The catalogue in force on it, with the store, as known at the pin of the night: what its
+    /// facts are checked and tallied with.
+    pub catalog: Arc<Catalog>,
+}
+
+/// Asks the policy for a store on a date, and reads the catalogue.
+///
+/// # Errors
+/// 404 when the store was not in force or is not the acting person's to see, 403 when the action is
+/// not theirs.
+pub async fn ground(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    action: Action,
+    store: &StoreId,
+    date: BusinessDate,
+) -> Result<Ground, AppError> {
+    let current = catalog::in_force(deps, conn, date, ctx.now, Some(store)).await?;
+    if !current.stores.contains_key(store) {
+        return Err(AppError::not_found(format!("store {store}")));
+    }
+    let standing = current.standing(store).map_err(catalog::not_found)?;
+    ctx.require(action, &Target::Store(&standing))?;
+    let known_at = pin(conn, ctx, store, date).await?;
+    let catalog = if known_at == ctx.now {
+        current
+    } else {
+        catalog::in_force(deps, conn, date, known_at, Some(store)).await?
+    };
+    tallying::in_catalog(&catalog, store)?;
+    Ok(Ground { date, standing, catalog })
+}
+
+/// The pin of a night, for whoever may see the store: those who look after stores see tallies, and
+/// for those who work in them the rules look.
+async fn pin(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    store: &StoreId,
+    date: BusinessDate,
+) -> Result<DateTime<Utc>, AppError> {
+    match ctx.actor.role {
+        Role::Coach(_) | Role::Owner(_) => {
+            Ok(db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now))
+        }
+        Role::Crew(_) | Role::Manager(_) | Role::Till(_) | Role::Office => {
+            tallying::known_at(conn, ctx, store, date).await
+        }
+    }
+}
+
+impl Ground {
+    /// Whether facts of the date are taken: not of one that has not begun by the store's clock, nor
+    /// of one long past. `at` is where the request has the date.
+    ///
+    /// # Errors
+    /// 422 otherwise.
+    pub fn takes_facts(&self, now: DateTime<Utc>, at: &str) -> Result<(), AppError> {
+        let store = tallying::in_catalog(&self.catalog, &self.standing.store)?;
+        let today = business_date(now, &store.zone, store.cut_off);
+        if self.date > today {
+            return Err(AppError::invalid(
+                at,
+                format!("{} has not begun: the store's business date is {today}", self.date),
+            ));
+        }
+        let earliest = today.plus_days(-DAYS_BACK);
+        if self.date < earliest {
+            return Err(AppError::invalid(
+                at,
+                format!("{} is too long ago: facts are taken from {earliest} on", self.date),
+            ));
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,231 @@
+//! What was recorded through the day, and what of it was withdrawn.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel::sql_types::{Array, Jsonb, Text, Uuid as SqlUuid};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::access::Standing;
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::{EntryId, PersonId, StoreId, WriteId};
+use serde::Serialize;
+use serde_json::{Value, json};
+use uuid::Uuid;
+
+use super::statement::statement;
+use crate::db::schema::{entries, entry_ids, entry_withdrawals as withdrawals};
+
+/// An entry as it was recorded.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = entries)]
+pub struct EntryRow {
+    /// Its id.
+    pub id: Uuid,
+    /// What it says.
+    pub body: Value,
+    /// By whom.
+    pub recorded_by: Uuid,
+    /// When.
+    pub recorded_at: DateTime<Utc>,
+    /// That it was withdrawn.
+    #[diesel(embed)]
+    pub withdrawal: Option<WithdrawalRow>,
+}
+
+/// That an entry was withdrawn.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = withdrawals)]
+pub struct WithdrawalRow {
+    /// Why.
+    pub reason: String,
+    /// By whom.
+    pub withdrawn_by: Uuid,
+    /// When.
+    pub withdrawn_at: DateTime<Utc>,
+}
+
+/// An entry to add.
+#[derive(Serialize)]
+pub struct NewEntry {
+    /// Its id.
+    pub id: EntryId,
+    /// Its kind's word.
+    pub kind: &'static str,
+    /// What it says.
+    pub body: Value,
+}
+
+/// What entries that are added together have in common.
+pub struct Recording<'a> {
+    /// Where the store stood on the date.
+    pub standing: &'a Standing,
+    /// The date.
+    pub date: BusinessDate,
+    /// By whom.
+    pub by: PersonId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// The write they come with.
+    pub write: WriteId,
+}
+
+// The same text for any number of entries, unlike an insert of a list of rows.
+statement!(Add { sent: &'a Value } =
+    "WITH sent AS (SELECT ", sent: Jsonb, " AS doc
+     ), facts AS (
+       SELECT * FROM sent,
+         jsonb_to_record(doc) AS of (business_date date, store_id text, district_id text,
+           region_id text, owner_id text, recorded_by uuid, recorded_at timestamptz, write_id uuid),
+         jsonb_to_recordset(doc -> 'entries') AS entry (id uuid, kind text, body jsonb)
+     ), fresh AS (
+       INSERT INTO entry_ids (id, store_id, business_date)
+       SELECT id, store_id, business_date FROM facts ORDER BY id
+       ON CONFLICT DO NOTHING RETURNING id
+     ), added AS (
+       INSERT INTO entries (business_date, store_id, id, kind, body, district_id, region_id,
+         owner_id, recorded_by, recorded_at, write_id)
+       SELECT business_date, store_id, id, kind, body, district_id, region_id,
+         owner_id, recorded_by, recorded_at, write_id
+       FROM facts JOIN fresh USING (id)
+     )
+     SELECT id FROM facts EXCEPT SELECT id FROM fresh");
+
+#[derive(QueryableByName)]
+struct Taken {
+    #[diesel(sql_type = SqlUuid)]
+    id: Uuid,
+}
+
+/// Adds entries and answers with those of their ids that were taken; when there are any, the
+/// transaction must not commit, for the other entries were added.
+///
+/// # Errors
+/// When the acting person may not record in the store.
+pub async fn add(
+    conn: &mut AsyncPgConnection,
+    of: &Recording<'_>,
+    new: &[NewEntry],
+) -> QueryResult<Vec<EntryId>> {
+    let sent = json!({
+        "business_date": of.date,
+        "store_id": of.standing.store,
+        "district_id": of.standing.district,
+        "region_id": of.standing.region,
+        "owner_id": of.standing.owner,
+        "recorded_by": of.by,
+        "recorded_at": of.at,
+        "write_id": of.write,
+        "entries": new,
+    });
+    let taken: Vec<Taken> = Add::new(&sent).load(conn).await?;
+    Ok(taken.into_iter().map(|row| EntryId(row.id)).collect())
+}
+
+/// The entries of a night in the order they came, withdrawn ones among them.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn of_night(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Vec<EntryRow>> {
+    entries::table
+        .left_join(withdrawals::table.on(withdrawals::entry_id.eq(entries::id)))
+        .filter(entries::business_date.eq(NaiveDate::from(date)))
+        .filter(entries::store_id.eq(store.as_str()))
+        .order((entries::recorded_at, entries::id))
+        .select(EntryRow::as_select())
+        .load(conn)
+        .await
+}
+
+/// One entry.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn find(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    id: EntryId,
+) -> QueryResult<Option<EntryRow>> {
+    entries::table
+        .left_join(withdrawals::table.on(withdrawals::entry_id.eq(entries::id)))
+        .filter(entries::business_date.eq(NaiveDate::from(date)))
+        .filter(entries::store_id.eq(store.as_str()))
+        .filter(entries::id.eq(id.0))
+        .select(EntryRow::as_select())
+        .first(conn)
+        .await
+        .optional()
+}
+
+/// The date of an entry of a store, for those who may record there.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn date_of(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    id: EntryId,
+) -> QueryResult<Option<BusinessDate>> {
+    let found: Option<NaiveDate> = entry_ids::table
+        .filter(entry_ids::id.eq(id.0))
+        .filter(entry_ids::store_id.eq(store.as_str()))
+        .select(entry_ids::business_date)
+        .first(conn)
+        .await
+        .optional()?;
+    Ok(found.map(BusinessDate::from))
+}
+
+/// Withdraws an entry; false when it was withdrawn before.
+///
+/// # Errors
+/// When the acting person may not record in the store.
+pub async fn withdraw(
+    conn: &mut AsyncPgConnection,
+    standing: &Standing,
+    date: BusinessDate,
+    id: EntryId,
+    row: &WithdrawalRow,
+) -> QueryResult<bool> {
+    let added = diesel::insert_into(withdrawals::table)
+        .values((
+            withdrawals::entry_id.eq(id.0),
+            withdrawals::business_date.eq(NaiveDate::from(date)),
+            withdrawals::store_id.eq(standing.store.as_str()),
+            withdrawals::district_id.eq(standing.district.as_str()),
+            withdrawals::region_id.eq(standing.region.as_str()),
+            withdrawals::owner_id.eq(standing.owner.as_str()),
+            withdrawals::reason.eq(&row.reason),
+            withdrawals::withdrawn_by.eq(row.withdrawn_by),
+            withdrawals::withdrawn_at.eq(row.withdrawn_at),
+        ))
+        .on_conflict_do_nothing()
+        .execute(conn)
+        .await?;
+    Ok(added == 1)
+}
+
+/// A person's name, for those who work with them.
+#[derive(QueryableByName)]
+pub struct NameRow {
+    /// Their id.
+    #[diesel(sql_type = SqlUuid)]
+    pub id: Uuid,
+    /// Their name.
+    #[diesel(sql_type = Text)]
+    pub name: String,
+}
+
+statement!(NamesOf { ids: &'a [Uuid] } =
+    "SELECT id, name FROM names_of(", ids: Array<SqlUuid>, ")");
+
+/// The names of people, which only crew and managers are told.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn names_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<NameRow>> {
+    NamesOf::new(ids).load(conn).await
+}

@@ -1,0 +1,92 @@
+//! What tills sent.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::access::Standing;
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::ids::{PersonId, StoreId, WriteId};
+use serde_json::Value;
+
+use crate::db::schema::till_batches as batches;
+
+/// A batch as it was sent.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = batches)]
+pub struct BatchRow {
+    /// The date it is of.
+    pub business_date: NaiveDate,
+    /// The till's id of it.
+    pub batch_id: String,
+    /// Its sales and tickets.
+    pub body: Value,
+    /// When it came.
+    pub recorded_at: DateTime<Utc>,
+}
+
+/// Adds a batch; false when the store has one of this id on this date.
+///
+/// # Errors
+/// When the acting service may not send for the store.
+pub async fn add(
+    conn: &mut AsyncPgConnection,
+    standing: &Standing,
+    row: &BatchRow,
+    by: PersonId,
+    write: WriteId,
+) -> QueryResult<bool> {
+    let added = diesel::insert_into(batches::table)
+        .values((
+            batches::business_date.eq(row.business_date),
+            batches::store_id.eq(standing.store.as_str()),
+            batches::batch_id.eq(&row.batch_id),
+            batches::body.eq(&row.body),
+            batches::district_id.eq(standing.district.as_str()),
+            batches::region_id.eq(standing.region.as_str()),
+            batches::owner_id.eq(standing.owner.as_str()),
+            batches::sent_by.eq(by.0),
+            batches::recorded_at.eq(row.recorded_at),
+            batches::write_id.eq(write.0),
+        ))
+        .on_conflict_do_nothing()
+        .execute(conn)
+        .await?;
+    Ok(added == 1)
+}
+
+/// The batches of a night in the order they came.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn of_night(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Vec<BatchRow>> {
+    batches::table
+        .filter(batches::business_date.eq(NaiveDate::from(date)))
+        .filter(batches::store_id.eq(store.as_str()))
+        .order((batches::recorded_at, batches::batch_id))
+        .select(BatchRow::as_select())
+        .load(conn)
+        .await
+}
+
+/// The batches of a span's nights, night by night in the order they came.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn of_span(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    span: DateSpan,
+) -> QueryResult<Vec<BatchRow>> {
+    let (from, to) = (NaiveDate::from(span.from()), NaiveDate::from(span.to()));
+    batches::table
+        .filter(batches::business_date.between(from, to))
+        .filter(batches::store_id.eq(store.as_str()))
+        .order((batches::business_date, batches::recorded_at, batches::batch_id))
+        .select(BatchRow::as_select())
+        .load(conn)
+        .await
+}

@@ -1,0 +1,363 @@
+//! An entry on the wire, and what the rules make of it.
+
+use chrono::{DateTime, Utc};
+use parings_core::calendar::instant;
+use parings_core::ids::EntryId;
+use parings_core::night::{Entry, EntryBody, Step};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::http::faults::Faults;
+use crate::http::quantity::TypedBody;
+
+/// Most entries in one request.
+pub const MOST: usize = 500;
+/// Most parts of one entry: steps of a batch, weights of a sample.
+const MOST_PARTS: usize = 100;
+/// The longest lot number.
+const LOT_MAX: usize = 64;
+/// Something that somebody recorded during the day, told apart by `kind`. Quantities are kept as
+/// they are typed; `stage` and `from` are left out for what is as purchased.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
+#[schema(as = Entry)]
+pub enum EntryWire {
+    /// Thrown away.
+    Waste {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What.
+        #[schema(example = "potato")]
+        item: String,
+        /// At which stage.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stage: Option<String>,
+        /// Why.
+        #[schema(example = "hold-expired")]
+        reason: String,
+        /// How much, with the pan where it was weighed in one.
+        quantity: TypedBody,
+        /// The pan it was weighed in.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        pan: Option<String>,
+        /// When, if anybody knows.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        daypart: Option<String>,
+    },
+    /// Came from a supplier.
+    Delivery {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What.
+        item: String,
+        /// How much.
+        quantity: TypedBody,
+        /// The supplier's lot.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(max_length = 64)]
+        lot: Option<String>,
+    },
+    /// Came from another store.
+    TransferIn {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What.
+        item: String,
+        /// At which stage.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stage: Option<String>,
+        /// How much.
+        quantity: TypedBody,
+        /// The store it came from.
+        from: String,
+    },
+    /// Went to another store.
+    TransferOut {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What.
+        item: String,
+        /// At which stage.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        stage: Option<String>,
+        /// How much.
+        quantity: TypedBody,
+        /// The store it went to.
+        to: String,
+    },
+    /// Taken through stages, and weighed.
+    Batch {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What.
+        item: String,
+        /// The stage it started from.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        from: Option<String>,
+        /// What went in.
+        put_in: TypedBody,
+        /// What came out of each stage that was weighed, in order of work.
+        #[schema(min_items = 1, max_items = 100)]
+        steps: Vec<StepWire>,
+        /// The supplier's lot.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(max_length = 64)]
+        lot: Option<String>,
+        /// Minutes of work.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        labour_minutes: Option<u32>,
+    },
+    /// An item prepared from others.
+    Preparation {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What was made.
+        item: String,
+        /// How much of it.
+        made: TypedBody,
+        /// Minutes of work.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        labour_minutes: Option<u32>,
+    },
+    /// Ran out.
+    StockOut {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// What.
+        item: String,
+        /// From when.
+        #[schema(format = DateTime)]
+        from: String,
+        /// To when; left out for the rest of the day.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(format = DateTime)]
+        to: Option<String>,
+    },
+    /// Portions weighed as they were served, for one line of a recipe.
+    Sample {
+        /// The client's own id of the entry.
+        id: Uuid,
+        /// The product.
+        product: String,
+        /// Its size.
+        size: String,
+        /// The item weighed.
+        item: String,
+        /// The weights, at the stage of the recipe line.
+        #[schema(min_items = 1, max_items = 100)]
+        weights: Vec<TypedBody>,
+    },
+}
+
+/// What came out of a stage.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = Step)]
+pub struct StepWire {
+    /// The stage.
+    pub stage: String,
+    /// What came out of it.
+    pub out: TypedBody,
+}
+
+/// Reads the entries at a member of a body, for every write that takes entries.
+pub fn entries_from_wire(
+    sent: Vec<EntryWire>,
+    member: &str,
+    faults: &mut Faults,
+) -> Option<Vec<Entry>> {
+    if sent.len() > MOST {
+        faults.add(member, format!("{MOST} entries at most: send the rest in another request"));
+        return None;
+    }
+    faults.each(member, sent, |faults, entry| entry.read(faults))
+}
+
+/// Reads a text that people or machines made and no program reads.
+pub(in crate::http) fn text(
+    faults: &mut Faults,
+    member: &str,
+    text: &str,
+    most: usize,
+) -> Option<String> {
+    let text = text.trim();
+    if text.is_empty() || text.chars().count() > most || text.chars().any(char::is_control) {
+        faults.add(member, format!("use 1 to {most} characters, all of them printable"));
+        return None;
+    }
+    Some(text.to_owned())
+}
+
+/// Reads a code that may be left out.
+pub(in crate::http) fn maybe_code<T: std::str::FromStr<Err: std::fmt::Display>>(
+    faults: &mut Faults,
+    member: &str,
+    code: Option<&String>,
+) -> Option<Option<T>> {
+    faults.maybe(code, |faults, code| faults.parse(member, code))
+}
+
+fn few<T>(faults: &mut Faults, member: &str, list: &[T]) {
+    if list.len() > MOST_PARTS {
+        faults.add(member, format!("{MOST_PARTS} at most"));
+    }
+}
+
+impl EntryWire {
+    fn read(self, faults: &mut Faults) -> Option<Entry> {
+        let lot = |faults: &mut Faults, lot: Option<String>| {
+            faults.maybe(lot, |faults, lot| text(faults, "lot", &lot, LOT_MAX))
+        };
+        // Every member is read before any of them is missed, so that all faults are told at once.
+        let (id, body) = match self {
+            Self::Waste { id, item, stage, reason, quantity, pan, daypart } => {
+                let item = faults.parse("item", &item);
+                let stage = maybe_code(faults, "stage", stage.as_ref());
+                let reason = faults.parse("reason", &reason);
+                let quantity = quantity.read(faults, "quantity");
+                let pan = maybe_code(faults, "pan", pan.as_ref());
+                let daypart = maybe_code(faults, "daypart", daypart.as_ref());
+                let (item, stage, reason) = (item?, stage?, reason?);
+                let (quantity, pan, daypart) = (quantity?, pan?, daypart?);
+                (id, EntryBody::Waste { item, stage, reason, quantity, pan, daypart })
+            }
+            Self::Delivery { id, item, quantity, lot: sent } => {
+                let item = faults.parse("item", &item);
+                let quantity = quantity.read(faults, "quantity");
+                let lot = lot(faults, sent);
+                (id, EntryBody::Delivery { item: item?, quantity: quantity?, lot: lot? })
+            }
+            Self::TransferIn { id, item, stage, quantity, from } => {
+                let item = faults.parse("item", &item);
+                let stage = maybe_code(faults, "stage", stage.as_ref());
+                let quantity = quantity.read(faults, "quantity");
+                let from = faults.parse("from", &from);
+                let (item, stage, quantity, from) = (item?, stage?, quantity?, from?);
+                (id, EntryBody::TransferIn { item, stage, quantity, from })
+            }
+            Self::TransferOut { id, item, stage, quantity, to } => {
+                let item = faults.parse("item", &item);
+                let stage = maybe_code(faults, "stage", stage.as_ref());
+                let quantity = quantity.read(faults, "quantity");
+                let to = faults.parse("to", &to);
+                let (item, stage, quantity, to) = (item?, stage?, quantity?, to?);
+                (id, EntryBody::TransferOut { item, stage, quantity, to })
+            }
+            Self::Batch { id, item, from, put_in, steps, lot: sent, labour_minutes } => {
+                let item = faults.parse("item", &item);
+                let from = maybe_code(faults, "from", from.as_ref());
+                let put_in = put_in.read(faults, "put_in");
+                few(faults, "steps", &steps);
+                let steps = faults.each("steps", steps, |faults, step| {
+                    let stage = faults.parse("stage", &step.stage);
+                    let out = step.out.read(faults, "out");
+                    Some(Step { stage: stage?, out: out? })
+                });
+                let lot = lot(faults, sent);
+                let (item, from, put_in, steps, lot) = (item?, from?, put_in?, steps?, lot?);
+                (id, EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes })
+            }
+            Self::Preparation { id, item, made, labour_minutes } => {
+                let item = faults.parse("item", &item);
+                let made = made.read(faults, "made");
+                (id, EntryBody::Preparation { item: item?, made: made?, labour_minutes })
+            }
+            Self::StockOut { id, item, from, to } => {
+                let item = faults.parse("item", &item);
+                let from = faults.take("from", instant::parse(&from));
+                let to = faults.maybe(to, |faults, to| faults.take("to", instant::parse(&to)));
+                (id, EntryBody::StockOut { item: item?, from: from?, to: to? })
+            }
+            Self::Sample { id, product, size, item, weights } => {
+                let product = faults.parse("product", &product);
+                let size = faults.parse("size", &size);
+                let item = faults.parse("item", &item);
+                few(faults, "weights", &weights);
+                let weights = faults.within("weights", |faults| {
+                    let read = weights.into_iter().enumerate();
+                    let read = read.map(|(n, weight)| weight.read(faults, &n.to_string()));
+                    read.collect::<Vec<_>>().into_iter().collect::<Option<Vec<_>>>()
+                });
+                let (product, size, item, weights) = (product?, size?, item?, weights?);
+                (id, EntryBody::Sample { product, size, item, weights })
+            }
+        };
+        Some(Entry { id: EntryId(id), body })
+    }
+}
+
+impl From<&Entry> for EntryWire {
+    fn from(entry: &Entry) -> Self {
+        fn code(code: &impl ToString) -> String {
+            code.to_string()
+        }
+        fn maybe(code: Option<&impl ToString>) -> Option<String> {
+            code.map(ToString::to_string)
+        }
+        let id = entry.id.0;
+        match &entry.body {
+            EntryBody::Waste { item, stage, reason, quantity, pan, daypart } => Self::Waste {
+                id,
+                item: code(item),
+                stage: maybe(stage.as_ref()),
+                reason: code(reason),
+                quantity: quantity.into(),
+                pan: maybe(pan.as_ref()),
+                daypart: maybe(daypart.as_ref()),
+            },
+            EntryBody::Delivery { item, quantity, lot } => {
+                Self::Delivery { id, item: code(item), quantity: quantity.into(), lot: lot.clone() }
+            }
+            EntryBody::TransferIn { item, stage, quantity, from } => Self::TransferIn {
+                id,
+                item: code(item),
+                stage: maybe(stage.as_ref()),
+                quantity: quantity.into(),
+                from: code(from),
+            },
+            EntryBody::TransferOut { item, stage, quantity, to } => Self::TransferOut {
+                id,
+                item: code(item),
+                stage: maybe(stage.as_ref()),
+                quantity: quantity.into(),
+                to: code(to),
+            },
+            EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes } => Self::Batch {
+                id,
+                item: code(item),
+                from: maybe(from.as_ref()),
+                put_in: put_in.into(),
+                steps: steps
+                    .iter()
+                    .map(|step| StepWire { stage: code(&step.stage), out: (&step.out).into() })
+                    .collect(),
+                lot: lot.clone(),
+                labour_minutes: *labour_minutes,
+            },
+            EntryBody::Preparation { item, made, labour_minutes } => Self::Preparation {
+                id,
+                item: code(item),
+                made: made.into(),
+                labour_minutes: *labour_minutes,
+            },
+            EntryBody::StockOut { item, from, to } => Self::StockOut {
+                id,
+                item: code(item),
+                from: instant_text(*from),
+                to: to.map(instant_text),
+            },
+            EntryBody::Sample { product, size, item, weights } => Self::Sample {
+                id,
+                product: code(product),
+                size: code(size),
+                item: code(item),
+                weights: weights.iter().map(Into::into).collect(),
+            },
+        }
+    }
+}
+
+fn instant_text(at: DateTime<Utc>) -> String {
+    at.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
+}

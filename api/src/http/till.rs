@@ -1,0 +1,412 @@
+//! The feed of tills.
+
+use actix_web::HttpResponse;
+use actix_web::web::{Data, Path, Query};
+use chrono::{DateTime, Utc};
+use parings_core::calendar::{BusinessDate, DateSpan, instant};
+use parings_core::money::Money;
+use parings_core::night::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+use crate::app::{Deps, till};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::body::Body;
+use crate::http::entries::{maybe_code, text};
+use crate::http::faults::Faults;
+use crate::http::page::{NightQuery, Page, SpanQuery};
+use crate::http::quantity::Number;
+use crate::http::reply;
+use crate::http::stores::store_of;
+
+/// Most sales, and most tickets, of a batch.
+const MOST: usize = 2000;
+/// Most additions, and most items left out, of a line.
+const MOST_PARTS: usize = 50;
+/// The longest of a till's own ids and codes.
+const ID_MAX: usize = 64;
+/// Most units of a line.
+const UNITS_MAX: u32 = 100_000;
+/// Most money of a line, in the currency's major unit: what a line cannot take, and so much less
+/// than sums can hold.
+const NET_MAX: i64 = 1_000_000_000;
+
+/// When something was sold: `{"daypart":"lunch"}`, `{"at":"2026-06-15T18:15:00Z"}` or `"unknown"`.
+#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+#[schema(as = When)]
+pub enum WhenWire {
+    /// In a daypart.
+    Daypart(String),
+    /// At an instant, such as the start of a quarter of an hour.
+    #[schema(format = DateTime)]
+    At(String),
+    /// Nobody knows.
+    #[default]
+    Unknown,
+}
+
+/// What became of units.
+#[derive(Debug, Clone, Copy, Default, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+#[schema(as = Outcome)]
+pub enum OutcomeWire {
+    /// Made and sold.
+    #[default]
+    Sold,
+    /// Called off before anything was made: used nothing, took nothing.
+    VoidedBeforeMaking,
+    /// Made, then paid back: used what it takes.
+    RefundedAfterMaking,
+    /// Made and given away.
+    GivenAway,
+    /// Made for staff.
+    StaffMeal,
+}
+
+impl From<OutcomeWire> for Outcome {
+    fn from(outcome: OutcomeWire) -> Self {
+        match outcome {
+            OutcomeWire::Sold => Self::Sold,
+            OutcomeWire::VoidedBeforeMaking => Self::VoidedBeforeMaking,
+            OutcomeWire::RefundedAfterMaking => Self::RefundedAfterMaking,
+            OutcomeWire::GivenAway => Self::GivenAway,
+            OutcomeWire::StaffMeal => Self::StaffMeal,
+        }
+    }
+}
+
+/// Something added under a till's code.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = AdditionSold)]
+pub struct AdditionWire {
+    /// The till's code of the addition.
+    #[schema(min_length = 1, max_length = 64)]
+    pub code: String,
+    /// How many.
+    #[schema(maximum = 100000)]
+    pub units: u32,
+}
+
+/// Units sold under a till's code.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = Sale)]
+pub struct SaleWire {
+    /// The till's id of the line, where it may send it again: the later one counts.
+    #[serde(default)]
+    #[schema(min_length = 1, max_length = 64)]
+    pub line: Option<String>,
+    /// The till's code of the product and size.
+    #[schema(min_length = 1, max_length = 64, example = "1001")]
+    pub code: String,
+    /// How many.
+    #[schema(maximum = 100000)]
+    pub units: u32,
+    /// What was taken for them, net of tax and discount, in all.
+    pub net: Number,
+    /// When.
+    #[serde(default)]
+    pub when: WhenWire,
+    /// How they were ordered.
+    #[serde(default)]
+    pub channel: Option<String>,
+    /// What was added, to all of these units together.
+    #[serde(default)]
+    #[schema(max_items = 50)]
+    pub additions: Vec<AdditionWire>,
+    /// Items left out of each unit.
+    #[serde(default)]
+    #[schema(max_items = 50)]
+    pub leave_outs: Vec<String>,
+    /// What became of them.
+    #[serde(default)]
+    pub outcome: OutcomeWire,
+}
+
+/// An order and how long it took.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = Ticket)]
+pub struct TicketWire {
+    /// The till's id of it; sent again (closed by now, say) the later one counts.
+    #[schema(min_length = 1, max_length = 64)]
+    pub id: String,
+    /// When it was placed.
+    #[schema(format = DateTime)]
+    pub placed: String,
+    /// When it was handed off; left out while it is open.
+    #[serde(default)]
+    #[schema(format = DateTime)]
+    pub handed_off: Option<String>,
+    /// When it was promised for, if it was ordered ahead.
+    #[serde(default)]
+    #[schema(format = DateTime)]
+    pub promised: Option<String>,
+    /// How it was ordered.
+    #[serde(default)]
+    pub channel: Option<String>,
+}
+
+/// A batch of a till's feed.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TillBatchBody {
+    /// The till's own id of the batch, unique for ever in its store.
+    #[schema(min_length = 1, max_length = 64, example = "t1-20260615-0042")]
+    pub batch_id: String,
+    /// The date it is of. It has begun, and is not more than 400 days ago.
+    #[schema(value_type = String, format = Date)]
+    pub business_date: BusinessDate,
+    /// What was sold.
+    #[serde(default)]
+    #[schema(max_items = 2000)]
+    pub sales: Vec<SaleWire>,
+    /// Orders and how long they took.
+    #[serde(default)]
+    #[schema(max_items = 2000)]
+    pub tickets: Vec<TicketWire>,
+}
+
+fn units(faults: &mut Faults, units: u32) -> Option<u32> {
+    if units > UNITS_MAX {
+        faults.add("units", format!("{UNITS_MAX} units at most"));
+        return None;
+    }
+    Some(units)
+}
+
+fn net(faults: &mut Faults, sent: &Number) -> Option<Money> {
+    let net: Money = faults.decimal("net", sent)?;
+    if net.to_decimal().abs() > NET_MAX.into() {
+        faults.add("net", format!("{NET_MAX} at most"));
+        return None;
+    }
+    Some(net)
+}
+
+fn most<T>(faults: &mut Faults, member: &str, list: &[T], most: usize) {
+    if list.len() > most {
+        faults.add(member, format!("{most} at most"));
+    }
+}
+
+impl SaleWire {
+    fn read(self, faults: &mut Faults) -> Option<Sale> {
+        let line = faults.maybe(self.line, |faults, line| text(faults, "line", &line, ID_MAX));
+        let code = text(faults, "code", &self.code, ID_MAX);
+        let units_sold = units(faults, self.units);
+        let net = net(faults, &self.net);
+        let when = faults.within("when", |faults| match self.when {
+            WhenWire::Daypart(code) => faults.parse("daypart", &code).map(When::Daypart),
+            WhenWire::At(at) => faults.take("at", instant::parse(&at)).map(When::At),
+            WhenWire::Unknown => Some(When::Unknown),
+        });
+        let channel = maybe_code(faults, "channel", self.channel.as_ref());
+        most(faults, "additions", &self.additions, MOST_PARTS);
+        let additions = faults.each("additions", self.additions, |faults, added| {
+            let code = text(faults, "code", &added.code, ID_MAX);
+            let units = units(faults, added.units);
+            Some(AdditionSold { code: code?, units: units? })
+        });
+        most(faults, "leave_outs", &self.leave_outs, MOST_PARTS);
+        let leave_outs = faults.parse_each("leave_outs", &self.leave_outs);
+        Some(Sale {
+            line: line?,
+            code: code?,
+            units: units_sold?,
+            net: net?,
+            when: when?,
+            channel: channel?,
+            additions: additions?,
+            leave_outs: leave_outs?,
+            outcome: self.outcome.into(),
+        })
+    }
+}
+
+impl TicketWire {
+    fn read(self, faults: &mut Faults) -> Option<TillTicket> {
+        let id = text(faults, "id", &self.id, ID_MAX);
+        let placed = faults.take("placed", instant::parse(&self.placed));
+        let maybe = |faults: &mut Faults, member: &str, at: Option<String>| {
+            faults.maybe(at, |faults, at| faults.take(member, instant::parse(&at)))
+        };
+        let handed_off = maybe(faults, "handed_off", self.handed_off);
+        let promised = maybe(faults, "promised", self.promised);
+        let channel = maybe_code(faults, "channel", self.channel.as_ref());
+        Some(TillTicket {
+            id: id?,
+            placed: placed?,
+            handed_off: handed_off?,
+            promised: promised?,
+            channel: channel?,
+        })
+    }
+}
+
+impl TillBatchBody {
+    /// The till's id of the batch, and what it says.
+    fn read(self) -> Result<(String, TillBatch), AppError> {
+        let mut faults = Faults::default();
+        let id = text(&mut faults, "batch_id", &self.batch_id, ID_MAX);
+        most(&mut faults, "sales", &self.sales, MOST);
+        most(&mut faults, "tickets", &self.tickets, MOST);
+        if !faults.found().is_empty() {
+            return faults.finish(None);
+        }
+        let sales = faults.each("sales", self.sales, |faults, sale| sale.read(faults));
+        let tickets = faults.each("tickets", self.tickets, |faults, ticket| ticket.read(faults));
+        let batch = sales.zip(tickets).map(|(sales, tickets)| TillBatch { sales, tickets });
+        faults.finish(id.zip(batch))
+    }
+}
+
+/// Units under a code that nobody mapped to the menu. They are kept, and no expected use comes of
+/// them until somebody maps the code.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct UnmappedCodeBody {
+    /// The date.
+    #[schema(value_type = String, format = Date)]
+    pub business_date: BusinessDate,
+    /// The till's code.
+    pub code: String,
+    /// How many units, voided ones left out.
+    pub units: u64,
+}
+
+impl From<till::Unmapped> for UnmappedCodeBody {
+    fn from(unmapped: till::Unmapped) -> Self {
+        Self { business_date: unmapped.date, code: unmapped.code, units: unmapped.units }
+    }
+}
+
+/// A batch on record.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ReceivedBatchBody {
+    /// The till's own id of the batch.
+    pub batch_id: String,
+    /// The date it is of.
+    #[schema(value_type = String, format = Date)]
+    pub business_date: BusinessDate,
+    /// How many lines of sales it has.
+    pub sales: usize,
+    /// How many tickets it has.
+    pub tickets: usize,
+    /// When it came.
+    pub received_at: DateTime<Utc>,
+}
+
+impl From<till::Received> for ReceivedBatchBody {
+    fn from(received: till::Received) -> Self {
+        Self {
+            batch_id: received.id,
+            business_date: received.date,
+            sales: received.sales,
+            tickets: received.tickets,
+            received_at: received.at,
+        }
+    }
+}
+
+/// What was taken of a batch.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct AcceptedBatchBody {
+    /// The batch.
+    #[serde(flatten)]
+    pub batch: ReceivedBatchBody,
+    /// Codes of the batch that nobody mapped; their units are kept.
+    pub unmapped: Vec<UnmappedCodeBody>,
+}
+
+/// Codes that nobody mapped.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct UnmappedCodesBody {
+    /// By date, then by code.
+    pub items: Vec<UnmappedCodeBody>,
+}
+
+/// Send sales and tickets of one date.
+///
+/// The batch's own id makes it safe to send again: the same content is answered as the first time,
+/// other content under the id is refused. Sales and tickets of one date add up over batches; a line
+/// or ticket that was sent before under its id is replaced by the later one.
+#[utoipa::path(post, path = "/v1/stores/{store}/till-batches", tag = "till", request_body = TillBatchBody,
+    params(("store" = String, Path, description = "The store's code", example = "ford")),
+    responses(
+    (status = 201, description = "Taken, all of it", body = AcceptedBatchBody),
+    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Only tills and head office send", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 409, description = "The network has no settings in force on that date", body = Problem, content_type = "application/problem+json"),
+    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
+    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something cannot be taken, or the id belongs to another batch", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn feed(
+    deps: Data<Deps>,
+    caller: Caller,
+    store: Path<String>,
+    Body(sent): Body<TillBatchBody>,
+) -> Result<HttpResponse, AppError> {
+    let (store, date) = (store_of(&store)?, sent.business_date);
+    let (id, batch) = sent.read()?;
+    let show = |batch: till::Received, unmapped: Vec<till::Unmapped>| AcceptedBatchBody {
+        batch: batch.into(),
+        unmapped: unmapped.into_iter().map(Into::into).collect(),
+    };
+    reply::send(till::feed(&deps, &caller, &store, &id, date, batch, show).await?)
+}
+
+/// The batches of a night, in the order they came.
+#[utoipa::path(get, path = "/v1/stores/{store}/till-batches", tag = "till",
+    params(("store" = String, Path, description = "The store's code", example = "ford"), NightQuery),
+    responses(
+    (status = 200, description = "A page of batches", body = Page<ReceivedBatchBody>),
+    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn list(
+    deps: Data<Deps>,
+    caller: Caller,
+    store: Path<String>,
+    query: Query<NightQuery>,
+) -> Result<HttpResponse, AppError> {
+    let (limit, after) = (query.page().limit()?, query.page().after()?);
+    let (store, date) = (store_of(&store)?, query.business_date);
+    let found = till::of_night(&deps, &caller, &store, date, after, limit + 1).await?;
+    let page = Page::<ReceivedBatchBody>::cut(found, limit, |found| (found.at, found.id.clone()))?;
+    Ok(HttpResponse::Ok().json(page))
+}
+
+/// The till codes that nobody had mapped to the menu, night by night: what the tallies leave out.
+///
+/// For 35 nights at most.
+#[utoipa::path(get, path = "/v1/stores/{store}/unmapped-codes", tag = "till",
+    params(("store" = String, Path, description = "The store's code", example = "ford"), SpanQuery),
+    responses(
+    (status = 200, description = "The codes", body = UnmappedCodesBody),
+    (status = 400, description = "The query cannot be read, or the span is too long", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such store on the last date, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 409, description = "The network has no settings in force on a date of the span", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn unmapped(
+    deps: Data<Deps>,
+    caller: Caller,
+    store: Path<String>,
+    query: Query<SpanQuery>,
+) -> Result<HttpResponse, AppError> {
+    let store = store_of(&store)?;
+    let span = DateSpan::new(query.from, query.to)
+        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+    let found = till::unmapped_of_span(&deps, &caller, &store, span).await?;
+    let items = found.into_iter().map(Into::into).collect();
+    Ok(HttpResponse::Ok().json(UnmappedCodesBody { items }))
+}

@@ -1,0 +1,1 @@
+DROP FUNCTION names_of(uuid[]);

@@ -32,7 +32,7 @@ pub struct Built {
 /// When a setting does not hold.
 pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     let pool = db::pool::make(&config.database)?;
-    Ok(Deps { config: Arc::new(config), pool, clock })
+    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default() })
 }
 
 /// Binds the address and makes the server. Call it inside a tokio runtime.

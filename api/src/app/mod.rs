@@ -1,5 +1,6 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod catalog;
 pub mod readiness;
 pub mod signin;
 pub mod writes;
@@ -27,6 +28,8 @@ pub struct Deps {
     pub pool: PgPool,
     /// Where `now` comes from.
     pub clock: Clock,
+    /// Catalogues that were read lately.
+    pub catalogs: Arc<catalog::Lately>,
 }
 
 impl Deps {

@@ -2,6 +2,7 @@
 
 pub mod acting;
 pub mod audit;
+pub mod catalog;
 pub mod migrate;
 pub mod pool;
 pub mod schema;

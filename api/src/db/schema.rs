@@ -1,12 +1,13 @@
 //! The tables as the query builder knows them; the migrations are where they are made.
 #![allow(missing_docs)]
 
-use diesel::sql_types::BigInt;
+use diesel::sql_types::{BigInt, Date, Text, Timestamptz};
 
 #[diesel::declare_sql_function]
 extern "SQL" {
     // The result is `void`, which nobody reads; diesel knows no void.
     fn pg_advisory_xact_lock(key: BigInt) -> Nullable<Text>;
+    fn store_in_force(store: Text, on_date: Date, known: Timestamptz) -> Nullable<BigInt>;
 }
 
 diesel::table! {
@@ -37,6 +38,23 @@ diesel::table! {
         created_by -> Nullable<Uuid>,
         changed_at -> Timestamptz,
         disabled_at -> Nullable<Timestamptz>,
+    }
+}
+
+diesel::table! {
+    reference_versions (id) {
+        id -> BigInt,
+        kind -> Text,
+        code -> Text,
+        valid_from -> Date,
+        recorded_at -> Timestamptz,
+        recorded_by -> Nullable<Uuid>,
+        reason -> Nullable<Text>,
+        retired -> Bool,
+        body -> Jsonb,
+        store_id -> Nullable<Text>,
+        district_id -> Nullable<Text>,
+        owner_id -> Nullable<Text>,
     }
 }
 

@@ -7,10 +7,12 @@
 mod check;
 mod count;
 mod entry;
+mod sheet;
 mod till;
 
 pub use check::{check_count, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
 pub use count::{Count, CountLine, UnitsSold};
 pub use entry::{Entry, EntryBody, Step};
+pub use sheet::{Sheet, SheetLine, SheetPack, SheetPan, SheetStage, sheet};
 pub use till::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};

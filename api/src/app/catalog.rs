@@ -1,0 +1,266 @@
+//! The catalogue of a date, and where stores stood when.
+
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::Standing;
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::{Catalog, District, Document, Kind, NotFound, Store};
+use parings_core::ids::{DistrictId, RegionId, StoreId};
+use serde::de::DeserializeOwned;
+
+use crate::app::Deps;
+use crate::db;
+use crate::db::catalog::{TurnRow, VersionRow};
+use crate::error::AppError;
+
+/// What a catalogue without stores depends on: the date, and the greatest version known.
+type Key = (BusinessDate, i64);
+
+/// Catalogues without stores that were read lately: the same for everybody who acts. Bounded; the
+/// one that was used longest ago goes first.
+#[derive(Debug, Default)]
+pub struct Lately(Mutex<Vec<(Key, Arc<Catalog>)>>);
+
+impl Lately {
+    const MOST: usize = 64;
+
+    fn get(&self, key: Key) -> Option<Arc<Catalog>> {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        let at = kept.iter().position(|(k, _)| *k == key)?;
+        let found = kept.remove(at);
+        let catalog = Arc::clone(&found.1);
+        kept.push(found);
+        Some(catalog)
+    }
+
+    fn keep(&self, key: Key, catalog: &Arc<Catalog>) {
+        let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
+        kept.retain(|(k, _)| *k != key);
+        if kept.len() == Self::MOST {
+            kept.remove(0);
+        }
+        kept.push((key, Arc::clone(catalog)));
+    }
+}
+
+/// The document of a version.
+///
+/// # Errors
+/// Internal: what is on record was checked when it was recorded.
+pub fn document(row: &VersionRow) -> Result<Document, AppError> {
+    let what = || format!("{} {}, version {}", row.kind, row.code, row.id);
+    let kind = Kind::from_word(&row.kind).ok_or_else(|| anyhow::anyhow!("{}: no kind", what()))?;
+    kind.read(&row.body).map_err(|e| anyhow::anyhow!("{}: {e}", what()).into())
+}
+
+/// The catalogue in force on a date as known at a moment. Of stores it has the one that is named,
+/// when it was in force and the acting person may see it.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn in_force(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+    store: Option<&StoreId>,
+) -> Result<Arc<Catalog>, AppError> {
+    let shared = without_stores(deps, conn, on, known_at).await?;
+    let Some(id) = store else { return Ok(shared) };
+    let Some(row) = db::catalog::store(conn, id, on, known_at).await?.filter(|r| !r.retired) else {
+        return Ok(shared);
+    };
+    let mut with_store = Catalog::clone(&shared);
+    put(&mut with_store, &row)?;
+    Ok(Arc::new(with_store))
+}
+
+async fn without_stores(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> Result<Arc<Catalog>, AppError> {
+    let Some(edition) = db::catalog::edition(conn, known_at).await? else {
+        return Ok(Arc::default());
+    };
+    if let Some(kept) = deps.catalogs.get((on, edition)) {
+        return Ok(kept);
+    }
+    let mut catalog = Catalog::default();
+    for row in db::catalog::in_force(conn, on, edition).await?.iter().filter(|r| !r.retired) {
+        put(&mut catalog, row)?;
+    }
+    let catalog = Arc::new(catalog);
+    deps.catalogs.keep((on, edition), &catalog);
+    Ok(catalog)
+}
+
+fn put(catalog: &mut Catalog, row: &VersionRow) -> Result<(), AppError> {
+    catalog.put(&row.code, document(row)?).map_err(|e| AppError::Internal(e.into()))
+}
+
+/// Where a store stood on a date, as known at a moment.
+///
+/// # Errors
+/// 404 when it was not in force or is not the acting person's to see.
+pub async fn standing(
+    conn: &mut AsyncPgConnection,
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+    store: &StoreId,
+) -> Result<Standing, AppError> {
+    let unseen = || AppError::not_found(format!("store {store}"));
+    let row = db::catalog::store(conn, store, on, known_at).await?.filter(|r| !r.retired);
+    let row = row.ok_or_else(unseen)?;
+    let mut catalog = Catalog::default();
+    put(&mut catalog, &row)?;
+    if let Some(district) = catalog.stores.get(store).map(|s| s.district.clone()) {
+        let kind = Kind::District;
+        let row = db::catalog::one(conn, kind, district.as_str(), on, known_at).await?;
+        if let Some(row) = row.filter(|r| !r.retired) {
+            put(&mut catalog, &row)?;
+        }
+    }
+    catalog.standing(store).map_err(not_found)
+}
+
+/// Something that is not in force.
+pub fn not_found(missing: NotFound) -> AppError {
+    AppError::not_found(format!("{} \"{}\" in force on that date", missing.kind, missing.code))
+}
+
+/// What a document said from which date on; `None` from when it was retired or is no longer the
+/// acting person's to see.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Timeline<T>(pub Vec<(BusinessDate, Option<T>)>);
+
+impl<T> Timeline<T> {
+    /// What it said on a date.
+    pub fn at(&self, date: BusinessDate) -> Option<&T> {
+        let begun = self.0.partition_point(|(from, _)| *from <= date);
+        self.0[..begun].last().and_then(|(_, said)| said.as_ref())
+    }
+}
+
+/// A store over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StoreTimeline {
+    /// The store.
+    pub store: StoreId,
+    /// What its document said from when on.
+    pub versions: Timeline<Store>,
+}
+
+impl StoreTimeline {
+    /// Its document on a date.
+    pub fn at(&self, date: BusinessDate) -> Option<&Store> {
+        self.versions.at(date)
+    }
+}
+
+/// Stores and districts over time.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Network {
+    /// The stores the acting person sees on some date of the span, in order of their codes.
+    pub stores: Vec<StoreTimeline>,
+    /// Every district.
+    pub districts: BTreeMap<DistrictId, Timeline<District>>,
+}
+
+impl Network {
+    /// The region of a district on a date.
+    pub fn region_of(&self, district: &DistrictId, date: BusinessDate) -> Option<&RegionId> {
+        Some(&self.districts.get(district)?.at(date)?.region)
+    }
+
+    /// Where a store stood on a date; `None` when it or its district was not in force.
+    pub fn standing(&self, store: &StoreTimeline, date: BusinessDate) -> Option<Standing> {
+        let said = store.at(date)?;
+        Some(Standing {
+            store: store.store.clone(),
+            district: said.district.clone(),
+            region: self.region_of(&said.district, date)?.clone(),
+            owner: said.owner.clone(),
+        })
+    }
+}
+
+/// The stores that the acting person sees on some date of a span, and where they stood when, as
+/// known at a moment.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn stores(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
+    known_at: DateTime<Utc>,
+) -> Result<Network, AppError> {
+    let stores = timelines(db::catalog::store_turns(conn, span.to(), known_at).await?)?;
+    let districts = timelines(db::catalog::district_turns(conn, span.to(), known_at).await?)?;
+    let seen = |versions: &Timeline<Store>| {
+        let at_first = versions.at(span.from()).is_some();
+        at_first || versions.0.iter().any(|(from, said)| span.contains(*from) && said.is_some())
+    };
+    Ok(Network {
+        stores: stores
+            .into_iter()
+            .filter(|(_, versions)| seen(versions))
+            .map(|(store, versions)| StoreTimeline { store, versions })
+            .collect(),
+        districts: districts.into_iter().collect(),
+    })
+}
+
+/// Gathers what each document said, which stands in order of code and date.
+fn timelines<K, T>(turns: Vec<TurnRow>) -> Result<Vec<(K, Timeline<T>)>, AppError>
+where
+    K: std::str::FromStr<Err = parings_core::ids::CodeError> + PartialEq,
+    T: DeserializeOwned,
+{
+    let mut all: Vec<(K, Timeline<T>)> = Vec::new();
+    for turn in turns {
+        let code: K = turn.code.parse().map_err(|e| AppError::Internal(anyhow::Error::new(e)))?;
+        let said = turn.body.map(serde_json::from_value).transpose();
+        let said = said.map_err(|e| AppError::Internal(e.into()))?;
+        let step = (turn.valid_from.into(), said);
+        match all.last_mut() {
+            Some((last, timeline)) if *last == code => timeline.0.push(step),
+            _ => all.push((code, Timeline(vec![step]))),
+        }
+    }
+    Ok(all)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn date(day: u32) -> BusinessDate {
+        BusinessDate::new(2026, 6, day).unwrap()
+    }
+
+    #[test]
+    fn a_timeline_says_what_began_last() {
+        let timeline = Timeline(vec![(date(3), Some("a")), (date(9), None), (date(12), Some("b"))]);
+        let said: Vec<_> = [2, 3, 8, 9, 11, 12, 30].map(|d| timeline.at(date(d)).copied()).into();
+        assert_eq!(said, [None, Some("a"), Some("a"), None, None, Some("b"), Some("b")]);
+    }
+
+    #[test]
+    fn the_catalogue_used_longest_ago_goes_first() {
+        let kept = Lately::default();
+        let empty = Arc::new(Catalog::default());
+        for edition in 0..Lately::MOST as i64 {
+            kept.keep((date(1), edition), &empty);
+        }
+        assert!(kept.get((date(1), 0)).is_some());
+        kept.keep((date(2), 0), &empty);
+        assert!(kept.get((date(1), 0)).is_some() && kept.get((date(2), 0)).is_some());
+        assert!(kept.get((date(1), 1)).is_none());
+        assert_eq!(kept.0.lock().unwrap().len(), Lately::MOST);
+    }
+}

@@ -1,0 +1,185 @@
+//! Versions of reference documents, as far as they make the catalogue of a date.
+//!
+//! In force on a date as known at a moment is, of the versions recorded by then and valid by then,
+//! the one valid latest, then recorded latest, then with the greatest id.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::dsl::max;
+use diesel::prelude::*;
+use diesel::sql_types::{Date, Jsonb, Nullable, Text, Timestamptz};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::calendar::BusinessDate;
+use parings_core::catalog::Kind;
+use parings_core::ids::StoreId;
+use serde_json::Value;
+use uuid::Uuid;
+
+use crate::db::schema::{reference_versions as versions, store_in_force};
+
+/// A version of a document.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = versions)]
+pub struct VersionRow {
+    /// Its id, which is its ETag too.
+    pub id: i64,
+    /// The kind's word.
+    pub kind: String,
+    /// The document's code.
+    pub code: String,
+    /// The first business date it holds for.
+    pub valid_from: NaiveDate,
+    /// When it was recorded.
+    pub recorded_at: DateTime<Utc>,
+    /// By whom; nobody for the starting values.
+    pub recorded_by: Option<Uuid>,
+    /// Why, where a reason was given.
+    pub reason: Option<String>,
+    /// Whether it ends the document.
+    pub retired: bool,
+    /// What it says; of one that ends the document, what the document said last.
+    pub body: Value,
+}
+
+/// The greatest id among versions known at a moment, stores apart. Versions are recorded one after
+/// the other, with rising ids and times, so it stands for the whole set.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn edition(
+    conn: &mut AsyncPgConnection,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Option<i64>> {
+    versions::table
+        .filter(versions::kind.ne(Kind::Store.word()))
+        .filter(versions::recorded_at.le(known_at))
+        .select(max(versions::id))
+        .get_result(conn)
+        .await
+}
+
+/// The versions in force on a date of an edition, stores apart; those that end a document are
+/// among them.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn in_force(
+    conn: &mut AsyncPgConnection,
+    on: BusinessDate,
+    edition: i64,
+) -> QueryResult<Vec<VersionRow>> {
+    versions::table
+        .filter(versions::kind.ne(Kind::Store.word()))
+        .filter(versions::id.le(edition))
+        .filter(versions::valid_from.le(NaiveDate::from(on)))
+        .distinct_on((versions::kind, versions::code))
+        .order((
+            versions::kind,
+            versions::code,
+            versions::valid_from.desc(),
+            versions::recorded_at.desc(),
+            versions::id.desc(),
+        ))
+        .select(VersionRow::as_select())
+        .load(conn)
+        .await
+}
+
+/// The version of one document in force on a date as known at a moment; not for stores.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn one(
+    conn: &mut AsyncPgConnection,
+    kind: Kind,
+    code: &str,
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Option<VersionRow>> {
+    versions::table
+        .filter(versions::kind.eq(kind.word()))
+        .filter(versions::code.eq(code))
+        .filter(versions::valid_from.le(NaiveDate::from(on)))
+        .filter(versions::recorded_at.le(known_at))
+        .order((versions::valid_from.desc(), versions::recorded_at.desc(), versions::id.desc()))
+        .select(VersionRow::as_select())
+        .first(conn)
+        .await
+        .optional()
+}
+
+/// The version of a store in force on a date as known at a moment, when the acting person may see
+/// it. An older version that they may see does not take its place.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn store(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Option<VersionRow>> {
+    let counts = store_in_force(store.as_str(), NaiveDate::from(on), known_at);
+    versions::table
+        .filter(versions::id.nullable().eq(counts))
+        .select(VersionRow::as_select())
+        .first(conn)
+        .await
+        .optional()
+}
+
+/// From when on a document said what.
+#[derive(Debug, Clone, QueryableByName)]
+pub struct TurnRow {
+    /// The document's code.
+    #[diesel(sql_type = Text)]
+    pub code: String,
+    /// The first business date.
+    #[diesel(sql_type = Date)]
+    pub valid_from: NaiveDate,
+    /// What it said; nothing when it was retired or is not the acting person's to see.
+    #[diesel(sql_type = Nullable<Jsonb>)]
+    pub body: Option<Value>,
+}
+
+/// What stores said from when on, up to a date, as known at a moment, in order of code and date.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn store_turns(
+    conn: &mut AsyncPgConnection,
+    until: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Vec<TurnRow>> {
+    diesel::sql_query(
+        "SELECT t.code, t.valid_from, v.body FROM store_versions($1, $2) t
+         LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
+         ORDER BY t.code, t.valid_from",
+    )
+    .bind::<Date, _>(NaiveDate::from(until))
+    .bind::<Timestamptz, _>(known_at)
+    .load(conn)
+    .await
+}
+
+/// The same of districts.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn district_turns(
+    conn: &mut AsyncPgConnection,
+    until: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Vec<TurnRow>> {
+    diesel::sql_query(
+        "SELECT DISTINCT ON (code, valid_from) code, valid_from,
+           CASE WHEN retired THEN NULL ELSE body END AS body
+         FROM reference_versions
+         WHERE kind = $1 AND valid_from <= $2 AND recorded_at <= $3
+         ORDER BY code, valid_from, recorded_at DESC, id DESC",
+    )
+    .bind::<Text, _>(Kind::District.word())
+    .bind::<Date, _>(NaiveDate::from(until))
+    .bind::<Timestamptz, _>(known_at)
+    .load(conn)
+    .await
+}

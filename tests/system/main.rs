@@ -2,6 +2,7 @@
 
 mod access_matrix;
 mod acting;
+mod bodies;
 mod docs_page;
 mod layers;
 mod openapi;

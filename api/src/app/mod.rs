@@ -3,6 +3,7 @@
 pub mod catalog;
 pub mod entries;
 pub mod facts;
+pub mod operator;
 pub mod people;
 pub mod readiness;
 pub mod reference;

@@ -12,4 +12,5 @@ pub mod http;
 pub mod metrics;
 pub mod openapi;
 pub mod pages;
+pub mod starting;
 pub mod telemetry;

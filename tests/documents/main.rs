@@ -4,6 +4,7 @@
 use std::path::PathBuf;
 use std::process::Stdio;
 
+use parings_core::access::Role;
 use parings_tests::{golden, house};
 use tokio::io::AsyncWriteExt;
 use tokio::process::Command;
@@ -56,12 +57,13 @@ async fn prometheus_takes_the_counters() {
     run(promtool, &counters.expect(200).text).await;
 }
 
-/// schemathesis makes requests from the API document, good and bad ones, and fails on an answer
+/// schemathesis makes requests from the API document as head office, good and bad ones, and fails on an answer
 /// that is a server error or that the document does not describe. New operations are covered as
 /// soon as they are in the document.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_server_keeps_to_its_document() {
     let house = house().await;
+    let office = house.person(Role::Office).await;
     let folder = tempfile::tempdir().expect("a folder");
     let mut fuzzer = tool("python/bin/schemathesis");
     fuzzer
@@ -70,6 +72,8 @@ async fn the_server_keeps_to_its_document() {
         .arg(house.url("/openapi.json"))
         .args(["--checks", "all", "--phases", "examples,coverage,fuzzing"])
         .args(["--max-time", FUZZING, "--seed", "20260615", "--generation-database", "none"])
+        .arg("--header")
+        .arg(format!("Authorization: Bearer {}", office.token))
         .args(["--request-timeout", "10", "--no-color"]);
     run(fuzzer, "").await;
 }

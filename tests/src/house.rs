@@ -5,10 +5,11 @@ use std::thread::JoinHandle;
 use std::time::Duration;
 
 use actix_web::dev::ServerHandle;
-use chrono::{DateTime, TimeZone, Utc};
+use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use parings::app::Deps;
-use parings::app::signin::tokens::{self, Shown};
+use parings::app::signin::keys::Keys;
+use parings::app::signin::tokens::{self, Secret, Shown};
 use parings::boot;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::APP;
@@ -46,7 +47,8 @@ pub struct House {
     pub database: Database,
     address: SocketAddr,
     server: Option<(ServerHandle, JoinHandle<()>)>,
-    _keys: TempDir,
+    keys: Keys,
+    _folder: TempDir,
 }
 
 /// Somebody on record.
@@ -54,6 +56,9 @@ pub struct House {
 pub struct Person {
     /// Their id.
     pub id: PersonId,
+    /// What they show to be let in; it holds for five years either side of the moment it was made
+    /// at, so that a test may set the clock as it likes.
+    pub token: String,
 }
 
 impl House {
@@ -62,7 +67,7 @@ impl House {
         // Shown when a test fails.
         parings::telemetry::start();
         let database = Database::migrated().await;
-        let keys = tempfile::tempdir().expect("a folder for keys");
+        let folder = tempfile::tempdir().expect("a folder for keys");
         let mut config = Config {
             database: DatabaseConfig { pool_size: 8, ..DatabaseConfig::at(database.url(APP)) },
             http: HttpConfig {
@@ -71,10 +76,11 @@ impl House {
                 shutdown_timeout: Duration::from_secs(1),
                 ..HttpConfig::default()
             },
-            signin: SigninConfig::with_keys(keys.path()),
+            signin: SigninConfig::with_keys(folder.path().join("keys")),
         };
         change(&mut config);
         let clock = Clock::standing(first_moment());
+        let keys = Keys::load(&config.signin.keys, clock.now()).expect("keys of the server");
         let deps = boot::deps(config, clock.clone()).expect("settings that hold");
         let (address, server) = serve(deps.clone()).await;
         let client = reqwest::Client::builder()
@@ -82,7 +88,7 @@ impl House {
             .redirect(reqwest::redirect::Policy::none())
             .build()
             .expect("a client");
-        Self { client, clock, deps, database, address, server: Some(server), _keys: keys }
+        Self { client, clock, deps, database, address, server: Some(server), keys, _folder: folder }
     }
 
     /// Where the server listens.
@@ -107,21 +113,31 @@ impl House {
 
     /// Puts a person (a service, for [`Role::Till`]) on record without asking the server.
     pub async fn person(&self, role: Role) -> Person {
-        let id = new_id();
-        let till = matches!(role, Role::Till(_));
-        let kind = if till { "service" } else { "person" };
-        let email = (!till).then(|| format!("{id}@example.com"));
-        let places = role.places();
+        let id = PersonId(new_id());
+        let secret = matches!(role, Role::Till(_)).then(Secret::random);
+        let kind = if secret.is_some() { "service" } else { "person" };
+        let email = secret.is_none().then(|| format!("{id}@example.com"));
+        let hash = secret.as_ref().map(Secret::hash);
+        let (word, places, now) = (role.word(), role.places(), self.clock.now());
         self.pg(SUPERUSER)
             .await
             .execute(
-                "INSERT INTO people (id, kind, name, email, role, places, created_at, changed_at)
-                 VALUES ($1, $2, $3, $4, $5, $6, $7, $7)",
-                &[&id, &kind, &"Somebody", &email, &role.word(), &places, &self.clock.now()],
+                "INSERT INTO people
+                   (id, kind, name, email, role, places, secret_hash, created_at, changed_at)
+                 VALUES ($1, $2, 'Somebody', $3, $4, $5, $6, $7, $7)",
+                &[&id.0, &kind, &email, &word, &places, &hash, &now],
             )
             .await
             .expect("a person on record");
-        Person { id: PersonId(id) }
+        let token = secret.map_or_else(|| self.access_token(id), |s| tokens::service_token(id, &s));
+        Person { id, token }
+    }
+
+    /// An access token as sign-in would give it, in a session of its own.
+    fn access_token(&self, person: PersonId) -> String {
+        let (now, years) = (self.clock.now(), TimeDelta::days(5 * 365));
+        let shown = Shown { person, session: new_id() };
+        tokens::access(&self.keys, shown, new_id(), now - years, years * 2).expect("a token")
     }
 
     /// An access token of a person, as if they had signed in just now.

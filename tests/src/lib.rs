@@ -18,6 +18,7 @@
 pub mod database;
 pub mod golden;
 pub mod house;
+pub mod network;
 pub mod reply;
 
 pub use database::Database;

@@ -140,7 +140,8 @@ async fn nobody_sees_nothing() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_unknown_and_the_disabled_cannot_act() {
     let house = house_with_entries().await;
-    let unknown = Person { id: parings_core::ids::PersonId(Uuid::nil()) };
+    let unknown = parings_core::ids::PersonId(Uuid::nil());
+    let unknown = Person { id: unknown, token: String::new() };
     let disabled = house.person(Role::Office).await;
     assert_eq!(seen_by(&house.deps, &disabled).await.len(), 3);
     let disable = "UPDATE people SET disabled_at = now() WHERE id = $1";

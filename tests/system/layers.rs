@@ -7,7 +7,8 @@ use std::path::Path;
 
 use parings_tests::golden::root;
 
-/// Core's modules; each may use those before it.
+/// Core's modules; each may use those before it. Chains of yields and targets of tickets know no
+/// catalogue; the catalogue holds them.
 const CORE: &[&str] = &[
     "ids", "access", "quantity", "money", "calendar", "stats", "yields", "tickets", "catalog",
     "usage", "night", "tally", "rollup",

@@ -2,12 +2,15 @@
 
 mod access_matrix;
 mod acting;
+mod bodies;
 mod docs_page;
 mod layers;
 mod openapi;
 mod operations;
 mod people;
+mod reference;
 mod schema;
 mod service;
 mod sessions;
+mod sheet;
 mod toplevel;

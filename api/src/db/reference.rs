@@ -149,6 +149,14 @@ pub async fn is_known(conn: &mut AsyncPgConnection, kind: Kind, code: &str) -> Q
     diesel::select(diesel::dsl::exists(known)).get_result(conn).await
 }
 
+/// Whether anything is on record at all.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn is_begun(conn: &mut AsyncPgConnection) -> QueryResult<bool> {
+    diesel::select(diesel::dsl::exists(versions::table.select(versions::id))).get_result(conn).await
+}
+
 /// What holds on a date and what is to hold after it, all documents of the network: in order of
 /// kind, code and first date. For head office, who sees everything.
 ///

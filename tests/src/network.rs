@@ -1,0 +1,90 @@
+//! A small invented network, put on record over HTTP.
+
+use parings::edge::new_id;
+use parings_core::access::Role;
+use serde_json::{Value, json};
+
+use crate::house::House;
+
+/// The precondition of a write that creates.
+pub const CREATE: (&str, &str) = ("If-None-Match", "*");
+
+/// The body of a change, with an id of its own.
+pub fn change(valid_from: &str, document: Value) -> Value {
+    json!({ "write_id": new_id(), "valid_from": valid_from, "document": document })
+}
+
+/// Puts a document in force from the start of 2026.
+pub async fn put(house: &House, token: &str, kind: &str, code: &str, document: Value) {
+    let path = format!("/v1/reference/{kind}/{code}");
+    let body = change("2026-01-01", document);
+    house.put(&path, Some(token), &[CREATE], &body).await.expect(201);
+}
+
+/// A store that opens on all days but Sunday and New Year's Eve.
+pub fn store(title: &str, district: &str, owner: &str) -> Value {
+    json!({
+        "title": title, "district": district, "owner": owner, "format": "counter",
+        "zone": "Europe/Berlin", "open": ["mon", "tue", "wed", "thu", "fri", "sat"],
+        "closed": ["2026-12-31"],
+    })
+}
+
+/// Potatoes in 22.68 kg bags, counted every night in the dry store and, trimmed, in the cold room.
+pub fn potato() -> Value {
+    json!({
+        "title": "Potatoes", "group": "food", "base": "mass", "rhythm": { "every": "night" },
+        "packs": [{ "code": "bag", "title": "Bag", "holds": { "value": "22.68", "unit": "kg" } }],
+        "shelves": [
+            { "place": "cold-room", "stage": "trim", "unit": "kg" },
+            { "place": "dry-store", "unit": "bag" },
+        ],
+        "pans": [{ "code": "deep", "title": "Deep pan", "tare": { "value": "1.2", "unit": "kg" } }],
+        "stages": [{ "code": "trim", "title": "Trimmed", "standard": "0.90", "cap": "1",
+            "low": "0.88", "high": "0.97" }],
+    })
+}
+
+/// Fries of one size.
+pub fn fries() -> Value {
+    json!({ "title": "Fries", "sizes": [{ "code": "one", "title": "One size",
+        "lines": [{ "item": "potato", "stage": "trim",
+            "quantity": { "value": "200", "unit": "g" } }] }] })
+}
+
+/// Stores ford (district upper, region valley, owner brook) and weir (lower, coast, hill), two
+/// places, potatoes, and fries made of them.
+pub async fn open(house: &House, token: &str) {
+    let titled = |title: &str| json!({ "title": title });
+    for (kind, code, document) in [
+        ("regions", "valley", titled("Valley")),
+        ("regions", "coast", titled("Coast")),
+        ("districts", "upper", json!({ "title": "Upper", "region": "valley" })),
+        ("districts", "lower", json!({ "title": "Lower", "region": "coast" })),
+        ("owners", "brook", titled("Brook")),
+        ("owners", "hill", titled("Hill")),
+        ("formats", "counter", titled("Counter")),
+        ("places", "dry-store", json!({ "title": "Dry store", "turn": 1 })),
+        ("places", "cold-room", json!({ "title": "Cold room", "turn": 2 })),
+        ("stores", "ford", store("Ford", "upper", "brook")),
+        ("stores", "weir", store("Weir", "lower", "hill")),
+        ("items", "potato", potato()),
+        ("products", "fries", fries()),
+    ] {
+        put(house, token, kind, code, document).await;
+    }
+}
+
+/// One role of each kind; those with a place are at ford.
+pub fn roles() -> Vec<Role> {
+    let code = "ford".parse();
+    let ford = || vec![code.clone().expect("a code")];
+    vec![
+        Role::Crew(ford()),
+        Role::Manager(ford()),
+        Role::Coach(vec!["upper".parse().expect("a code")]),
+        Role::Owner(vec!["brook".parse().expect("a code")]),
+        Role::Office,
+        Role::Till(ford()),
+    ]
+}

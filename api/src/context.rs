@@ -1,7 +1,7 @@
 //! Who asks, when, and in which request: what every use case is told.
 
 use chrono::{DateTime, Utc};
-use parings_core::access::{Action, Actor, Answer, Target, can};
+use parings_core::access::{Action, Actor, Answer, Role, Target, can};
 use parings_core::ids::PersonId;
 use uuid::Uuid;
 
@@ -32,6 +32,11 @@ pub struct Ctx {
 }
 
 impl Ctx {
+    /// Whether people's names are for the one who acts: they go no higher than the store's manager.
+    pub fn sees_names(&self) -> bool {
+        matches!(self.actor.role, Role::Crew(_) | Role::Manager(_))
+    }
+
     /// Asks the policy, and turns a no into the error that says so.
     ///
     /// # Errors

@@ -3,9 +3,11 @@
 pub mod catalog;
 pub mod entries;
 pub mod facts;
+pub mod nights;
 pub mod operator;
 pub mod people;
 pub mod readiness;
+pub mod receipts;
 pub mod reference;
 pub mod services;
 pub mod sessions;

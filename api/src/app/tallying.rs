@@ -11,7 +11,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::catalog::{Catalog, Kind, NotFound, Store};
+use parings_core::catalog::{Catalog, Kind, NotFound, Settings, Store};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::quantity::Tallied;
 use parings_core::tally::{
@@ -81,10 +81,18 @@ pub fn tally(
     facts: &DayFacts,
 ) -> Result<Day, AppError> {
     let place = in_catalog(catalog, store)?;
-    let settings = catalog.settings.as_ref().ok_or_else(|| {
+    day(facts, catalog, settings(catalog)?, store, place, date)
+        .map_err(|e| anyhow::Error::new(e).into())
+}
+
+/// The network's settings in a catalogue.
+///
+/// # Errors
+/// 409 when there are none yet.
+pub fn settings(catalog: &Catalog) -> Result<&Settings, AppError> {
+    catalog.settings.as_ref().ok_or_else(|| {
         AppError::Conflict("the network has no settings in force on that date".to_owned())
-    })?;
-    day(facts, catalog, settings, store, place, date).map_err(|e| anyhow::Error::new(e).into())
+    })
 }
 
 /// The store's document in a catalogue.

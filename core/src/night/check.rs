@@ -2,7 +2,7 @@ use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
-use super::{Count, Entry, EntryBody, TillBatch, When};
+use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Flaw, Item, Store, Typed};
 use crate::ids::{ItemId, PanId, StageId, StoreId};
@@ -47,6 +47,17 @@ pub fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Base>, Strin
     }
 }
 
+impl CountLine {
+    /// What stood there, as purchased, in the item's base unit.
+    ///
+    /// # Errors
+    /// What does not fit, in words.
+    pub fn amount(&self, catalog: &Catalog) -> Result<Base, String> {
+        let (stage, pan) = (self.stage.as_ref(), self.pan.as_ref());
+        line_amount(catalog, &self.item, stage, &self.quantity, pan)
+    }
+}
+
 /// What only the row itself proves impossible in a count, with JSON Pointers into it: unknown items,
 /// units and places, a pan heavier than what was weighed, lines missing from a complete count.
 pub fn check_count(
@@ -62,8 +73,7 @@ pub fn check_count(
             let place = &line.place;
             flaws.push(Flaw::new(format!("{at}/place"), format!("there is no place \"{place}\"")));
         }
-        let (stage, pan) = (line.stage.as_ref(), line.pan.as_ref());
-        if let Err(e) = line_amount(catalog, &line.item, stage, &line.quantity, pan) {
+        if let Err(e) = line.amount(catalog) {
             flaws.push(Flaw::new(at, e));
         }
     }

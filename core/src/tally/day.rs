@@ -317,8 +317,7 @@ impl Adding<'_> {
         let Some(count) = count else { return Ok(()) };
         let mut standing: BTreeMap<&ItemId, Base> = BTreeMap::new();
         for line in &count.lines {
-            let (stage, pan) = (line.stage.as_ref(), line.pan.as_ref());
-            let amount = line_amount(self.catalog, &line.item, stage, &line.quantity, pan)?;
+            let amount = line.amount(self.catalog)?;
             *standing.entry(&line.item).or_default() += amount;
         }
         for (id, amount) in standing {

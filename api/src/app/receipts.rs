@@ -1,0 +1,274 @@
+//! The receipt of a night: what was understood, and what it means.
+
+use std::collections::BTreeMap;
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::{Action, Standing, Target};
+use parings_core::calendar::BusinessDate;
+use parings_core::catalog::{Catalog, Item, Settings, Store};
+use parings_core::ids::{ItemId, StageId, StoreId};
+use parings_core::money::{Money, UnitPrice};
+use parings_core::night::{Count, CountLine, EntryBody};
+use parings_core::quantity::Tallied;
+use parings_core::stats::{Grade, StdDev};
+use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan};
+use parings_core::usage::{Causes, Samples};
+use parings_core::yields::{GradeLimits, Yield, batch_yield};
+
+use crate::app::{Deps, catalog, tallying};
+use crate::context::{Caller, Ctx};
+use crate::db;
+use crate::error::AppError;
+
+/// What a night means, as far as is known.
+pub struct Receipt {
+    /// The store.
+    pub store: StoreId,
+    /// The date.
+    pub date: BusinessDate,
+    /// The network's settings on that date.
+    pub settings: Settings,
+    /// The reference data are those known at this moment.
+    pub known_at: DateTime<Utc>,
+    /// The count as it stands, if there is one.
+    pub count: Option<Taken>,
+    /// Everything of the date, without spans.
+    pub day: Day,
+    /// Item by item, in order of their codes.
+    pub items: Vec<ItemReport>,
+    /// Batches that were weighed.
+    pub batches: Vec<BatchReport>,
+}
+
+/// A count on record.
+pub struct Taken {
+    /// The number of its revision.
+    pub revision: i32,
+    /// When it was recorded.
+    pub recorded_at: DateTime<Utc>,
+    /// Why it was revised.
+    pub reason: Option<String>,
+    /// The count as typed.
+    pub count: Count,
+    /// Its lines, as understood.
+    pub lines: Vec<(CountLine, Tallied)>,
+}
+
+impl Taken {
+    /// The ETag: it covers what people wrote, not what was derived.
+    pub fn etag(&self) -> String {
+        etag(self.revision)
+    }
+}
+
+/// The ETag of a revision.
+pub fn etag(revision: i32) -> String {
+    format!("\"r{revision}\"")
+}
+
+/// What is known of an item's use.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Known {
+    /// It was not counted.
+    NotCounted,
+    /// It was counted for the first time: there is nothing to compare with.
+    Baseline,
+    /// It was counted; expected use is pending until sales are known.
+    Pending,
+    /// It was counted, and its expected use is known.
+    Compared,
+}
+
+/// An item of a night.
+pub struct ItemReport {
+    /// Its code.
+    pub id: ItemId,
+    /// The item.
+    pub item: Item,
+    /// Its standard price.
+    pub price: Option<UnitPrice>,
+    /// What is known of its use.
+    pub known: Known,
+    /// What happened on the date.
+    pub day: ItemDay,
+    /// Its use since the count before.
+    pub span: Option<ItemSpan>,
+    /// When another night's change last restated that.
+    pub restated_at: Option<DateTime<Utc>>,
+    /// The variance by cause, once it is known.
+    pub causes: Option<Causes>,
+    /// The portions weighed that it rests on, pooled over the last nights.
+    pub samples: Samples,
+}
+
+impl ItemReport {
+    /// What an amount of it costs.
+    pub fn cost(&self, amount: Tallied) -> Option<Money> {
+        self.price?.try_of(amount.base()).ok()
+    }
+}
+
+/// A batch that was weighed, stage by stage.
+pub struct BatchReport {
+    /// The item.
+    pub item: ItemId,
+    /// Its lot.
+    pub lot: Option<String>,
+    /// Stage, yield, standard, and how the one compares with the other.
+    pub stages: Vec<(StageId, Yield, Yield, Grade)>,
+}
+
+/// Reads the receipt of a night, and tells who asked.
+///
+/// # Errors
+/// 404 when the store is not the caller's to see, 403 when their role may not.
+pub async fn read(
+    deps: &Deps,
+    caller: &Caller,
+    store: &StoreId,
+    date: BusinessDate,
+) -> Result<(Receipt, Ctx), AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        let standing = catalog::standing(conn, date, ctx.now, store).await?;
+        ctx.require(Action::ReadNight, &Target::Store(&standing))?;
+        Ok((make(deps, conn, ctx, &standing, date).await?, ctx.clone()))
+    })
+    .await
+}
+
+/// Makes the receipt of a night from its facts and spans, for whoever may read both.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn make(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    standing: &Standing,
+    date: BusinessDate,
+) -> Result<Receipt, AppError> {
+    let store = &standing.store;
+    let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
+    let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
+    let settings = tallying::settings(&catalog)?.clone();
+    let (facts, _) = db::nights::facts(conn, store, date).await?;
+    let day = tallying::tally(&catalog, store, date, &facts)?;
+    let mut spans = BTreeMap::new();
+    for row in db::tallies::spans_of(conn, store, date).await? {
+        let restated_at = row.restated_at();
+        let (item, span) = row.into_parts()?;
+        spans.insert(item, (span, restated_at));
+    }
+    let samples = pooled(conn, store, date, &settings).await?;
+    let count = taken(conn, &catalog, store, date).await?;
+    let place = tallying::in_catalog(&catalog, store)?;
+    let items = reports(&catalog, place, date, &day, &spans, &samples);
+    let batches = batches(&catalog, &facts)?;
+    Ok(Receipt { store: store.clone(), date, settings, known_at, count, day, items, batches })
+}
+
+/// Portions weighed of each item over the last nights.
+async fn pooled(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    settings: &Settings,
+) -> Result<BTreeMap<ItemId, Samples>, AppError> {
+    let after = date.plus_days(-i64::from(settings.sample_nights));
+    let mut pooled: BTreeMap<ItemId, Samples> = BTreeMap::new();
+    for (_, item, day) in db::tallies::item_days(conn, store, after, date).await? {
+        let so_far = pooled.entry(item).or_default();
+        *so_far = so_far.merge(day.samples);
+    }
+    Ok(pooled)
+}
+
+async fn taken(
+    conn: &mut AsyncPgConnection,
+    catalog: &Catalog,
+    store: &StoreId,
+    date: BusinessDate,
+) -> Result<Option<Taken>, AppError> {
+    let Some(row) = db::nights::latest(conn, store, date).await? else { return Ok(None) };
+    let count: Count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
+    let understood = |line: &CountLine| -> anyhow::Result<(CountLine, Tallied)> {
+        let amount = line.amount(catalog).map_err(anyhow::Error::msg)?;
+        Ok((line.clone(), amount.settle()?))
+    };
+    let lines = count.lines.iter().map(understood).collect::<anyhow::Result<_>>()?;
+    let (revision, recorded_at, reason) = (row.revision, row.recorded_at, row.reason);
+    Ok(Some(Taken { revision, recorded_at, reason, count, lines }))
+}
+
+/// The items that were due or that something is known of.
+fn reports(
+    catalog: &Catalog,
+    store: &Store,
+    date: BusinessDate,
+    day: &Day,
+    spans: &BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>,
+    samples: &BTreeMap<ItemId, Samples>,
+) -> Vec<ItemReport> {
+    let due = |item: &Item| store.is_open(date) && item.rhythm.is_due(date);
+    catalog
+        .items
+        .iter()
+        .filter(|(id, item)| day.items.contains_key(*id) || due(item))
+        .map(|(id, item)| {
+            let today = day.items.get(id).cloned().unwrap_or_default();
+            let (span, restated_at) = spans.get(id).cloned().unzip();
+            let samples = samples.get(id).copied().unwrap_or_default();
+            let causes = span.as_ref().and_then(|span| causes(span, &samples));
+            let known = match (&today.count, &span, &causes) {
+                (None, ..) => Known::NotCounted,
+                (Some(_), None, _) => Known::Baseline,
+                (Some(_), Some(_), None) => Known::Pending,
+                (Some(_), Some(_), Some(_)) => Known::Compared,
+            };
+            ItemReport {
+                id: id.clone(),
+                item: item.clone(),
+                price: catalog.unit_price(id),
+                known,
+                day: today,
+                span,
+                restated_at: restated_at.flatten(),
+                causes,
+                samples,
+            }
+        })
+        .collect()
+}
+
+fn causes(span: &ItemSpan, samples: &Samples) -> Option<Causes> {
+    let counts = sd(span.opening.sd).zip(sd(span.closing.sd)).map(|(a, b)| a.and(b));
+    let (variance, expected) = (span.variance()?, span.expected?);
+    Some(Causes::split(variance, expected, span.wasted, span.yield_loss, samples, counts))
+}
+
+#[expect(clippy::cast_precision_loss, reason = "statistics")]
+fn sd(of: Tallied) -> Option<StdDev> {
+    StdDev::new(of.thousandths() as f64 / 1000.0).ok()
+}
+
+fn batches(catalog: &Catalog, facts: &DayFacts) -> Result<Vec<BatchReport>, AppError> {
+    let mut reports = Vec::new();
+    for entry in &facts.entries {
+        let EntryBody::Batch { item: id, put_in, steps, lot, .. } = &entry.body else { continue };
+        let item = catalog.item(id).map_err(anyhow::Error::new)?;
+        let mut before = item.measure(id, put_in).map_err(anyhow::Error::new)?;
+        let mut stages = Vec::new();
+        for step in steps {
+            let after = item.measure(id, &step.out).map_err(anyhow::Error::new)?;
+            let standard = item.stages.stage(&step.stage).map_err(anyhow::Error::new)?.standard;
+            if let Ok(found) = batch_yield(before, after) {
+                let grade = GradeLimits::default().grade(found, standard);
+                stages.push((step.stage.clone(), found, standard, grade));
+            }
+            before = after;
+        }
+        reports.push(BatchReport { item: id.clone(), lot: lot.clone(), stages });
+    }
+    Ok(reports)
+}

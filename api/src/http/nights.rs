@@ -1,0 +1,310 @@
+//! The night: a manager submits the closing count, and amends it.
+
+use actix_web::HttpResponse;
+use actix_web::web::{Data, Path};
+use chrono::{DateTime, NaiveDate, Utc};
+use parings_core::calendar::{BusinessDate, instant};
+use parings_core::ids::{StoreId, WriteId};
+use parings_core::night::{Count, CountLine, UnitsSold};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::app::nights::{Revision, Submission};
+use crate::app::{Deps, nights};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::body::Body;
+use crate::http::entries::EntryBody;
+use crate::http::faults::Faults;
+use crate::http::quantity::{Number, TypedBody};
+use crate::http::receipts::ReceiptBody;
+use crate::http::reply::{self, Precondition};
+use crate::http::stores::store_of;
+use crate::http::till::OutcomeBody;
+
+/// Most lines of a count.
+const LINES_MAX: usize = 2_000;
+/// Most names of people who counted.
+const COUNTERS_MAX: usize = 20;
+
+/// A night as a manager submits it.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NightBody {
+    /// The client's own id of this submission, kept for ever: sent again with the same content it is
+    /// answered as before, and nothing is saved twice.
+    pub submission_id: Uuid,
+    /// Whether every line of the sheet is answered. A blank is not a zero: type 0 where there is
+    /// none, or send false.
+    pub complete: bool,
+    /// Who counted, where it was not the one who submits.
+    #[serde(default)]
+    #[schema(max_items = 20)]
+    pub counted_by: Vec<String>,
+    /// When the device says it is.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub device_time: Option<DateTime<Utc>>,
+    /// What stood where. Several lines for one item, place and stage add up.
+    #[schema(max_items = 2000)]
+    pub lines: Vec<CountLineBody>,
+    /// Units sold, where no till sends them; a till's feed outranks them.
+    #[serde(default)]
+    #[schema(max_items = 2000)]
+    pub units_sold: Vec<UnitsSoldBody>,
+    /// Net sales, where no till sends them.
+    #[serde(default)]
+    pub net_sales: Option<Number>,
+    /// Entries of the day still to be made. They are added to those of others and replace none.
+    #[serde(default)]
+    #[schema(max_items = 500)]
+    pub entries: Vec<EntryBody>,
+    /// Why a count on record changes; needed then.
+    #[serde(default)]
+    #[schema(max_length = 500)]
+    pub reason: Option<String>,
+}
+
+fn maybe_instant<'de, D: serde::Deserializer<'de>>(
+    from: D,
+) -> Result<Option<DateTime<Utc>>, D::Error> {
+    #[derive(Deserialize)]
+    struct Strict(#[serde(with = "instant")] DateTime<Utc>);
+    Ok(Option::<Strict>::deserialize(from)?.map(|strict| strict.0))
+}
+
+/// What stood in a place.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CountLineBody {
+    /// The item.
+    #[schema(example = "potato")]
+    pub item: String,
+    /// The place.
+    #[schema(example = "cold-room")]
+    pub place: String,
+    /// The stage; missing for as purchased.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub stage: Option<String>,
+    /// How much, gross where it stands in a pan: any unit of mass, volume or count, or a pack.
+    pub quantity: TypedBody,
+    /// The pan it was weighed in; its tare is taken off.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pan: Option<String>,
+    /// When it must be thrown away; leave it out where nobody wrote it down.
+    #[serde(
+        default,
+        deserialize_with = "maybe_instant",
+        skip_serializing_if = "Option::is_none"
+    )]
+    pub discard_at: Option<DateTime<Utc>>,
+}
+
+impl CountLineBody {
+    fn read(self, faults: &mut Faults) -> Option<CountLine> {
+        let item = faults.parse("item", &self.item);
+        let place = faults.parse("place", &self.place);
+        let stage = faults.maybe(self.stage, |f, s| f.parse("stage", &s));
+        let pan = faults.maybe(self.pan, |f, p| f.parse("pan", &p));
+        let quantity = self.quantity.read(faults, "quantity");
+        Some(CountLine {
+            item: item?,
+            place: place?,
+            stage: stage?,
+            quantity: quantity?,
+            pan: pan?,
+            discard_at: self.discard_at,
+        })
+    }
+}
+
+impl From<&CountLine> for CountLineBody {
+    fn from(line: &CountLine) -> Self {
+        Self {
+            item: line.item.to_string(),
+            place: line.place.to_string(),
+            stage: line.stage.as_ref().map(ToString::to_string),
+            quantity: (&line.quantity).into(),
+            pan: line.pan.as_ref().map(ToString::to_string),
+            discard_at: line.discard_at,
+        }
+    }
+}
+
+/// Units sold, as typed.
+#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct UnitsSoldBody {
+    /// The product.
+    #[schema(example = "chips")]
+    pub product: String,
+    /// Its size.
+    #[schema(example = "small")]
+    pub size: String,
+    /// How many.
+    pub units: u32,
+    /// What became of them.
+    #[serde(default)]
+    pub outcome: OutcomeBody,
+    /// When, if anybody knows.
+    #[serde(default)]
+    pub daypart: Option<String>,
+    /// How they were ordered.
+    #[serde(default)]
+    pub channel: Option<String>,
+}
+
+impl UnitsSoldBody {
+    fn read(self, faults: &mut Faults) -> Option<UnitsSold> {
+        let product = faults.parse("product", &self.product);
+        let size = faults.parse("size", &self.size);
+        let daypart = faults.maybe(self.daypart, |f, d| f.parse("daypart", &d));
+        let channel = faults.maybe(self.channel, |f, c| f.parse("channel", &c));
+        Some(UnitsSold {
+            product: product?,
+            size: size?,
+            units: self.units,
+            outcome: self.outcome.into(),
+            daypart: daypart?,
+            channel: channel?,
+        })
+    }
+}
+
+impl TryFrom<NightBody> for Submission {
+    type Error = AppError;
+
+    fn try_from(sent: NightBody) -> Result<Self, AppError> {
+        let mut faults = Faults::default();
+        if sent.lines.len() > LINES_MAX || sent.units_sold.len() > LINES_MAX {
+            faults.add("lines", format!("a count has {LINES_MAX} lines at most"));
+        }
+        if sent.counted_by.len() > COUNTERS_MAX {
+            faults.add("counted_by", format!("{COUNTERS_MAX} names at most"));
+        }
+        let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
+        let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));
+        let net_sales = faults.maybe(sent.net_sales, |f, net| f.decimal("net_sales", &net));
+        let entries = faults.each("entries", sent.entries, |f, entry| entry.read(f));
+        let read = lines.zip(units_sold).zip(net_sales).zip(entries);
+        let read = read.map(|(((lines, units_sold), net_sales), entries)| Self {
+            id: WriteId(sent.submission_id),
+            count: Count {
+                complete: sent.complete,
+                counted_by: sent.counted_by,
+                device_time: sent.device_time,
+                lines,
+                units_sold,
+                net_sales,
+            },
+            entries,
+            reason: sent.reason,
+        });
+        faults.finish(read)
+    }
+}
+
+/// Submit a night, or amend it.
+///
+/// The count is one document, revised as a whole; `If-None-Match: *` creates the first, `If-Match`
+/// with its ETag changes it. Entries in the same body are added to those of others. Everything is
+/// saved in one transaction, or nothing. The answer is the receipt.
+#[utoipa::path(put, path = "/v1/stores/{store}/nights/{business_date}",
+    operation_id = "submit_night", tag = "nights", request_body = NightBody,
+    params(
+        ("store" = String, Path, description = "The store's code", example = "ford"),
+        ("business_date" = NaiveDate, Path, description = "The business date, which is authoritative"),
+        ("If-None-Match" = Option<String>, Header, description = "`*` to create"),
+        ("If-Match" = Option<String>, Header, description = "The ETag last read, to change")),
+    responses(
+        (status = 201, description = "The night is on record for the first time", body = ReceiptBody,
+            headers(("ETag" = String, description = "Of the count"))),
+        (status = 200, description = "The night is amended", body = ReceiptBody,
+            headers(("ETag" = String, description = "Of the count"))),
+        (status = 400, description = "Not readable", body = Problem, content_type = "application/problem+json"),
+        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
+        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
+        (status = 412, description = "The night is not as expected", body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
+        (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Lines that cannot be taken, each with its place; or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
+        (status = 428, description = "Neither If-None-Match nor If-Match", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn submit(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, NaiveDate)>,
+    precondition: Precondition,
+    body: Body<NightBody>,
+) -> Result<HttpResponse, AppError> {
+    let (store, date) = night_of(path.into_inner())?;
+    let submission = Submission::try_from(body.0)?;
+    let expected = &precondition.0;
+    let show = ReceiptBody::new;
+    reply::send(nights::submit(&deps, &caller, &store, date, expected, submission, show).await?)
+}
+
+/// A store and a date of a path.
+///
+/// # Errors
+/// 404 when the code is none.
+pub fn night_of(path: (String, NaiveDate)) -> Result<(StoreId, BusinessDate), AppError> {
+    Ok((store_of(&path.0)?, path.1.into()))
+}
+
+/// A revision of a night's count.
+#[derive(Serialize, ToSchema)]
+pub struct RevisionBody {
+    /// Its number, from 1.
+    pub revision: i32,
+    /// When it was recorded.
+    pub recorded_at: DateTime<Utc>,
+    /// Why it was made.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Who submitted it; told to those who work in the store.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub submitted_by: Option<Uuid>,
+    /// Whether every line of the sheet was answered.
+    pub complete: bool,
+    /// The lines as typed.
+    pub lines: Vec<CountLineBody>,
+}
+
+impl From<Revision> for RevisionBody {
+    fn from(revision: Revision) -> Self {
+        Self {
+            revision: revision.number,
+            recorded_at: revision.recorded_at,
+            reason: revision.reason,
+            submitted_by: revision.submitted_by.map(|person| person.0),
+            complete: revision.count.complete,
+            lines: revision.count.lines.iter().map(Into::into).collect(),
+        }
+    }
+}
+
+/// Every revision of a night's count, oldest first. Nothing typed is ever lost.
+#[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}/revisions",
+    operation_id = "list_revisions", tag = "nights",
+    params(
+        ("store" = String, Path, description = "The store's code", example = "ford"),
+        ("business_date" = NaiveDate, Path, description = "The business date")),
+    responses(
+        (status = 200, description = "The revisions", body = Vec<RevisionBody>),
+        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
+        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn revisions(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, NaiveDate)>,
+) -> Result<HttpResponse, AppError> {
+    let (store, date) = night_of(path.into_inner())?;
+    let revisions = nights::revisions(&deps, &caller, &store, date).await?;
+    let shown: Vec<RevisionBody> = revisions.into_iter().map(Into::into).collect();
+    Ok(HttpResponse::Ok().json(shown))
+}

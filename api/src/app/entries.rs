@@ -252,14 +252,11 @@ async fn note(
 type Names = BTreeMap<Uuid, String>;
 
 async fn names(conn: &mut AsyncPgConnection, ctx: &Ctx, ids: &[Uuid]) -> Result<Names, AppError> {
-    match ctx.actor.role {
-        Role::Crew(_) | Role::Manager(_) => {
-            let rows = db::entries::names_of(conn, ids).await?;
-            Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
-        }
-        // Names of individuals go no higher than their manager.
-        Role::Coach(_) | Role::Owner(_) | Role::Office | Role::Till(_) => Ok(Names::new()),
+    if !ctx.sees_names() {
+        return Ok(Names::new());
     }
+    let rows = db::entries::names_of(conn, ids).await?;
+    Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
 }
 
 fn people_of(row: &EntryRow) -> Vec<Uuid> {

@@ -35,8 +35,7 @@ const NET_MAX: i64 = 1_000_000_000;
 /// When something was sold: `{"daypart":"lunch"}`, `{"at":"2026-06-15T18:15:00Z"}` or `"unknown"`.
 #[derive(Debug, Clone, Default, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-#[schema(as = When)]
-pub enum WhenWire {
+pub enum WhenBody {
     /// In a daypart.
     Daypart(String),
     /// At an instant, such as the start of a quarter of an hour.
@@ -50,8 +49,7 @@ pub enum WhenWire {
 /// What became of units.
 #[derive(Debug, Clone, Copy, Default, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-#[schema(as = Outcome)]
-pub enum OutcomeWire {
+pub enum OutcomeBody {
     /// Made and sold.
     #[default]
     Sold,
@@ -65,14 +63,14 @@ pub enum OutcomeWire {
     StaffMeal,
 }
 
-impl From<OutcomeWire> for Outcome {
-    fn from(outcome: OutcomeWire) -> Self {
+impl From<OutcomeBody> for Outcome {
+    fn from(outcome: OutcomeBody) -> Self {
         match outcome {
-            OutcomeWire::Sold => Self::Sold,
-            OutcomeWire::VoidedBeforeMaking => Self::VoidedBeforeMaking,
-            OutcomeWire::RefundedAfterMaking => Self::RefundedAfterMaking,
-            OutcomeWire::GivenAway => Self::GivenAway,
-            OutcomeWire::StaffMeal => Self::StaffMeal,
+            OutcomeBody::Sold => Self::Sold,
+            OutcomeBody::VoidedBeforeMaking => Self::VoidedBeforeMaking,
+            OutcomeBody::RefundedAfterMaking => Self::RefundedAfterMaking,
+            OutcomeBody::GivenAway => Self::GivenAway,
+            OutcomeBody::StaffMeal => Self::StaffMeal,
         }
     }
 }
@@ -80,8 +78,7 @@ impl From<OutcomeWire> for Outcome {
 /// Something added under a till's code.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = AdditionSold)]
-pub struct AdditionWire {
+pub struct AdditionBody {
     /// The till's code of the addition.
     #[schema(min_length = 1, max_length = 64)]
     pub code: String,
@@ -93,8 +90,7 @@ pub struct AdditionWire {
 /// Units sold under a till's code.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = Sale)]
-pub struct SaleWire {
+pub struct SaleBody {
     /// The till's id of the line, where it may send it again: the later one counts.
     #[serde(default)]
     #[schema(min_length = 1, max_length = 64)]
@@ -109,28 +105,27 @@ pub struct SaleWire {
     pub net: Number,
     /// When.
     #[serde(default)]
-    pub when: WhenWire,
+    pub when: WhenBody,
     /// How they were ordered.
     #[serde(default)]
     pub channel: Option<String>,
     /// What was added, to all of these units together.
     #[serde(default)]
     #[schema(max_items = 50)]
-    pub additions: Vec<AdditionWire>,
+    pub additions: Vec<AdditionBody>,
     /// Items left out of each unit.
     #[serde(default)]
     #[schema(max_items = 50)]
     pub leave_outs: Vec<String>,
     /// What became of them.
     #[serde(default)]
-    pub outcome: OutcomeWire,
+    pub outcome: OutcomeBody,
 }
 
 /// An order and how long it took.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = Ticket)]
-pub struct TicketWire {
+pub struct TicketBody {
     /// The till's id of it; sent again (closed by now, say) the later one counts.
     #[schema(min_length = 1, max_length = 64)]
     pub id: String,
@@ -163,11 +158,11 @@ pub struct TillBatchBody {
     /// What was sold.
     #[serde(default)]
     #[schema(max_items = 2000)]
-    pub sales: Vec<SaleWire>,
+    pub sales: Vec<SaleBody>,
     /// Orders and how long they took.
     #[serde(default)]
     #[schema(max_items = 2000)]
-    pub tickets: Vec<TicketWire>,
+    pub tickets: Vec<TicketBody>,
 }
 
 fn units(faults: &mut Faults, units: u32) -> Option<u32> {
@@ -193,16 +188,16 @@ fn most<T>(faults: &mut Faults, member: &str, list: &[T], most: usize) {
     }
 }
 
-impl SaleWire {
+impl SaleBody {
     fn read(self, faults: &mut Faults) -> Option<Sale> {
         let line = faults.maybe(self.line, |faults, line| text(faults, "line", &line, ID_MAX));
         let code = text(faults, "code", &self.code, ID_MAX);
         let units_sold = units(faults, self.units);
         let net = net(faults, &self.net);
         let when = faults.within("when", |faults| match self.when {
-            WhenWire::Daypart(code) => faults.parse("daypart", &code).map(When::Daypart),
-            WhenWire::At(at) => faults.take("at", instant::parse(&at)).map(When::At),
-            WhenWire::Unknown => Some(When::Unknown),
+            WhenBody::Daypart(code) => faults.parse("daypart", &code).map(When::Daypart),
+            WhenBody::At(at) => faults.take("at", instant::parse(&at)).map(When::At),
+            WhenBody::Unknown => Some(When::Unknown),
         });
         let channel = maybe_code(faults, "channel", self.channel.as_ref());
         most(faults, "additions", &self.additions, MOST_PARTS);
@@ -227,7 +222,7 @@ impl SaleWire {
     }
 }
 
-impl TicketWire {
+impl TicketBody {
     fn read(self, faults: &mut Faults) -> Option<TillTicket> {
         let id = text(faults, "id", &self.id, ID_MAX);
         let placed = faults.take("placed", instant::parse(&self.placed));

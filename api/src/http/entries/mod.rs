@@ -22,7 +22,7 @@ use crate::http::quantity::{Number, QuantityBody};
 use crate::http::reply::{self, IdempotencyKey};
 use crate::http::stores::store_of;
 
-pub use wire::{EntryWire, MOST, StepWire, entries_from_wire};
+pub use wire::{EntryBody, MOST, StepBody, entries_from_wire};
 pub(super) use wire::{maybe_code, text};
 
 /// The longest reason for a withdrawal.
@@ -38,7 +38,7 @@ pub struct NewEntriesBody {
     pub business_date: BusinessDate,
     /// The entries: all of them are recorded, or none.
     #[schema(min_items = 1, max_items = 500)]
-    pub entries: Vec<EntryWire>,
+    pub entries: Vec<EntryBody>,
 }
 
 impl TryFrom<NewEntriesBody> for Vec<Entry> {
@@ -85,7 +85,7 @@ pub struct WithdrawnBody {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct RecordedEntryBody {
     /// As it was typed.
-    pub entry: EntryWire,
+    pub entry: EntryBody,
     /// The item it is about.
     #[schema(example = "potato")]
     pub item: String,

@@ -3,7 +3,7 @@
 use chrono::{DateTime, Utc};
 use parings_core::calendar::instant;
 use parings_core::ids::EntryId;
-use parings_core::night::{Entry, EntryBody, Step};
+use parings_core::night::{self, Entry, Step};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -21,8 +21,7 @@ const LOT_MAX: usize = 64;
 /// they are typed; `stage` and `from` are left out for what is as purchased.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
-#[schema(as = Entry)]
-pub enum EntryWire {
+pub enum EntryBody {
     /// Thrown away.
     Waste {
         /// The client's own id of the entry.
@@ -99,7 +98,7 @@ pub enum EntryWire {
         put_in: TypedBody,
         /// What came out of each stage that was weighed, in order of work.
         #[schema(min_items = 1, max_items = 100)]
-        steps: Vec<StepWire>,
+        steps: Vec<StepBody>,
         /// The supplier's lot.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(max_length = 64)]
@@ -153,8 +152,7 @@ pub enum EntryWire {
 /// What came out of a stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[schema(as = Step)]
-pub struct StepWire {
+pub struct StepBody {
     /// The stage.
     pub stage: String,
     /// What came out of it.
@@ -163,7 +161,7 @@ pub struct StepWire {
 
 /// Reads the entries at a member of a body, for every write that takes entries.
 pub fn entries_from_wire(
-    sent: Vec<EntryWire>,
+    sent: Vec<EntryBody>,
     member: &str,
     faults: &mut Faults,
 ) -> Option<Vec<Entry>> {
@@ -204,8 +202,9 @@ fn few<T>(faults: &mut Faults, member: &str, list: &[T]) {
     }
 }
 
-impl EntryWire {
-    fn read(self, faults: &mut Faults) -> Option<Entry> {
+impl EntryBody {
+    /// Reads the entry, which lies where the faults are.
+    pub fn read(self, faults: &mut Faults) -> Option<Entry> {
         let lot = |faults: &mut Faults, lot: Option<String>| {
             faults.maybe(lot, |faults, lot| text(faults, "lot", &lot, LOT_MAX))
         };
@@ -220,13 +219,13 @@ impl EntryWire {
                 let daypart = maybe_code(faults, "daypart", daypart.as_ref());
                 let (item, stage, reason) = (item?, stage?, reason?);
                 let (quantity, pan, daypart) = (quantity?, pan?, daypart?);
-                (id, EntryBody::Waste { item, stage, reason, quantity, pan, daypart })
+                (id, night::EntryBody::Waste { item, stage, reason, quantity, pan, daypart })
             }
             Self::Delivery { id, item, quantity, lot: sent } => {
                 let item = faults.parse("item", &item);
                 let quantity = quantity.read(faults, "quantity");
                 let lot = lot(faults, sent);
-                (id, EntryBody::Delivery { item: item?, quantity: quantity?, lot: lot? })
+                (id, night::EntryBody::Delivery { item: item?, quantity: quantity?, lot: lot? })
             }
             Self::TransferIn { id, item, stage, quantity, from } => {
                 let item = faults.parse("item", &item);
@@ -234,7 +233,7 @@ impl EntryWire {
                 let quantity = quantity.read(faults, "quantity");
                 let from = faults.parse("from", &from);
                 let (item, stage, quantity, from) = (item?, stage?, quantity?, from?);
-                (id, EntryBody::TransferIn { item, stage, quantity, from })
+                (id, night::EntryBody::TransferIn { item, stage, quantity, from })
             }
             Self::TransferOut { id, item, stage, quantity, to } => {
                 let item = faults.parse("item", &item);
@@ -242,7 +241,7 @@ impl EntryWire {
                 let quantity = quantity.read(faults, "quantity");
                 let to = faults.parse("to", &to);
                 let (item, stage, quantity, to) = (item?, stage?, quantity?, to?);
-                (id, EntryBody::TransferOut { item, stage, quantity, to })
+                (id, night::EntryBody::TransferOut { item, stage, quantity, to })
             }
             Self::Batch { id, item, from, put_in, steps, lot: sent, labour_minutes } => {
                 let item = faults.parse("item", &item);
@@ -256,18 +255,18 @@ impl EntryWire {
                 });
                 let lot = lot(faults, sent);
                 let (item, from, put_in, steps, lot) = (item?, from?, put_in?, steps?, lot?);
-                (id, EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes })
+                (id, night::EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes })
             }
             Self::Preparation { id, item, made, labour_minutes } => {
                 let item = faults.parse("item", &item);
                 let made = made.read(faults, "made");
-                (id, EntryBody::Preparation { item: item?, made: made?, labour_minutes })
+                (id, night::EntryBody::Preparation { item: item?, made: made?, labour_minutes })
             }
             Self::StockOut { id, item, from, to } => {
                 let item = faults.parse("item", &item);
                 let from = faults.take("from", instant::parse(&from));
                 let to = faults.maybe(to, |faults, to| faults.take("to", instant::parse(&to)));
-                (id, EntryBody::StockOut { item: item?, from: from?, to: to? })
+                (id, night::EntryBody::StockOut { item: item?, from: from?, to: to? })
             }
             Self::Sample { id, product, size, item, weights } => {
                 let product = faults.parse("product", &product);
@@ -280,14 +279,14 @@ impl EntryWire {
                     read.collect::<Vec<_>>().into_iter().collect::<Option<Vec<_>>>()
                 });
                 let (product, size, item, weights) = (product?, size?, item?, weights?);
-                (id, EntryBody::Sample { product, size, item, weights })
+                (id, night::EntryBody::Sample { product, size, item, weights })
             }
         };
         Some(Entry { id: EntryId(id), body })
     }
 }
 
-impl From<&Entry> for EntryWire {
+impl From<&Entry> for EntryBody {
     fn from(entry: &Entry) -> Self {
         fn code(code: &impl ToString) -> String {
             code.to_string()
@@ -297,57 +296,61 @@ impl From<&Entry> for EntryWire {
         }
         let id = entry.id.0;
         match &entry.body {
-            EntryBody::Waste { item, stage, reason, quantity, pan, daypart } => Self::Waste {
-                id,
-                item: code(item),
-                stage: maybe(stage.as_ref()),
-                reason: code(reason),
-                quantity: quantity.into(),
-                pan: maybe(pan.as_ref()),
-                daypart: maybe(daypart.as_ref()),
-            },
-            EntryBody::Delivery { item, quantity, lot } => {
+            night::EntryBody::Waste { item, stage, reason, quantity, pan, daypart } => {
+                Self::Waste {
+                    id,
+                    item: code(item),
+                    stage: maybe(stage.as_ref()),
+                    reason: code(reason),
+                    quantity: quantity.into(),
+                    pan: maybe(pan.as_ref()),
+                    daypart: maybe(daypart.as_ref()),
+                }
+            }
+            night::EntryBody::Delivery { item, quantity, lot } => {
                 Self::Delivery { id, item: code(item), quantity: quantity.into(), lot: lot.clone() }
             }
-            EntryBody::TransferIn { item, stage, quantity, from } => Self::TransferIn {
+            night::EntryBody::TransferIn { item, stage, quantity, from } => Self::TransferIn {
                 id,
                 item: code(item),
                 stage: maybe(stage.as_ref()),
                 quantity: quantity.into(),
                 from: code(from),
             },
-            EntryBody::TransferOut { item, stage, quantity, to } => Self::TransferOut {
+            night::EntryBody::TransferOut { item, stage, quantity, to } => Self::TransferOut {
                 id,
                 item: code(item),
                 stage: maybe(stage.as_ref()),
                 quantity: quantity.into(),
                 to: code(to),
             },
-            EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes } => Self::Batch {
-                id,
-                item: code(item),
-                from: maybe(from.as_ref()),
-                put_in: put_in.into(),
-                steps: steps
-                    .iter()
-                    .map(|step| StepWire { stage: code(&step.stage), out: (&step.out).into() })
-                    .collect(),
-                lot: lot.clone(),
-                labour_minutes: *labour_minutes,
-            },
-            EntryBody::Preparation { item, made, labour_minutes } => Self::Preparation {
+            night::EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes } => {
+                Self::Batch {
+                    id,
+                    item: code(item),
+                    from: maybe(from.as_ref()),
+                    put_in: put_in.into(),
+                    steps: steps
+                        .iter()
+                        .map(|step| StepBody { stage: code(&step.stage), out: (&step.out).into() })
+                        .collect(),
+                    lot: lot.clone(),
+                    labour_minutes: *labour_minutes,
+                }
+            }
+            night::EntryBody::Preparation { item, made, labour_minutes } => Self::Preparation {
                 id,
                 item: code(item),
                 made: made.into(),
                 labour_minutes: *labour_minutes,
             },
-            EntryBody::StockOut { item, from, to } => Self::StockOut {
+            night::EntryBody::StockOut { item, from, to } => Self::StockOut {
                 id,
                 item: code(item),
                 from: instant_text(*from),
                 to: to.map(instant_text),
             },
-            EntryBody::Sample { product, size, item, weights } => Self::Sample {
+            night::EntryBody::Sample { product, size, item, weights } => Self::Sample {
                 id,
                 product: code(product),
                 size: code(size),

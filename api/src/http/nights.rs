@@ -15,13 +15,13 @@ use crate::app::{Deps, nights};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::body::Body;
-use crate::http::entries::{EntryWire, entries_from_wire};
+use crate::http::entries::{EntryBody, entries_from_wire};
 use crate::http::faults::Faults;
 use crate::http::quantity::{Number, TypedBody};
 use crate::http::receipts::ReceiptBody;
 use crate::http::reply::{self, Precondition};
 use crate::http::stores::store_of;
-use crate::http::till::OutcomeWire;
+use crate::http::till::OutcomeBody;
 
 /// Most lines of a count.
 const LINES_MAX: usize = 2_000;
@@ -58,7 +58,7 @@ pub struct NightBody {
     /// Entries of the day still to be made. They are added to those of others and replace none.
     #[serde(default)]
     #[schema(max_items = 500)]
-    pub entries: Vec<EntryWire>,
+    pub entries: Vec<EntryBody>,
     /// Why a count on record changes; needed then.
     #[serde(default)]
     #[schema(max_length = 500)]
@@ -141,7 +141,7 @@ pub struct UnitsSoldBody {
     pub units: u32,
     /// What became of them.
     #[serde(default)]
-    pub outcome: OutcomeWire,
+    pub outcome: OutcomeBody,
     /// When, if anybody knows.
     #[serde(default)]
     pub daypart: Option<String>,

@@ -89,3 +89,18 @@ async fn json_of_another_shape_is_refused_with_the_place() {
         assert_eq!(problem["errors"][0]["pointer"], pointer, "{body}: {problem}");
     }
 }
+
+/// PostgreSQL's text and jsonb keep every character but U+0000 (its documentation of character
+/// types and of JSON types, from memory), so it is refused before it gets there.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_character_that_no_text_keeps_is_refused() {
+    let house = house().await;
+    let json = Some("application/json");
+    for body in [r#""a\u0000b""#, r#"{"\u0000": 1}"#, r#""\\\u0000""#] {
+        let (status, problem) = send(&house, "/anything", json, body).await;
+        assert_eq!(status, 422, "{body}: {problem}");
+        assert_eq!(problem["type"], "/problems#invalid", "{body}");
+    }
+    let (status, answer) = send(&house, "/anything", json, r#""a\\u0000""#).await;
+    assert_eq!((status, answer), (200, json!(r"a\u0000")), "a backslash and five characters");
+}

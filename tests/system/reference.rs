@@ -1,10 +1,13 @@
 //! Reference documents over HTTP: valid time, recorded time, preconditions, faults, visibility.
 
 use chrono::TimeDelta;
+use parings::app::catalog::{self, StoreTimeline};
 use parings::cluster::roles::OWNER;
+use parings::context::Caller;
 use parings::edge::new_id;
 use parings::starting;
 use parings_core::access::Role;
+use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_tests::house::{House, Sending, first_moment};
 use parings_tests::network::{self, CREATE, change, put};
 use parings_tests::{Reply, house};
@@ -59,10 +62,11 @@ async fn a_price_changes_from_a_date_on_and_the_past_is_restated_with_a_reason()
         let refused = put_price(&house, &token, ("If-Match", tag), from, "19", None).await;
         assert_eq!(refused.expect_problem(422, "invalid").pointers(), ["/reason"]);
     }
-    let why = Some("The supplier's letter came late");
+    let why = "The supplier's letter came late";
     house.clock.set(before + TimeDelta::hours(2));
-    let restated = put_price(&house, &token, ("If-Match", tag), "2026-03-01", "19", why).await;
-    assert_eq!(restated.expect(200).json["reason"], why.unwrap());
+    let restated =
+        put_price(&house, &token, ("If-Match", tag), "2026-03-01", "19", Some(why)).await;
+    assert_eq!(restated.expect(200).json["reason"], why);
     assert_eq!(price_on(&house, &token, "?on=2026-02-28").await, "20.41");
     assert_eq!(price_on(&house, &token, "?on=2026-03-01").await, "19");
     assert_eq!(price_on(&house, &token, "?on=2026-07-01").await, "22");
@@ -297,4 +301,39 @@ async fn the_starting_values_are_put_in_once() {
     assert!(settings.json.get("recorded_by").is_none());
     let reasons = house.get("/v1/reference/reasons?limit=200", Some(&token)).await;
     assert_eq!(codes(&reasons, "code").len(), 17);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn where_stores_stood_is_told_by_date() {
+    let house = house().await;
+    let token = office(&house).await;
+    network::open(&house, &token).await;
+    let tag = house.get("/v1/reference/stores/ford", Some(&token)).await.header("etag").to_owned();
+    let body = change("2026-07-01", network::store("Ford", "lower", "brook"));
+    let path = "/v1/reference/stores/ford";
+    house.put(path, Some(&token), &[("If-Match", &tag)], &body).await.expect(200);
+
+    let [june, july] = ["2026-06-30", "2026-07-01"].map(|d| d.parse::<BusinessDate>().unwrap());
+    let span = DateSpan::new(june, july).unwrap();
+    let stood = async |role: Role| {
+        let person = house.person(role).await.id;
+        let caller = Caller { person, session: None, request_id: "test".to_owned() };
+        let network = house
+            .deps
+            .acting(&caller, async |conn, ctx| catalog::stores(conn, span, ctx.now).await)
+            .await
+            .expect("a network");
+        let at = |store: &StoreTimeline, date| {
+            let standing = network.standing(store, date);
+            standing.map_or("-".to_owned(), |s| format!("{}/{}", s.region, s.district))
+        };
+        let shown = |s: &StoreTimeline| format!("{}: {} {}", s.store, at(s, june), at(s, july));
+        network.stores.iter().map(shown).collect::<Vec<_>>()
+    };
+    let all = ["ford: valley/upper coast/lower", "weir: coast/lower coast/lower"];
+    assert_eq!(stood(Role::Office).await, all);
+    let coach = |district: &str| Role::Coach(vec![district.parse().unwrap()]);
+    assert_eq!(stood(coach("upper")).await, ["ford: valley/upper -"]);
+    assert_eq!(stood(coach("lower")).await, ["ford: - coast/lower", all[1]]);
+    assert_eq!(stood(Role::Owner(vec!["brook".parse().unwrap()])).await, [all[0]]);
 }

@@ -95,7 +95,7 @@ pub async fn record(
     }
 }
 
-/// What is wrong with entries; `at` as for [`record`].
+/// Every place of entries that cannot be taken. `at` is where the request has the list.
 pub fn faults(catalog: &Catalog, store: &StoreId, entries: &[Entry], at: &str) -> Vec<Fault> {
     let mut faults = Vec::new();
     let mut ids = BTreeSet::new();

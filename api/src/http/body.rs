@@ -51,6 +51,9 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
 /// # Errors
 /// As said.
 pub fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, AppError> {
+    if names_nul(bytes) {
+        return Err(AppError::invalid("", "the character U+0000 is kept in no text: leave it out"));
+    }
     let mut json = serde_json::Deserializer::from_slice(bytes);
     let read = serde_path_to_error::deserialize(&mut json).map_err(|e| refused(e, ""))?;
     json.end().map_err(|e| AppError::Unreadable(format!("the body is not JSON: {e}")))?;
@@ -75,6 +78,13 @@ fn refused(error: serde_path_to_error::Error<serde_json::Error>, at: &str) -> Ap
     } else {
         AppError::Unreadable(format!("the body is not JSON: {cause}"))
     }
+}
+
+/// Whether a JSON text has the character U+0000, which PostgreSQL keeps in no text. JSON can only
+/// write it as an escape, whose backslash is not itself escaped.
+fn names_nul(json: &[u8]) -> bool {
+    let escaped = |at: usize| json[..at].iter().rev().take_while(|b| **b == b'\\').count() % 2 == 1;
+    json.windows(6).enumerate().any(|(at, found)| found == br"\u0000" && !escaped(at))
 }
 
 fn pointer(path: &serde_path_to_error::Path) -> String {

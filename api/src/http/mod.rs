@@ -1,14 +1,17 @@
 //! The index of the API: every address, grouped by concept.
 
+pub mod amount;
 pub mod body;
 pub mod caller;
 pub mod entries;
 pub mod faults;
 pub mod guard;
 pub mod keys;
+pub mod nights;
 pub mod page;
 pub mod people;
 pub mod quantity;
+pub mod receipts;
 pub mod reference;
 pub mod reply;
 pub mod service;
@@ -81,6 +84,16 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(
             web::resource("/v1/stores/{store}/nights/{business_date}/sheet")
                 .route(get().to(sheet::find)),
+        )
+        // The night.
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}")
+                .route(get().to(receipts::read))
+                .route(put().to(nights::submit)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/revisions")
+                .route(get().to(nights::revisions)),
         )
         // What is recorded through the day, and what tills send.
         .service(

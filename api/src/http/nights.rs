@@ -15,7 +15,7 @@ use crate::app::{Deps, nights};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::body::Body;
-use crate::http::entries::EntryBody;
+use crate::http::entries::{EntryBody, entries_from_wire};
 use crate::http::faults::Faults;
 use crate::http::quantity::{Number, TypedBody};
 use crate::http::receipts::ReceiptBody;
@@ -92,11 +92,7 @@ pub struct CountLineBody {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pan: Option<String>,
     /// When it must be thrown away; leave it out where nobody wrote it down.
-    #[serde(
-        default,
-        deserialize_with = "maybe_instant",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "maybe_instant", skip_serializing_if = "Option::is_none")]
     pub discard_at: Option<DateTime<Utc>>,
 }
 
@@ -185,7 +181,7 @@ impl TryFrom<NightBody> for Submission {
         let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
         let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));
         let net_sales = faults.maybe(sent.net_sales, |f, net| f.decimal("net_sales", &net));
-        let entries = faults.each("entries", sent.entries, |f, entry| entry.read(f));
+        let entries = entries_from_wire(sent.entries, "entries", &mut faults);
         let read = lines.zip(units_sold).zip(net_sales).zip(entries);
         let read = read.map(|(((lines, units_sold), net_sales), entries)| Self {
             id: WriteId(sent.submission_id),

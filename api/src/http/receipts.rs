@@ -369,21 +369,18 @@ impl TicketsBody {
     fn new(tally: &TicketTally, settings: &Settings) -> Self {
         let least = settings.minimum_tickets;
         let shown = |p| tally.shown_percentile(p, least).map(|seconds| seconds.0);
-        let within = tally.within_target();
+        let within = tally.within_target(Confidence::NINETY_FIVE);
         Self {
             orders: tally.orders,
             timed: tally.times.count(),
             p50_s: shown(Percentile::P50),
             p90_s: shown(Percentile::P90),
-            within_target: within.map(|(share, _)| {
-                let interval = share.wilson(Confidence::NINETY_FIVE);
-                WithinTargetBody {
-                    within: share.hits(),
-                    of: share.of(),
-                    percent: percent(share.share()),
-                    low: percent(interval.low),
-                    high: percent(interval.high),
-                }
+            within_target: within.map(|(share, interval)| WithinTargetBody {
+                within: share.hits(),
+                of: share.of(),
+                percent: percent(share.share()),
+                low: percent(interval.low),
+                high: percent(interval.high),
             }),
             never_closed: tally.never_closed,
             lump_closed: tally.lump_closed,
@@ -395,12 +392,11 @@ impl TicketsBody {
 impl ReceiptBody {
     /// The receipt as the one who acts may see it.
     pub fn new(ctx: &Ctx, receipt: Receipt) -> Self {
-        let currency = receipt.settings.currency.clone();
+        let currency = receipt.settings.currency;
         let night = &receipt.day.night;
         let all = receipt.day.dayparts.values();
         let tickets = all.fold(DaypartTally::default(), |sum, part| sum.merge(part)).tickets;
-        let trace =
-            format!("/v1/stores/{}/nights/{}/trace?item=", receipt.store, receipt.date);
+        let trace = format!("/v1/stores/{}/nights/{}/trace?item=", receipt.store, receipt.date);
         Self {
             store: receipt.store.to_string(),
             business_date: receipt.date.into(),

@@ -25,6 +25,17 @@ pub(crate) fn line_amount(
     here.and_then(|here| item.as_purchased(id, here, stage)).map_err(|e| e.to_string())
 }
 
+impl CountLine {
+    /// What stood there, as purchased, in the item's base unit.
+    ///
+    /// # Errors
+    /// What does not fit, in words.
+    pub fn amount(&self, catalog: &Catalog) -> Result<Base, String> {
+        let (stage, pan) = (self.stage.as_ref(), self.pan.as_ref());
+        line_amount(catalog, &self.item, stage, &self.quantity, pan)
+    }
+}
+
 /// How much of its item an entry moves, as purchased: for a batch what went in, for a preparation
 /// what was made; none for a stock-out and for samples, which move nothing.
 ///
@@ -44,17 +55,6 @@ pub fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Base>, Strin
         EntryBody::Batch { item, from, put_in, .. } => line(item, from, put_in, &None),
         EntryBody::Preparation { item, made, .. } => line(item, &None, made, &None),
         EntryBody::StockOut { .. } | EntryBody::Sample { .. } => Ok(None),
-    }
-}
-
-impl CountLine {
-    /// What stood there, as purchased, in the item's base unit.
-    ///
-    /// # Errors
-    /// What does not fit, in words.
-    pub fn amount(&self, catalog: &Catalog) -> Result<Base, String> {
-        let (stage, pan) = (self.stage.as_ref(), self.pan.as_ref());
-        line_amount(catalog, &self.item, stage, &self.quantity, pan)
     }
 }
 

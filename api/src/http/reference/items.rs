@@ -231,10 +231,7 @@ impl ItemBody {
         let made_from = faults.maybe(self.made_from, |f, made| {
             f.within("made_from", |f| {
                 let batch = made.batch.read(f, "batch");
-                let inputs = f.each("inputs", made.inputs, |f, input| {
-                    let (item, stage, quantity) = input.read(f)?;
-                    Some(Input { item, stage, quantity })
-                });
+                let inputs = f.each("inputs", made.inputs, |f, input| input.read(f));
                 let water = f.maybe(made.water, |f, water| water.read(f, "water"));
                 Some(Preparation { batch: batch?, inputs: inputs?, water: water? })
             })
@@ -277,19 +274,11 @@ impl StageBody {
 }
 
 impl InputBody {
-    #[expect(clippy::type_complexity, reason = "what inputs and recipe lines have in common")]
-    pub(super) fn read(
-        self,
-        f: &mut Faults,
-    ) -> Option<(
-        parings_core::ids::ItemId,
-        Option<parings_core::ids::StageId>,
-        parings_core::catalog::Typed,
-    )> {
+    pub(super) fn read(self, f: &mut Faults) -> Option<Input> {
         let item = f.parse("item", &self.item);
         let stage = f.maybe(self.stage, |f, code| f.parse("stage", &code));
         let quantity = self.quantity.read(f, "quantity");
-        Some((item?, stage?, quantity?))
+        Some(Input { item: item?, stage: stage?, quantity: quantity? })
     }
 }
 

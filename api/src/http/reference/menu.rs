@@ -78,8 +78,8 @@ pub struct AdditionBody {
 
 fn lines(f: &mut Faults, wire: Vec<InputBody>) -> Option<Vec<RecipeLine>> {
     f.each("lines", wire, |f, line| {
-        let (item, stage, quantity) = line.read(f)?;
-        Some(RecipeLine { item, stage, quantity })
+        let line = line.read(f)?;
+        Some(RecipeLine { item: line.item, stage: line.stage, quantity: line.quantity })
     })
 }
 

@@ -64,13 +64,13 @@ documents! {
     /// Under `settings`; its one code is `network`.
     Settings(day::SettingsBody) by read;
     /// Under `regions`.
-    Region(places::TitledBody) by Region;
+    Region(places::TitledBody) by region;
     /// Under `districts`.
     District(places::DistrictBody) by read;
     /// Under `owners`.
-    Owner(places::TitledBody) by Owner;
+    Owner(places::TitledBody) by owner;
     /// Under `formats`.
-    Format(places::TitledBody) by Format;
+    Format(places::TitledBody) by format;
     /// Under `places`.
     Place(places::PlaceBody) by read;
     /// Under `stores`.

@@ -18,7 +18,7 @@ pub struct TitledBody {
 }
 
 macro_rules! titled {
-    ($($name:ident)*) => {$(
+    ($($read:ident: $name:ident;)*) => {$(
         impl From<&$name> for TitledBody {
             fn from(named: &$name) -> Self {
                 Self { title: named.title.clone() }
@@ -26,16 +26,18 @@ macro_rules! titled {
         }
 
         impl TitledBody {
-            #[doc = concat!("Reads it as the title of a ", stringify!($name), ".")]
-            #[expect(non_snake_case, reason = "one for each type, named after it")]
-            pub(super) fn $name(self, faults: &mut Faults) -> Option<$name> {
+            pub(super) fn $read(self, faults: &mut Faults) -> Option<$name> {
                 Some($name { title: faults.title("title", &self.title)? })
             }
         }
     )*};
 }
 
-titled! { Region Owner Format }
+titled! {
+    region: Region;
+    owner: Owner;
+    format: Format;
+}
 
 /// A district.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]

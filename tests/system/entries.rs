@@ -193,7 +193,7 @@ async fn every_fault_of_a_list_is_told_and_nothing_of_it_is_kept() {
     // What is no code, number or text is found before the catalogue is asked.
     let mut odd = waste("Potato", "dropped", "-1", "a bag");
     odd["pan"] = json!("--");
-    let lot = json!({ "id": new_id(), "kind": "delivery", "item": "potato", "lot": "a\u{0}b",
+    let lot = json!({ "id": new_id(), "kind": "delivery", "item": "potato", "lot": "a\u{7}b",
         "quantity": { "value": "1", "unit": "kg" } });
     let late = json!({ "id": new_id(), "kind": "stock_out", "item": "potato", "from": "noon" });
     let refused = add(&house, &crew, &night(TODAY, &[odd, lot, late])).await;

@@ -171,7 +171,7 @@ async fn every_fault_of_a_batch_is_told() {
     sales[2]["channel"] = json!("Drive");
     sales[2]["when"] = json!({ "at": "noon" });
     let mut body = batch("t1-1", &sales);
-    body["tickets"] = json!([{ "id": "k\u{0}", "placed": "2026-06-15T16:00:00Z" }]);
+    body["tickets"] = json!([{ "id": "k\u{7}", "placed": "2026-06-15T16:00:00Z" }]);
     let refused = send(&house, &till, &body).await;
     refused.expect_problem(422, "invalid");
     let mut pointers = refused.pointers();

@@ -360,6 +360,28 @@ async fn the_date_of_a_request_counts_and_the_clock_checks_it() {
     add(&house, &crew, &night("2026-06-02", &one())).await.expect(201);
 }
 
+/// Several tablets send at one moment: each sees its own, the tally sees all.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn entries_that_come_at_once_all_count() {
+    let (house, _) = open().await;
+    let crew = house.person(role(Role::Crew, "ford")).await;
+    let manager = house.person(role(Role::Manager, "ford")).await;
+    for _ in 0..5 {
+        let [a, b, c, d] = ["1", "2", "3", "4"]
+            .map(|value| night(TODAY, &[waste("potato", "dropped", value, "kg")]));
+        let (a, b, c, d) = tokio::join!(
+            add(&house, &crew, &a),
+            add(&house, &manager, &b),
+            add(&house, &crew, &c),
+            add(&house, &manager, &d),
+        );
+        for reply in [a, b, c, d] {
+            reply.expect(201);
+        }
+    }
+    assert_eq!(potatoes_wasted(&house).await, 50_000_000);
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_long_night_comes_in_pages() {
     let (house, _) = open().await;

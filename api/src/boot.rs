@@ -10,6 +10,7 @@ use anyhow::Context;
 use tracing_actix_web::TracingLogger;
 
 use crate::app::Deps;
+use crate::app::signin::Signin;
 use crate::config::Config;
 use crate::edge::Clock;
 use crate::metrics::Metrics;
@@ -26,13 +27,14 @@ pub struct Built {
     pub deps: Deps,
 }
 
-/// Makes what use cases need.
+/// Makes what use cases need. Keys are made where they are missing.
 ///
 /// # Errors
-/// When a setting does not hold.
+/// When a setting does not hold, or others may read the keys.
 pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     let pool = db::pool::make(&config.database)?;
-    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default() })
+    let signin = Arc::new(Signin::new(&config.signin, &clock)?);
+    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin })
 }
 
 /// Binds the address and makes the server. Call it inside a tokio runtime.

@@ -3,6 +3,7 @@
 use chrono::{DateTime, Utc};
 use parings_core::access::{Action, Actor, Answer, Target, can};
 use parings_core::ids::PersonId;
+use uuid::Uuid;
 
 use crate::error::AppError;
 
@@ -12,6 +13,9 @@ use crate::error::AppError;
 pub struct Caller {
     /// The person or service.
     pub person: PersonId,
+    /// The session in which a person is signed in; none for a service. When it ends, the caller is
+    /// nobody any more.
+    pub session: Option<Uuid>,
     /// The request's id, as in the logs.
     pub request_id: String,
 }

@@ -37,7 +37,7 @@ CREATE TABLE item_days (
   stock_out_minutes bigint NOT NULL,
   closing bigint,
   closing_sd bigint,
-  PRIMARY KEY (business_date, store_id, item_id, rules)
+  PRIMARY KEY (store_id, business_date, item_id, rules)
 ) PARTITION BY RANGE (business_date);
 
 -- Usage of an item from its last count to the one of `business_date`.
@@ -50,7 +50,6 @@ CREATE TABLE item_spans (
   region_id text NOT NULL,
   owner_id text NOT NULL,
   opened_on date NOT NULL,
-  follows boolean NOT NULL,
   nights bigint NOT NULL,
   opening bigint NOT NULL,
   opening_sd bigint NOT NULL,
@@ -76,7 +75,7 @@ CREATE TABLE item_spans (
   sample_squares bigint NOT NULL,
   sales bigint,
   restated_at timestamptz,
-  PRIMARY KEY (business_date, store_id, item_id, rules)
+  PRIMARY KEY (store_id, business_date, item_id, rules)
 ) PARTITION BY RANGE (business_date);
 
 -- Orders, sales and ticket times of a daypart and channel.
@@ -98,7 +97,7 @@ CREATE TABLE daypart_tallies (
   never_closed bigint NOT NULL,
   lump_closed bigint NOT NULL,
   stock_out_minutes bigint NOT NULL,
-  PRIMARY KEY (business_date, store_id, daypart_id, channel_id, rules)
+  PRIMARY KEY (store_id, business_date, daypart_id, channel_id, rules)
 ) PARTITION BY RANGE (business_date);
 
 -- The night itself.
@@ -121,7 +120,7 @@ CREATE TABLE night_tallies (
   wasted_cost bigint NOT NULL,
   wasted_safety_cost bigint NOT NULL,
   unmapped_units bigint NOT NULL,
-  PRIMARY KEY (business_date, store_id, rules)
+  PRIMARY KEY (store_id, business_date, rules)
 ) PARTITION BY RANGE (business_date);
 
 DO $$
@@ -129,7 +128,7 @@ DECLARE
   tally text;
 BEGIN
   FOREACH tally IN ARRAY ARRAY['item_days', 'item_spans', 'daypart_tallies', 'night_tallies'] LOOP
-    EXECUTE format('CREATE INDEX ON %I (store_id, business_date)', tally);
+    EXECUTE format('CREATE INDEX ON %I (district_id, business_date)', tally);
     EXECUTE format('ALTER TABLE %I ENABLE ROW LEVEL SECURITY', tally);
     EXECUTE format('ALTER TABLE %I FORCE ROW LEVEL SECURITY', tally);
     EXECUTE format(
@@ -156,5 +155,25 @@ BEGIN
     EXECUTE format('GRANT SELECT, INSERT, DELETE ON %I TO parings_app', tally);
     EXECUTE format('GRANT SELECT ON %I TO parings_read', tally);
   END LOOP;
+END
+$$;
+
+-- The moment whose reference data a night is tallied with. Who may write to the store needs it to
+-- check a fact, and may not see tallies; so the rules look, and hand back the part they took.
+CREATE FUNCTION night_pin(store text, night date, version smallint) RETURNS timestamptz
+LANGUAGE plpgsql AS $$
+DECLARE
+  role text := acting_role();
+  stores text := current_setting('parings.stores', true);
+  districts text := current_setting('parings.districts', true);
+  owners text := current_setting('parings.owners', true);
+  pinned timestamptz;
+BEGIN
+  PERFORM act_for_rules(store);
+  SELECT n.known_at INTO pinned FROM night_tallies n
+    WHERE n.store_id = store AND n.business_date = night AND n.rules = version;
+  PERFORM set_config('parings.role', role, true), set_config('parings.stores', stores, true),
+    set_config('parings.districts', districts, true), set_config('parings.owners', owners, true);
+  RETURN pinned;
 END
 $$;

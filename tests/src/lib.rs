@@ -1,6 +1,6 @@
 //! Helpers of the whole-system tests.
 //!
-//! [`house`] gives a test a server of its own on a database of its own:
+//! [`house()`] gives a test a server of its own on a database of its own:
 //!
 //! ```no_run
 //! use parings_tests::house;

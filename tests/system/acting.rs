@@ -42,7 +42,7 @@ async fn house_with_entries() -> House {
 }
 
 fn caller(person: &Person) -> Caller {
-    Caller { person: person.id, request_id: "test".to_owned() }
+    Caller { person: person.id, session: None, request_id: "test".to_owned() }
 }
 
 /// Stores whose entries are seen, in the order of their codes, by a statement that diesel

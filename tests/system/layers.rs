@@ -19,11 +19,7 @@ const SERVER: &[(&str, &[&str], &[&str])] = &[
     ("pages", &["db", "http", "jobs", "boot"], &["diesel", "diesel_async", "utoipa"]),
     ("jobs", &["db", "http", "pages", "boot"], &["diesel", "actix_web", "utoipa"]),
     ("app", &["http", "pages", "jobs", "boot", "openapi"], &["actix_web", "utoipa", "maud"]),
-    (
-        "db",
-        &["http", "pages", "jobs", "app", "boot", "openapi"],
-        &["actix_web", "utoipa", "maud"],
-    ),
+    ("db", &["http", "pages", "jobs", "app", "boot", "openapi"], &["actix_web", "utoipa", "maud"]),
     (
         "config",
         &["http", "pages", "jobs", "app", "db", "boot", "cluster"],

@@ -5,7 +5,16 @@ use reqwest::Method;
 use serde_json::{Value, json};
 
 /// Operations that anybody may call.
-const PUBLIC: &[&str] = &["GET /healthz", "GET /metrics", "GET /openapi.json", "GET /readyz"];
+const PUBLIC: &[&str] = &[
+    "GET /.well-known/jwks.json",
+    "GET /healthz",
+    "GET /metrics",
+    "GET /openapi.json",
+    "GET /readyz",
+    "DELETE /v1/sessions",
+    "POST /v1/sessions",
+    "POST /v1/sessions/refresh",
+];
 
 struct Operation {
     method: Method,

@@ -1,8 +1,12 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod catalog;
+pub mod people;
 pub mod readiness;
+pub mod services;
+pub mod sessions;
 pub mod signin;
+pub mod tallying;
 pub mod writes;
 
 use std::sync::Arc;
@@ -10,6 +14,7 @@ use std::sync::Arc;
 use diesel_async::{AsyncConnection, AsyncPgConnection, TransactionManager};
 use parings_core::access::{Actor, Role};
 
+use crate::app::signin::Signin;
 use crate::config::Config;
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -30,6 +35,8 @@ pub struct Deps {
     pub clock: Clock,
     /// Catalogues that were read lately.
     pub catalogs: Arc<catalog::Lately>,
+    /// Keys, hashing and limits.
+    pub signin: Arc<Signin>,
 }
 
 impl Deps {
@@ -37,7 +44,7 @@ impl Deps {
     /// leaves nothing behind when it does not.
     ///
     /// # Errors
-    /// 401 when the caller is unknown or disabled by now; whatever `work` answers.
+    /// 401 when the caller is unknown or disabled by now, or signed out; whatever `work` answers.
     pub async fn acting<T>(
         &self,
         caller: &Caller,
@@ -45,8 +52,9 @@ impl Deps {
     ) -> Result<T, AppError> {
         let now = self.clock.now();
         self.transaction(async |conn| {
-            let row = db::acting::act_as(conn, caller.person).await?.ok_or_else(|| {
-                AppError::Unauthenticated("this account is unknown or disabled".to_owned())
+            let row = db::acting::act_as(conn, caller.person, caller.session).await?;
+            let row = row.ok_or_else(|| {
+                AppError::Unauthenticated("this account or its session has ended".to_owned())
             })?;
             let role = Role::from_parts(&row.role, &row.places).map_err(anyhow::Error::msg)?;
             let ctx = Ctx {

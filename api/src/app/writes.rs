@@ -46,7 +46,7 @@ impl Reply {
         Self::with(200, body)
     }
 
-    fn with(status: u16, body: impl Serialize) -> Result<Self, AppError> {
+    pub(super) fn with(status: u16, body: impl Serialize) -> Result<Self, AppError> {
         let body = serde_json::to_value(body).map_err(|e| AppError::Internal(e.into()))?;
         Ok(Self { status, etag: None, body, kept: None })
     }
@@ -64,6 +64,37 @@ impl Reply {
     pub fn keeping(mut self, body: impl Serialize) -> Result<Self, AppError> {
         self.kept = Some(serde_json::to_value(body).map_err(|e| AppError::Internal(e.into()))?);
         Ok(self)
+    }
+}
+
+/// What a write says it expects to find (RFC 9110, section 13).
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Expected {
+    /// `If-None-Match: *`: nothing yet.
+    Nothing,
+    /// `If-Match: *`: something, whatever its state.
+    Something,
+    /// `If-Match` with ETags: something in one of these states. A weak ETag is none of ours, so it
+    /// never matches.
+    OneOf(Vec<String>),
+}
+
+impl Expected {
+    /// Compares with the ETag of what there is.
+    ///
+    /// # Errors
+    /// [`AppError::PreconditionFailed`] when it is not as expected.
+    pub fn check(&self, current: Option<&str>) -> Result<(), AppError> {
+        let said = match (self, current) {
+            (Self::Nothing, None) | (Self::Something, Some(_)) => return Ok(()),
+            (Self::OneOf(tags), Some(current)) if tags.iter().any(|tag| tag == current) => {
+                return Ok(());
+            }
+            (Self::Nothing, Some(current)) => format!("this is on record, with ETag {current}"),
+            (_, Some(current)) => format!("this is at ETag {current} by now"),
+            (_, None) => "this is not on record yet".to_owned(),
+        };
+        Err(AppError::PreconditionFailed(said))
     }
 }
 
@@ -144,7 +175,23 @@ mod tests {
     use serde_json::json;
     use sha2::{Digest, Sha256};
 
-    use super::hash;
+    use super::{Expected, hash};
+
+    // RFC 9110, sections 8.8.3.2 and 13.1 (from memory): If-Match compares strongly, `*` matches
+    // whatever there is, If-None-Match: * only nothing.
+    #[test]
+    fn preconditions_of_rfc_9110() {
+        let one_of =
+            |tags: &[&str]| Expected::OneOf(tags.iter().map(|t| (*t).to_owned()).collect());
+        let holds = |expected: &Expected, current| expected.check(current).is_ok();
+        assert!(holds(&Expected::Nothing, None) && !holds(&Expected::Nothing, Some("\"1\"")));
+        assert!(holds(&Expected::Something, Some("\"1\"")) && !holds(&Expected::Something, None));
+        assert!(holds(&one_of(&["\"1\""]), Some("\"1\"")));
+        assert!(holds(&one_of(&["\"0\"", "\"1\""]), Some("\"1\"")));
+        assert!(!holds(&one_of(&["\"2\""]), Some("\"1\"")));
+        assert!(!holds(&one_of(&["W/\"1\""]), Some("\"1\"")));
+        assert!(!holds(&one_of(&["\"1\""]), None));
+    }
 
     #[test]
     fn the_order_of_members_is_no_content() {

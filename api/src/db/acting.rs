@@ -1,9 +1,12 @@
 //! Taking the part of a person: the first statement of every transaction.
 
-use diesel::sql_types::{Array, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Nullable, Text, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::{PersonId, StoreId};
+use uuid::Uuid;
+
+use super::statement::statement;
 
 /// A person or service as the records have them at this moment.
 #[derive(QueryableByName)]
@@ -19,20 +22,25 @@ pub struct ActingRow {
     pub places: Vec<String>,
 }
 
-/// Acts as `person` until the transaction ends; `None` when unknown or disabled.
+statement!(ActAs { person: Uuid, session: Option<Uuid> } =
+    "SELECT name, role, places FROM act_as(", person: SqlUuid, ", ", session: Nullable<SqlUuid>,
+    ")");
+
+/// Acts as `person` until the transaction ends; `None` when unknown or disabled, or when their
+/// `session` has ended (a service has none).
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn act_as(
     conn: &mut AsyncPgConnection,
     person: PersonId,
+    session: Option<Uuid>,
 ) -> QueryResult<Option<ActingRow>> {
-    let found: Vec<ActingRow> = diesel::sql_query("SELECT name, role, places FROM act_as($1)")
-        .bind::<SqlUuid, _>(person.0)
-        .load(conn)
-        .await?;
+    let found: Vec<ActingRow> = ActAs::new(person.0, session).load(conn).await?;
     Ok(found.into_iter().next())
 }
+
+statement!(ActForRules { store: &'a str } = "SELECT act_for_rules(", store: Text, ") IS NULL");
 
 /// Hands over to the rules for one store, until the transaction ends: facts are saved, and what
 /// they add up to is derived by nobody in particular.
@@ -40,9 +48,5 @@ pub async fn act_as(
 /// # Errors
 /// When the acting person may not write to the store.
 pub async fn act_for_rules(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    diesel::sql_query("SELECT act_for_rules($1)")
-        .bind::<Text, _>(store.as_str())
-        .execute(conn)
-        .await
-        .map(|_| ())
+    ActForRules::new(store.as_str()).execute(conn).await.map(|_| ())
 }

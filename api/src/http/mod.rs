@@ -1,11 +1,19 @@
 //! The index of the API: every address, grouped by concept.
 
 pub mod body;
+pub mod caller;
+pub mod faults;
 pub mod guard;
+pub mod keys;
+pub mod page;
+pub mod people;
+pub mod quantity;
 pub mod reply;
 pub mod service;
+pub mod services;
+pub mod sessions;
 
-use actix_web::web::{self, ServiceConfig, get};
+use actix_web::web::{self, ServiceConfig, delete, get, post, put};
 
 use crate::error::AppError;
 use crate::pages;
@@ -21,6 +29,33 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(web::resource("/readyz").route(get().to(service::readyz)))
         .service(web::resource("/metrics").route(get().to(service::metrics)))
         .service(web::resource("/openapi.json").route(get().to(service::openapi)))
+        // Signing in.
+        .service(web::resource("/.well-known/jwks.json").route(get().to(keys::show)))
+        .service(
+            web::resource("/v1/sessions")
+                .route(post().to(sessions::start))
+                .route(delete().to(sessions::end)),
+        )
+        .service(web::resource("/v1/sessions/refresh").route(post().to(sessions::refresh)))
+        // People and services.
+        .service(web::resource("/v1/me").route(get().to(people::me)))
+        .service(
+            web::resource("/v1/people").route(get().to(people::list)).route(post().to(people::add)),
+        )
+        .service(
+            web::resource("/v1/people/{id}")
+                .route(get().to(people::find))
+                .route(put().to(people::change)),
+        )
+        .service(web::resource("/v1/people/{id}/disable").route(post().to(people::disable)))
+        .service(web::resource("/v1/people/{id}/enable").route(post().to(people::enable)))
+        .service(web::resource("/v1/people/{id}/reset").route(post().to(people::reset)))
+        .service(
+            web::resource("/v1/services")
+                .route(get().to(services::list))
+                .route(post().to(services::add)),
+        )
+        .service(web::resource("/v1/services/{id}/revoke").route(post().to(services::revoke)))
         .default_service(web::to(no_such_address));
 }
 

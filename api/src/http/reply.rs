@@ -6,7 +6,7 @@ use actix_web::{FromRequest, HttpRequest, HttpResponse};
 use parings_core::ids::WriteId;
 use std::future::{Ready, ready};
 
-use crate::app::writes::Reply;
+use crate::app::writes::{Expected, Reply};
 use crate::error::AppError;
 
 /// The header that carries the client's id of a POST.
@@ -37,6 +37,32 @@ impl FromRequest for IdempotencyKey {
     }
 }
 
+/// What a PUT expects to find: `If-None-Match: *` or `If-Match`. Neither answers 428.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Precondition(pub Expected);
+
+impl FromRequest for Precondition {
+    type Error = AppError;
+    type Future = Ready<Result<Self, AppError>>;
+
+    fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
+        let tags = |name: header::HeaderName| -> Vec<String> {
+            let sent = request.headers().get_all(name).filter_map(|value| value.to_str().ok());
+            sent.flat_map(|value| value.split(',')).map(|tag| tag.trim().to_owned()).collect()
+        };
+        let (matches, matches_none) = (tags(header::IF_MATCH), tags(header::IF_NONE_MATCH));
+        ready(match (matches.as_slice(), matches_none.as_slice()) {
+            ([], []) => Err(AppError::PreconditionRequired),
+            ([], [star]) if star == "*" => Ok(Self(Expected::Nothing)),
+            ([star], []) if star == "*" => Ok(Self(Expected::Something)),
+            (_, []) => Ok(Self(Expected::OneOf(matches))),
+            _ => Err(AppError::Unreadable(
+                "a write takes either If-None-Match: * or If-Match".to_owned(),
+            )),
+        })
+    }
+}
+
 /// Sends the answer of a write.
 ///
 /// # Errors
@@ -55,7 +81,9 @@ mod tests {
     use actix_web::FromRequest;
     use actix_web::test::TestRequest;
 
-    use super::{IDEMPOTENCY_KEY, IdempotencyKey};
+    use super::{IDEMPOTENCY_KEY, IdempotencyKey, Precondition};
+    use crate::app::writes::Expected;
+    use crate::error::AppError;
 
     async fn read(sent: &[&str]) -> bool {
         let mut request = TestRequest::default();
@@ -75,5 +103,23 @@ mod tests {
         assert!(!read(&[""]).await);
         assert!(!read(&["42"]).await);
         assert!(!read(&["8e03978e-40d5-43e8-bc93-6894a57f9324"; 2]).await);
+    }
+
+    #[actix_web::test]
+    async fn one_precondition_or_428() {
+        async fn read(sent: &[(&'static str, &'static str)]) -> Result<Expected, AppError> {
+            let request = sent.iter().fold(TestRequest::default(), |r, h| r.append_header(*h));
+            Precondition::extract(&request.to_http_request()).await.map(|read| read.0)
+        }
+        assert_eq!(read(&[("if-none-match", "*")]).await.unwrap(), Expected::Nothing);
+        assert_eq!(read(&[("if-match", "*")]).await.unwrap(), Expected::Something);
+        let two = Expected::OneOf(vec!["\"a\"".to_owned(), "W/\"b\"".to_owned()]);
+        assert_eq!(read(&[("if-match", "\"a\", W/\"b\"")]).await.unwrap(), two);
+        assert_eq!(read(&[("if-match", "\"a\""), ("if-match", "W/\"b\"")]).await.unwrap(), two);
+        assert!(matches!(read(&[]).await, Err(AppError::PreconditionRequired)));
+        for bad in [&[("if-none-match", "\"a\"")][..], &[("if-match", "*"), ("if-none-match", "*")]]
+        {
+            assert!(matches!(read(bad).await, Err(AppError::Unreadable(_))), "{bad:?}");
+        }
     }
 }

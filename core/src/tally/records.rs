@@ -131,8 +131,6 @@ mod whole_money {
 pub struct ItemSpan {
     /// The date of the count it starts from.
     pub opened_on: BusinessDate,
-    /// Whether that count closed a span itself, so that its error is shared with that one.
-    pub follows: bool,
     /// Open nights in it.
     pub nights: u64,
     /// The count it starts from.

@@ -10,8 +10,6 @@ pub struct Opening {
     pub on: BusinessDate,
     /// What stood there.
     pub count: Counted,
-    /// Whether it closed a span itself.
-    pub follows: bool,
 }
 
 /// A night inside a span.
@@ -40,7 +38,6 @@ pub struct SpanNight<'a> {
 /// let monday = Opening {
 ///     on: BusinessDate::new(2026, 3, 2).unwrap(),
 ///     count: counted(40),
-///     follows: false,
 /// };
 /// // Nobody counted on Tuesday; Wednesday's count closes both nights.
 /// let tuesday = ItemDay { received: kg(30), expected: kg(20), ..ItemDay::default() };
@@ -91,7 +88,6 @@ pub fn span(
     let pending_cost = || price?.try_of(used.base()).ok();
     ItemSpan {
         opened_on: opening.on,
-        follows: opening.follows,
         nights: nights.iter().map(|night| u64::from(night.open)).sum(),
         opening: opening.count,
         received: sum.received,

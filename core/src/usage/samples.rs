@@ -46,7 +46,7 @@ impl Samples {
         self.squares
     }
 
-    /// Takes a portion. One without a standard, or a thousand times its standard, says nothing
+    /// Takes a portion. One without a standard, or thirty times its standard, says nothing
     /// about portioning and is left out.
     pub fn add(&mut self, weight: Base, standard: Base) {
         let ratio = weight
@@ -55,7 +55,7 @@ impl Samples {
             .and_then(|r| r.checked_mul(Decimal::from(1_000_000)))
             .and_then(|r| r.round().to_i64());
         if let Some(millionths) = ratio
-            && (0..1_000_000_000).contains(&millionths)
+            && (0..30_000_000).contains(&millionths)
         {
             self.count += 1;
             self.sum += millionths;

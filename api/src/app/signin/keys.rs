@@ -7,8 +7,9 @@
 //! ```
 //!
 //! To change the signing key, put a newer one beside it (`openssl genpkey -algorithm ed25519`),
-//! restart, and take the old one away when its last token has expired. The folder has mode 0700 and
-//! its files 0600; a key that others may read is not used.
+//! restart, and take the old one away when its last token has expired. The folder is made with mode
+//! 0700 and its files with 0600. A key that others may read is not used, nor is a folder in which
+//! others may put one.
 
 use std::fs::{self, DirBuilder, OpenOptions};
 use std::io::{ErrorKind, Write};
@@ -58,7 +59,7 @@ impl Keys {
             .mode(0o700)
             .create(folder)
             .with_context(|| format!("make the folder of the keys, {}", folder.display()))?;
-        private(folder, "700")?;
+        private(folder, 0o022, "700")?;
         let mut files = signing_files(folder)?;
         if files.is_empty() {
             let path = folder.join(format!("signing-{}.pem", now.format("%Y-%m-%d")));
@@ -107,7 +108,7 @@ impl Keys {
 
 impl Key {
     fn read(path: &Path) -> anyhow::Result<Self> {
-        private(path, "600")?;
+        private(path, 0o077, "600")?;
         let pem = fs::read(path).with_context(|| format!("read {}", path.display()))?;
         Self::from_pem(&pem).with_context(|| {
             format!("{} is not an Ed25519 private key in PKCS #8 PEM", path.display())
@@ -133,7 +134,7 @@ fn secret(path: &Path) -> anyhow::Result<[u8; 32]> {
     if !path.exists() {
         create(path, &random_bytes::<32>())?;
     }
-    private(path, "600")?;
+    private(path, 0o077, "600")?;
     let bytes = fs::read(path).with_context(|| format!("read {}", path.display()))?;
     bytes.try_into().map_err(|_| anyhow::anyhow!("{} does not have 32 bytes", path.display()))
 }
@@ -170,9 +171,10 @@ fn create(path: &Path, content: &[u8]) -> anyhow::Result<()> {
     }
 }
 
-fn private(path: &Path, mode: &str) -> anyhow::Result<()> {
+/// Refuses what is open to others in one of the ways that `closed` lists.
+fn private(path: &Path, closed: u32, mode: &str) -> anyhow::Result<()> {
     let found = fs::metadata(path).with_context(|| format!("look at {}", path.display()))?;
-    if found.mode() & 0o077 != 0 {
+    if found.mode() & closed != 0 {
         bail!(
             "{} holds secrets and is open to others (mode {:o}): run `chmod {mode} {}`",
             path.display(),
@@ -234,7 +236,7 @@ pub(super) mod tests {
             assert!(said.contains(&format!("chmod 600 {}", path.display())), "{said}");
             fs::set_permissions(&path, Permissions::from_mode(0o600)).unwrap();
         }
-        fs::set_permissions(&folder, Permissions::from_mode(0o755)).unwrap();
+        fs::set_permissions(&folder, Permissions::from_mode(0o775)).unwrap();
         assert!(Keys::load(&folder, moment()).is_err());
     }
 

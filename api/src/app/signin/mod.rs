@@ -5,8 +5,6 @@ pub mod limits;
 pub mod passwords;
 pub mod tokens;
 
-use chrono::Duration;
-
 use crate::config::SigninConfig;
 use crate::edge::Clock;
 use keys::Keys;
@@ -21,8 +19,6 @@ pub struct Signin {
     pub passwords: Passwords,
     /// How often somebody may try.
     pub limits: Limits,
-    /// Life of an access token.
-    pub access_life: Duration,
 }
 
 impl Signin {
@@ -35,7 +31,6 @@ impl Signin {
             keys: Keys::load(&config.keys, clock.now())?,
             passwords: Passwords::new(config.hashing_at_once)?,
             limits: Limits::new(config.attempts, clock),
-            access_life: config.access_life,
         })
     }
 }

@@ -14,7 +14,7 @@ use crate::error::AppError;
 const SHORTEST: usize = 8;
 /// Longest password, in bytes: far above the 64 that must be taken, and bounded, because somebody
 /// has to hash it.
-const LONGEST: usize = 128;
+pub const LONGEST: usize = 128;
 
 /// Letters and digits that cannot be taken for one another when read aloud or from paper.
 const ALPHABET: &[u8; 32] = b"abcdefghjkmnpqrstuvwxyz123456789";

@@ -1,0 +1,239 @@
+//! From facts to tallies: what a new, amended or withdrawn fact changes is worked out again in the
+//! transaction that saves it, under a lock of its store.
+//!
+//! A change on a date touches the tallies of that date, the span that ends there and the one that
+//! starts there, and no other: closings are facts.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::Standing;
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::{Catalog, Kind, NotFound, Store};
+use parings_core::ids::{ItemId, StoreId};
+use parings_core::quantity::Tallied;
+use parings_core::tally::{
+    Counted, Day, DayFacts, ItemDay, ItemSpan, NightTally, Opening, SpanNight, day, span,
+};
+
+use crate::app::Deps;
+use crate::app::catalog::{self, Network};
+use crate::context::Ctx;
+use crate::db;
+use crate::db::tallies::{CountRow, ItemSpanRow, Key};
+use crate::error::AppError;
+
+/// The moment whose reference data the facts of a night are checked and tallied with: that of its
+/// first tally, so that an amendment reuses it; now for a night that has none. For who may write to
+/// the store: tallies are not for
+/// every eye, so the rules look.
+///
+/// # Errors
+/// When the acting person may not write to the store, or the database cannot be reached.
+pub async fn known_at(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    store: &StoreId,
+    date: BusinessDate,
+) -> Result<DateTime<Utc>, AppError> {
+    Ok(db::tallies::pin_for_writer(conn, store, date).await?.unwrap_or(ctx.now))
+}
+
+/// Works out again what the facts of a store's date touch. The rules do it, whoever acts: from
+/// here to the end of the transaction nobody else's part can be taken.
+///
+/// # Errors
+/// When facts and reference data do not fit, or the database cannot be reached.
+pub async fn recompute(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    standing: &Standing,
+    date: BusinessDate,
+) -> Result<(), AppError> {
+    let store = &standing.store;
+    db::acting::act_for_rules(conn, store).await?;
+    db::tallies::lock(conn, store).await?;
+    let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
+    let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
+    let (facts, revision) = db::nights::facts(conn, store, date).await?;
+    let after = tally(&catalog, store, date, &facts)?;
+    let key = Key { standing, date, known_at };
+    let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
+    db::tallies::replace_day(conn, key, revision, &after).await?;
+
+    let mut touched: BTreeSet<ItemId> = after.items.keys().cloned().collect();
+    touched.extend(before.into_iter().map(|(_, item, _)| item));
+    touched.extend(db::tallies::items_spanning(conn, store, date).await?);
+    respan(deps, conn, ctx, key, &catalog, &after, &touched).await
+}
+
+/// Adds up the facts of a date under a catalogue that has the store.
+///
+/// # Errors
+/// When facts and reference data do not fit.
+pub fn tally(
+    catalog: &Catalog,
+    store: &StoreId,
+    date: BusinessDate,
+    facts: &DayFacts,
+) -> Result<Day, AppError> {
+    let place = in_catalog(catalog, store)?;
+    let settings = catalog.settings.as_ref().ok_or_else(|| {
+        AppError::Conflict("the network has no settings in force on that date".to_owned())
+    })?;
+    day(facts, catalog, settings, store, place, date).map_err(|e| anyhow::Error::new(e).into())
+}
+
+/// The store's document in a catalogue.
+///
+/// # Errors
+/// 404 when it is not there.
+pub fn in_catalog<'a>(catalog: &'a Catalog, store: &StoreId) -> Result<&'a Store, AppError> {
+    catalog.stores.get(store).ok_or_else(|| {
+        catalog::not_found(NotFound { kind: Kind::Store.word(), code: store.to_string() })
+    })
+}
+
+/// A count of an item on a date.
+type Closing = (BusinessDate, Counted);
+
+async fn respan(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    key: Key<'_>,
+    catalog: &Catalog,
+    today: &Day,
+    touched: &BTreeSet<ItemId>,
+) -> Result<(), AppError> {
+    let (store, date) = (&key.standing.store, key.date);
+    let items: Vec<&str> = touched.iter().map(ItemId::as_str).collect();
+    let before = by_item(db::tallies::counts_before(conn, store, date, &items).await?)?;
+    let after = by_item(db::tallies::counts_after(conn, store, date, &items).await?)?;
+    let mut spans = Vec::new();
+    let mut ends = Vec::new();
+    for item in touched {
+        let here = today.items.get(item).and_then(|d| d.count).map(|count| (date, count));
+        let (prior, next) = (before.get(item).copied(), after.get(item).copied());
+        ends.push((item.clone(), date));
+        ends.extend(next.map(|(on, _)| (item.clone(), on)));
+        spans.extend(prior.zip(here).map(|(from, to)| (item, from, to)));
+        spans.extend(here.or(prior).zip(next).map(|(from, to)| (item, from, to)));
+    }
+    let old = db::tallies::spans_from(conn, store, date, &items).await?;
+    let first = spans.iter().map(|(_, (from, _), _)| *from).min().unwrap_or(date);
+    let last = spans.iter().map(|(_, _, (to, _))| *to).max().unwrap_or(date);
+    let nights = Nights::read(conn, key, today, first, last).await?;
+    let mut catalogs: BTreeMap<BusinessDate, Arc<Catalog>> = BTreeMap::new();
+    for (_, _, (on, _)) in spans.iter().filter(|(_, _, (on, _))| *on != date) {
+        // A span that ends on a later night is valued as that night is.
+        if !catalogs.contains_key(on) {
+            let known_at = db::tallies::pin(conn, store, *on).await?.unwrap_or(ctx.now);
+            let there = catalog::in_force(deps, conn, *on, known_at, Some(store)).await?;
+            catalogs.insert(*on, there);
+        }
+    }
+    let mut rows = Vec::new();
+    for (item, from, to) in spans {
+        let there = catalogs.get(&to.0).map_or(catalog, AsRef::as_ref);
+        let made = nights.span(there, item, from, to);
+        let was = old.iter().find(|row| row.item() == item.as_str() && row.date() == to.0);
+        let restated = restated(ctx, was, &made)?;
+        let stood = nights.standing(to.0).unwrap_or_else(|| key.standing.clone());
+        let there = Key { standing: &stood, date: to.0, known_at: key.known_at };
+        rows.push(db::tallies::span_row(there, item, &made, restated)?);
+    }
+    db::tallies::replace_spans(conn, store, &ends, &rows).await?;
+    Ok(())
+}
+
+/// A span that had its expected use, and now says something else, is restated.
+fn restated(
+    ctx: &Ctx,
+    was: Option<&ItemSpanRow>,
+    now: &ItemSpan,
+) -> Result<Option<DateTime<Utc>>, AppError> {
+    let Some(row) = was else { return Ok(None) };
+    let (_, before) = row.clone().into_parts()?;
+    Ok(if before == *now || before.expected.is_none() { row.restated_at() } else { Some(ctx.now) })
+}
+
+fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
+    rows.into_iter()
+        .map(|row| {
+            let item = ItemId::new(&row.item_id).map_err(anyhow::Error::new)?;
+            let count = Counted {
+                closing: Tallied::from_thousandths(row.closing),
+                sd: Tallied::from_thousandths(row.closing_sd),
+            };
+            Ok((item, (row.business_date.into(), count)))
+        })
+        .collect()
+}
+
+/// A store's nights over some dates, with the date at hand as it is now.
+struct Nights {
+    store: StoreId,
+    network: Network,
+    nights: BTreeMap<BusinessDate, NightTally>,
+    items: BTreeMap<(BusinessDate, ItemId), ItemDay>,
+}
+
+impl Nights {
+    /// Reads the nights after `first` up to and including `last`.
+    async fn read(
+        conn: &mut AsyncPgConnection,
+        key: Key<'_>,
+        today: &Day,
+        first: BusinessDate,
+        last: BusinessDate,
+    ) -> Result<Self, AppError> {
+        let store = &key.standing.store;
+        let span = DateSpan::new(first, last).map_err(anyhow::Error::new)?;
+        let network = catalog::stores(conn, span, key.known_at).await?;
+        let mut nights: BTreeMap<_, _> =
+            db::tallies::nights(conn, store, first, last).await?.into_iter().collect();
+        let mut items: BTreeMap<_, _> = db::tallies::item_days(conn, store, first, last)
+            .await?
+            .into_iter()
+            .map(|(date, item, day)| ((date, item), day))
+            .collect();
+        nights.insert(key.date, today.night.clone());
+        items.retain(|(date, _), _| *date != key.date);
+        items.extend(today.items.iter().map(|(id, d)| ((key.date, id.clone()), d.clone())));
+        Ok(Self { store: store.clone(), network, nights, items })
+    }
+
+    fn is_open(&self, date: BusinessDate) -> bool {
+        let mut stores = self.network.stores.iter();
+        stores
+            .find(|s| s.store == self.store)
+            .and_then(|s| s.at(date))
+            .is_some_and(|s| s.is_open(date))
+    }
+
+    fn standing(&self, date: BusinessDate) -> Option<Standing> {
+        let store = self.network.stores.iter().find(|s| s.store == self.store)?;
+        self.network.standing(store, date)
+    }
+
+    fn span(&self, catalog: &Catalog, item: &ItemId, from: Closing, to: Closing) -> ItemSpan {
+        let opening = Opening { on: from.0, count: from.1 };
+        let mut nights = Vec::new();
+        let mut date = from.0.succ();
+        while date <= to.0 {
+            let night = self.nights.get(&date);
+            nights.push(SpanNight {
+                open: self.is_open(date),
+                sales_source: night.map(|n| n.sales_source).unwrap_or_default(),
+                sales: night.and_then(|n| n.sales),
+                item: self.items.get(&(date, item.clone())),
+            });
+            date = date.succ();
+        }
+        span(opening, to.1, &nights, catalog.unit_price(item))
+    }
+}

@@ -1,0 +1,331 @@
+//! Tallies: written by the rules, read by everything that shows a figure.
+
+mod rows;
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::sql_types::{Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
+use diesel::{QueryResult, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::access::Standing;
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::{ItemId, StoreId};
+use parings_core::tally::{Day, ItemDay, ItemSpan, NightTally, RULES};
+use serde::de::DeserializeOwned;
+use serde_json::{Value, json};
+
+use super::statement::statement;
+pub use rows::{DaypartRow, ItemDayRow, ItemSpanRow, NightRow};
+
+/// Whose tally it is.
+#[derive(Debug, Clone, Copy)]
+pub struct Key<'a> {
+    /// Where the store stood on the date.
+    pub standing: &'a Standing,
+    /// The date.
+    pub date: BusinessDate,
+    /// The reference data it was made with: those known at this moment.
+    pub known_at: DateTime<Utc>,
+}
+
+#[derive(QueryableByName)]
+struct Document {
+    #[diesel(sql_type = Jsonb)]
+    row: Value,
+}
+
+fn read<T: DeserializeOwned>(documents: Vec<Document>) -> QueryResult<Vec<T>> {
+    documents
+        .into_iter()
+        .map(|d| serde_json::from_value(d.row))
+        .collect::<Result<_, _>>()
+        .map_err(|e| diesel::result::Error::DeserializationError(e.into()))
+}
+
+fn write<T: serde::Serialize>(rows: &[T]) -> QueryResult<Value> {
+    serde_json::to_value(rows).map_err(|e| diesel::result::Error::SerializationError(e.into()))
+}
+
+statement!(LockStore { store: &'a str } =
+    "SELECT pg_advisory_xact_lock(hashtextextended(", store: Text, ", 0)) IS NULL");
+
+/// Keeps a store's facts and tallies to this transaction until its end.
+///
+/// # Errors
+/// When the lock does not come in time.
+pub async fn lock(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
+    LockStore::new(store.as_str()).execute(conn).await.map(|_| ())
+}
+
+#[derive(QueryableByName)]
+struct Pin {
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    known_at: Option<DateTime<Utc>>,
+}
+
+statement!(FindPin { store: &'a str, date: NaiveDate, rules: i16 } =
+    "SELECT (SELECT known_at FROM night_tallies WHERE store_id = ", store: Text,
+    " AND business_date = ", date: Date, " AND rules = ", rules: SmallInt, ") AS known_at");
+
+/// The moment whose reference data a night is tallied with, once it has been.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn pin(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Option<DateTime<Utc>>> {
+    let found: Pin = FindPin::new(store.as_str(), date.into(), RULES).get_result(conn).await?;
+    Ok(found.known_at)
+}
+
+statement!(PinForWriter { store: &'a str, date: NaiveDate, rules: i16 } =
+    "SELECT night_pin(", store: Text, ", ", date: Date, ", ", rules: SmallInt, ") AS known_at");
+
+/// The same, for who may write to the store but not see its tallies.
+///
+/// # Errors
+/// When the acting person may not write to the store, or the database cannot be reached.
+pub async fn pin_for_writer(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Option<DateTime<Utc>>> {
+    let found: Pin = PinForWriter::new(store.as_str(), date.into(), RULES).get_result(conn).await?;
+    Ok(found.known_at)
+}
+
+statement!(ReadItemDays { store: &'a str, after: NaiveDate, until: NaiveDate, rules: i16 } =
+    "SELECT to_jsonb(d) AS row FROM item_days d WHERE store_id = ", store: Text,
+    " AND business_date > ", after: Date, " AND business_date <= ", until: Date,
+    " AND rules = ", rules: SmallInt, " ORDER BY business_date, item_id");
+
+/// What happened to a store's items after a date, up to and including another.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn item_days(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    after: BusinessDate,
+    until: BusinessDate,
+) -> QueryResult<Vec<(BusinessDate, ItemId, ItemDay)>> {
+    let found =
+        ReadItemDays::new(store.as_str(), after.into(), until.into(), RULES).load(conn).await?;
+    read::<ItemDayRow>(found)?.into_iter().map(ItemDayRow::into_parts).collect()
+}
+
+statement!(ReadNights { store: &'a str, after: NaiveDate, until: NaiveDate, rules: i16 } =
+    "SELECT to_jsonb(n) AS row FROM night_tallies n WHERE store_id = ", store: Text,
+    " AND business_date > ", after: Date, " AND business_date <= ", until: Date,
+    " AND rules = ", rules: SmallInt, " ORDER BY business_date");
+
+/// A store's nights after a date, up to and including another.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn nights(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    after: BusinessDate,
+    until: BusinessDate,
+) -> QueryResult<Vec<(BusinessDate, NightTally)>> {
+    let found =
+        ReadNights::new(store.as_str(), after.into(), until.into(), RULES).load(conn).await?;
+    Ok(read::<NightRow>(found)?.into_iter().map(|row| row.into_parts()).collect())
+}
+
+statement!(ReadSpans { store: &'a str, from: NaiveDate, items: &'a [&'a str], rules: i16 } =
+    "SELECT to_jsonb(s) AS row FROM item_spans s WHERE store_id = ", store: Text,
+    " AND business_date >= ", from: Date, " AND item_id = ANY (", items: Array<Text>,
+    ") AND rules = ", rules: SmallInt, " ORDER BY business_date, item_id");
+
+/// The spans of a store's items that end on a date or later.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn spans_from(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    from: BusinessDate,
+    items: &[&str],
+) -> QueryResult<Vec<ItemSpanRow>> {
+    read(ReadSpans::new(store.as_str(), from.into(), items, RULES).load(conn).await?)
+}
+
+statement!(ReadSpansOf { store: &'a str, date: NaiveDate, rules: i16 } =
+    "SELECT to_jsonb(s) AS row FROM item_spans s WHERE store_id = ", store: Text,
+    " AND business_date = ", date: Date, " AND rules = ", rules: SmallInt, " ORDER BY item_id");
+
+/// The spans that end with a night's count.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn spans_of(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Vec<ItemSpanRow>> {
+    read(ReadSpansOf::new(store.as_str(), date.into(), RULES).load(conn).await?)
+}
+
+statement!(CoveredBy { store: &'a str, date: NaiveDate, again: NaiveDate, rules: i16 } =
+    "SELECT jsonb_build_object('item_id', item_id) AS row FROM item_spans WHERE store_id = ",
+    store: Text, " AND business_date >= ", date: Date, " AND opened_on < ", again: Date,
+    " AND rules = ", rules: SmallInt, "");
+
+#[derive(serde::Deserialize)]
+struct Named {
+    item_id: String,
+}
+
+/// The items with a span that holds a date.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn items_spanning(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Vec<ItemId>> {
+    let found = CoveredBy::new(store.as_str(), date.into(), date.into(), RULES).load(conn).await?;
+    read::<Named>(found)?.into_iter().map(|n| rows::code(&n.item_id)).collect()
+}
+
+/// The count of an item nearest to a date.
+#[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
+pub struct CountRow {
+    /// The item.
+    #[diesel(sql_type = Text)]
+    pub item_id: String,
+    /// Its date.
+    #[diesel(sql_type = Date)]
+    pub business_date: NaiveDate,
+    /// What stood there, in thousandths.
+    #[diesel(sql_type = BigInt)]
+    pub closing: i64,
+    /// How far that may be off, in thousandths.
+    #[diesel(sql_type = BigInt)]
+    pub closing_sd: i64,
+}
+
+statement!(CountBefore { items: &'a [&'a str], store: &'a str, date: NaiveDate, rules: i16 } =
+    "SELECT i.item_id, c.business_date, c.closing, c.closing_sd FROM unnest(", items: Array<Text>,
+    ") AS i (item_id), LATERAL (SELECT business_date, closing, closing_sd FROM item_days d
+     WHERE d.item_id = i.item_id AND closing IS NOT NULL AND store_id = ", store: Text,
+    " AND business_date < ", date: Date, " AND rules = ", rules: SmallInt,
+    " ORDER BY business_date DESC LIMIT 1) c");
+
+statement!(CountAfter { items: &'a [&'a str], store: &'a str, date: NaiveDate, rules: i16 } =
+    "SELECT i.item_id, c.business_date, c.closing, c.closing_sd FROM unnest(", items: Array<Text>,
+    ") AS i (item_id), LATERAL (SELECT business_date, closing, closing_sd FROM item_days d
+     WHERE d.item_id = i.item_id AND closing IS NOT NULL AND store_id = ", store: Text,
+    " AND business_date > ", date: Date, " AND rules = ", rules: SmallInt,
+    " ORDER BY business_date LIMIT 1) c");
+
+/// The last count of each item before a date.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn counts_before(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    items: &[&str],
+) -> QueryResult<Vec<CountRow>> {
+    CountBefore::new(items, store.as_str(), date.into(), RULES).load(conn).await
+}
+
+/// The first count of each item after a date.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn counts_after(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    items: &[&str],
+) -> QueryResult<Vec<CountRow>> {
+    CountAfter::new(items, store.as_str(), date.into(), RULES).load(conn).await
+}
+
+statement!(DropDay { store: &'a str, date: NaiveDate, rules: i16, store2: &'a str, date2: NaiveDate,
+    rules2: i16, store3: &'a str, date3: NaiveDate, rules3: i16 } =
+    "WITH items AS (DELETE FROM item_days WHERE store_id = ", store: Text, " AND business_date = ",
+    date: Date, " AND rules = ", rules: SmallInt,
+    "), parts AS (DELETE FROM daypart_tallies WHERE store_id = ", store2: Text,
+    " AND business_date = ", date2: Date, " AND rules = ", rules2: SmallInt,
+    ") DELETE FROM night_tallies WHERE store_id = ", store3: Text, " AND business_date = ",
+    date3: Date, " AND rules = ", rules3: SmallInt, "");
+
+statement!(AddDay { items: &'a Value, parts: &'a Value, night: &'a Value } =
+    "WITH items AS (INSERT INTO item_days SELECT * FROM jsonb_populate_recordset(NULL::item_days, ",
+    items: Jsonb,
+    ")), parts AS (INSERT INTO daypart_tallies
+       SELECT * FROM jsonb_populate_recordset(NULL::daypart_tallies, ", parts: Jsonb,
+    ")) INSERT INTO night_tallies SELECT * FROM jsonb_populate_recordset(NULL::night_tallies, ",
+    night: Jsonb, ")");
+
+/// Puts a day's tallies in the place of those that stand there. `revision` is that of the count.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn replace_day(
+    conn: &mut AsyncPgConnection,
+    key: Key<'_>,
+    revision: Option<i32>,
+    day: &Day,
+) -> QueryResult<()> {
+    let (store, date) = (key.standing.store.as_str(), NaiveDate::from(key.date));
+    DropDay::new(store, date, RULES, store, date, RULES, store, date, RULES).execute(conn).await?;
+    let items: Vec<_> =
+        day.items.iter().map(|(id, d)| ItemDayRow::new(key, id, d)).collect::<Result<_, _>>()?;
+    let parts: Vec<_> =
+        day.dayparts.iter().map(|(k, d)| DaypartRow::new(key, k, d)).collect::<Result<_, _>>()?;
+    let night = [NightRow::new(key, revision, &day.night)];
+    AddDay::new(&write(&items)?, &write(&parts)?, &write(&night)?).execute(conn).await?;
+    Ok(())
+}
+
+statement!(DropSpans { store: &'a str, ends: &'a Value, rules: i16 } =
+    "DELETE FROM item_spans s USING jsonb_to_recordset(", ends: Jsonb,
+    ") AS e (item_id text, business_date date) WHERE s.item_id = e.item_id
+     AND s.business_date = e.business_date AND s.store_id = ", store: Text,
+    " AND s.rules = ", rules: SmallInt, "");
+
+statement!(AddSpans { rows: &'a Value } =
+    "INSERT INTO item_spans SELECT * FROM jsonb_populate_recordset(NULL::item_spans, ",
+    rows: Jsonb, ")");
+
+/// Takes away the spans that end in `ends`, and puts `rows` there.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn replace_spans(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    ends: &[(ItemId, BusinessDate)],
+    rows: &[ItemSpanRow],
+) -> QueryResult<()> {
+    if !ends.is_empty() {
+        let ends: Vec<_> = ends
+            .iter()
+            .map(|(item, date)| json!({"item_id": item, "business_date": date}))
+            .collect();
+        DropSpans::new(store.as_str(), &Value::Array(ends), RULES).execute(conn).await?;
+    }
+    if !rows.is_empty() {
+        AddSpans::new(&write(rows)?).execute(conn).await?;
+    }
+    Ok(())
+}
+
+/// A span as a row.
+pub fn span_row(
+    key: Key<'_>,
+    item: &ItemId,
+    span: &ItemSpan,
+    restated_at: Option<DateTime<Utc>>,
+) -> QueryResult<ItemSpanRow> {
+    ItemSpanRow::new(key, item, span, restated_at)
+}

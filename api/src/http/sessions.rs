@@ -1,0 +1,158 @@
+//! Signing in and out.
+
+use std::net::{IpAddr, Ipv4Addr};
+
+use actix_web::http::header;
+use actix_web::web::{Data, Payload};
+use actix_web::{FromRequest, HttpRequest, HttpResponse};
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use crate::app::Deps;
+use crate::app::sessions::{self, Visitor};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::body::Body;
+use crate::http::guard;
+
+/// Who wants to sign in.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SignIn {
+    /// The address on record; upper and lower case are the same.
+    #[schema(example = "ada@example.com")]
+    pub email: String,
+    /// The password.
+    #[schema(format = Password)]
+    pub password: String,
+}
+
+/// A refresh token, to spend or to end.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RefreshToken {
+    /// As it was given.
+    pub refresh_token: String,
+}
+
+/// Who is signed in.
+#[derive(Serialize, ToSchema)]
+pub struct Holder {
+    /// Their id.
+    pub id: Uuid,
+    /// Their name.
+    pub name: String,
+    /// crew, manager, coach, owner or office.
+    #[schema(example = "manager")]
+    pub role: String,
+    /// The codes of the stores, districts or owners of the role.
+    pub places: Vec<String>,
+}
+
+/// A session.
+#[derive(Serialize, ToSchema)]
+pub struct Session {
+    /// To send as `Authorization: Bearer …`.
+    pub access_token: String,
+    /// Always `Bearer`.
+    pub token_type: &'static str,
+    /// Seconds until the access token expires.
+    pub expires_in: i64,
+    /// Gives the next session document, once. Sent again within half a minute it gives the same
+    /// refresh token; later the session ends.
+    pub refresh_token: String,
+    /// Who is signed in.
+    pub person: Holder,
+}
+
+impl From<sessions::Session> for Session {
+    fn from(session: sessions::Session) -> Self {
+        Self {
+            access_token: session.access_token,
+            token_type: "Bearer",
+            expires_in: session.expires_in_s,
+            refresh_token: session.refresh_token,
+            person: Holder {
+                id: session.person.0,
+                name: session.name,
+                role: session.role.word().to_owned(),
+                places: session.role.places().into_iter().map(str::to_owned).collect(),
+            },
+        }
+    }
+}
+
+/// Sign in.
+///
+/// An account and an address may try a few times at once and then once each 12 seconds.
+#[utoipa::path(post, path = "/v1/sessions", operation_id = "sign_in", tag = "sessions", security(()), request_body = SignIn,
+    responses(
+        (status = 201, description = "Signed in", body = Session),
+        (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+        (status = 401, description = "Address and password do not belong together, or the account is disabled", body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
+        (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "A member is missing or of another shape", body = Problem, content_type = "application/problem+json"),
+        (status = 429, description = "Too many attempts", body = Problem, content_type = "application/problem+json",
+            headers(("Retry-After" = u64, description = "Seconds to wait"))),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn start(
+    deps: Data<Deps>,
+    request: HttpRequest,
+    Body(sent): Body<SignIn>,
+) -> Result<HttpResponse, AppError> {
+    // The peer, never a header: headers say what the sender likes.
+    let address = request.peer_addr().map_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED), |peer| peer.ip());
+    let visitor = Visitor { address, request_id: guard::request_id(&request) };
+    let session = sessions::start(&deps, &visitor, &sent.email, sent.password).await?;
+    Ok(HttpResponse::Created().json(Session::from(session)))
+}
+
+/// Spend a refresh token for the next session document.
+#[utoipa::path(post, path = "/v1/sessions/refresh", operation_id = "refresh_session", tag = "sessions", security(()), request_body = RefreshToken,
+    responses(
+        (status = 201, description = "The next access and refresh token", body = Session),
+        (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+        (status = 401, description = "The token does not hold; sign in again", body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
+        (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "A member is missing or of another shape", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn refresh(
+    deps: Data<Deps>,
+    request: HttpRequest,
+    Body(sent): Body<RefreshToken>,
+) -> Result<HttpResponse, AppError> {
+    let id = guard::request_id(&request);
+    let session = sessions::refresh(&deps, &sent.refresh_token, &id).await?;
+    Ok(HttpResponse::Created().json(Session::from(session)))
+}
+
+/// Sign out: end the session of the bearer token or, without one, of the refresh token in the body.
+/// Its access tokens stop at once.
+#[utoipa::path(delete, path = "/v1/sessions", operation_id = "sign_out", tag = "sessions", security((), ("bearer" = [])),
+    request_body(content = Option<RefreshToken>, description = "Needed without a bearer token"),
+    responses(
+        (status = 204, description = "Signed out; also when there was no such session"),
+        (status = 400, description = "The body is not JSON, or a service asks", body = Problem, content_type = "application/problem+json"),
+        (status = 401, description = "The bearer token does not hold", body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
+        (status = 415, description = "Neither a bearer token nor application/json", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "A member is missing or of another shape", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn end(
+    deps: Data<Deps>,
+    request: HttpRequest,
+    payload: Payload,
+) -> Result<HttpResponse, AppError> {
+    if request.headers().contains_key(header::AUTHORIZATION) {
+        let caller = Caller::extract(&request).await?;
+        sessions::end_own(&deps, &caller).await?;
+    } else {
+        let body = Body::<RefreshToken>::from_request(&request, &mut payload.into_inner());
+        let Body(sent) = body.await?;
+        sessions::end(&deps, &sent.refresh_token, &guard::request_id(&request)).await?;
+    }
+    Ok(HttpResponse::NoContent().finish())
+}

@@ -1,0 +1,11 @@
+DROP FUNCTION act_as(uuid, uuid);
+DROP FUNCTION end_sessions_of(uuid, timestamptz, text);
+DROP FUNCTION end_own_session(uuid, timestamptz);
+DROP FUNCTION end_session(bytea, timestamptz);
+DROP FUNCTION refresh_session(bytea, bytea, timestamptz, timestamptz, interval);
+DROP FUNCTION start_session(uuid, text, uuid, bytea, timestamptz, timestamptz);
+DROP FUNCTION service_has_secret(uuid, bytea);
+DROP FUNCTION lock_sessions_of(uuid);
+DROP FUNCTION account_of(text);
+DROP POLICY audit_owner ON audit;
+DROP POLICY people_owner ON people;

@@ -8,6 +8,7 @@ pub mod nights;
 pub mod people;
 pub mod pool;
 pub mod schema;
+pub mod rollups;
 pub mod sessions;
 pub(crate) mod statement;
 pub mod tallies;

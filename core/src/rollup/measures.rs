@@ -7,7 +7,7 @@ use crate::ids::ItemId;
 use crate::money::Money;
 use crate::quantity::{Ratio, Tallied};
 use crate::stats::StdDev;
-use crate::usage::{Causes, Estimate, Samples};
+use crate::usage::{Causes, Estimate};
 
 /// A ratio of sums with the nights that both sums come from. It does not add: merge the sums and
 /// make it again.
@@ -119,31 +119,25 @@ pub struct Measures {
 }
 
 impl Measures {
-    /// Makes the measures of a sum. `portions` are the portions weighed that speak for it, which
-    /// may be pooled over more nights than the sum has; an item that is not in it has none.
-    pub fn of(sum: &Sum, portions: &BTreeMap<ItemId, Samples>) -> Self {
-        let items: BTreeMap<_, _> = sum
-            .items
-            .iter()
-            .map(|(id, item)| {
-                let portions = portions.get(id).copied().unwrap_or_default();
-                (id.clone(), ItemMeasures::of(item.clone(), &portions))
-            })
-            .collect();
+    /// Makes the measures of a sum.
+    pub fn of(sum: &Sum) -> Self {
+        let items = sum.items.iter();
+        let items: BTreeMap<_, _> =
+            items.map(|(id, item)| (id.clone(), ItemMeasures::of(item.clone()))).collect();
         let money = MoneyMeasures::of(sum, &items);
         Self { items, money }
     }
 }
 
 impl ItemMeasures {
-    /// Makes the measures of an item. `portions` are the portions weighed that speak for it.
-    pub fn of(sum: ItemSum, portions: &Samples) -> Self {
+    /// Makes the measures of an item.
+    pub fn of(sum: ItemSum) -> Self {
         let matched = &sum.compared;
         let variance = matched.used - matched.made_into - matched.expected;
         let sd = matched.ends.sd();
         let causes = (matched.nights > 0).then(|| {
             let (waste, loss) = (matched.wasted, matched.yield_loss);
-            Causes::split(variance, matched.expected, waste, loss, portions, Some(sd))
+            Causes::split(variance, matched.expected, waste, loss, &sum.samples, Some(sd))
         });
         Self {
             of_expected: Rate::amounts(variance, matched.expected, matched.nights),

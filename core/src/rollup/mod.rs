@@ -18,6 +18,7 @@
 mod ends;
 mod measures;
 mod nights;
+mod scope;
 mod sum;
 #[cfg(test)]
 mod tests;
@@ -25,6 +26,7 @@ mod tests;
 pub use ends::CountEnds;
 pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasures, Rate};
 pub use nights::{CountedDates, Nights};
+pub use scope::{By, Level, Scope, ScopeError};
 pub use sum::{
     AgainstSales, BatchSum, ComparedSum, ItemSum, NightSum, ReasonSum, Sum, UsedSum, ValuedSum,
     WasteSum,

@@ -184,7 +184,7 @@ sums! {
         waste: WasteSum,
         /// Batches.
         batches: BatchSum,
-        /// Portions weighed.
+        /// The portions weighed that speak for it, which may be pooled over more nights.
         samples: Samples,
         /// Minutes it was out.
         stock_out_minutes: u64,

@@ -57,7 +57,7 @@ fn night_span(on: i64, [opening, received, closing, expected]: [&str; 4], sold: 
         sales: sold.then(|| cost("1000")),
         item: Some(&item),
     };
-    let opened = Opening { on: date(on - 1), count: counted(opening), follows: true };
+    let opened = Opening { on: date(on - 1), count: counted(opening) };
     span(opened, counted(closing), &[night], UnitPrice::new(d("0.001")).ok())
 }
 
@@ -79,7 +79,7 @@ fn portions() -> Samples {
 }
 
 /// Invented worked example: one store, one night, potatoes at 0.90 a kilogram.
-fn worked_night() -> (Sum, BTreeMap<ItemId, Samples>) {
+fn worked_night() -> Sum {
     let (blanched, finished) = (d("0.6741306"), d("0.458408808"));
     let price = UnitPrice::new(d("0.0009")).unwrap();
     let grams = |kg: Decimal| Base::new(kg * d("1000")).settle().unwrap();
@@ -106,7 +106,7 @@ fn worked_night() -> (Sum, BTreeMap<ItemId, Samples>) {
     let sales = cost("4837.50");
     let closing = grams(d("90.7") + d("27.5") / blanched);
     let counted = |closing| Counted { closing, sd: kg("2") };
-    let opening = Opening { on: date(5), count: counted(kg("148.0")), follows: true };
+    let opening = Opening { on: date(5), count: counted(kg("148.0")) };
     let open = SpanNight {
         open: true,
         sales_source: SalesSource::Feed,
@@ -123,13 +123,12 @@ fn worked_night() -> (Sum, BTreeMap<ItemId, Samples>) {
         wasted_cost: day.wasted_cost,
         ..NightTally::default()
     };
-    let sum = Sum {
+    Sum {
         against_sales: item.against_sales.clone(),
         items: BTreeMap::from([(potato(), item)]),
         night: NightSum::of(&night),
         ..Sum::default()
-    };
-    (sum, BTreeMap::from([(potato(), portions())]))
+    }
 }
 
 fn shown(amount: Tallied) -> String {
@@ -141,8 +140,8 @@ fn shown(amount: Tallied) -> String {
 /// 2.4 ± 5.2 kg; waste 9.25 = 1.91 per 1,000 of sales.
 #[test]
 fn the_worked_night() {
-    let (sum, portions) = worked_night();
-    let measures = Measures::of(&sum, &portions);
+    let sum = worked_night();
+    let measures = Measures::of(&sum);
     let item = &measures.items[&potato()];
     assert_eq!(shown(item.sum.used.used), "266.0");
     assert_eq!(shown(item.sum.compared.expected), "244.4");
@@ -188,7 +187,7 @@ fn a_night_without_sales_biases_no_ratio() {
         (3, night_span(3, ["20", "60", "40", "0"], false)),
         (4, night_span(4, ["40", "0", "8", "30"], true)),
     ];
-    let measures = ItemMeasures::of(sum_of(&spans), &Samples::default());
+    let measures = ItemMeasures::of(sum_of(&spans));
     assert_eq!((measures.sum.used.used, measures.sum.used.nights), (kg("102"), 3));
     let rate = measures.of_expected.unwrap();
     assert_eq!((rate.ratio.numerator, rate.ratio.denominator), (d("4000"), d("58000")));
@@ -202,7 +201,7 @@ fn a_night_without_sales_biases_no_ratio() {
 
 #[test]
 fn what_never_was_is_no_zero() {
-    let none = Measures::of(&Sum::default(), &BTreeMap::new());
+    let none = Measures::of(&Sum::default());
     assert!(none.items.is_empty());
     let money = &none.money;
     assert_eq!((money.of_expected, money.of_sales, money.accounted), (None, None, None));
@@ -210,7 +209,7 @@ fn what_never_was_is_no_zero() {
     // Pending use alone has a cost and no variance.
     let pending = sum_of(&[(2, night_span(2, ["50", "0", "20", "0"], false))]);
     let sum = Sum { items: BTreeMap::from([(potato(), pending)]), ..Sum::default() };
-    let measures = Measures::of(&sum, &BTreeMap::new());
+    let measures = Measures::of(&sum);
     assert_eq!(measures.money.used, cost("30"));
     assert_eq!(measures.items[&potato()].causes, None);
     assert_eq!(measures.money.causes, None);
@@ -231,7 +230,7 @@ fn what_was_made_into_others_is_counted_once() {
     };
     let mash = ItemId::new("mash").unwrap();
     let items = BTreeMap::from([(potato(), item("12", "10")), (mash, item("8", "0"))]);
-    let measures = Measures::of(&Sum { items, ..Sum::default() }, &BTreeMap::new());
+    let measures = Measures::of(&Sum { items, ..Sum::default() });
     assert_eq!((measures.money.used, measures.money.used_nights), (cost("10"), 2));
 }
 
@@ -246,7 +245,7 @@ fn a_safety_discard_never_counts_against_a_store() {
     };
     for safety in ["0", "400"] {
         let sum = Sum { night: NightSum::of(&night(safety)), ..Sum::default() };
-        let rate = Measures::of(&sum, &BTreeMap::new()).money.waste_of_sales.unwrap();
+        let rate = Measures::of(&sum).money.waste_of_sales.unwrap();
         assert_eq!((rate.ratio.numerator, rate.ratio.denominator), (d("5"), d("1000")));
         assert_eq!(sum.night.wasted_safety_cost, cost(safety));
     }
@@ -348,7 +347,7 @@ fn any_span() -> impl Strategy<Value = (i64, ItemSpan)> {
                 item: Some(&item),
             };
             let opened =
-                Opening { on: date(on - 1 - longer), count: counted(opening), follows: false };
+                Opening { on: date(on - 1 - longer), count: counted(opening) };
             let price = priced.then(|| UnitPrice::new(d("0.0013")).unwrap());
             (on, span(opened, counted(closing), &[night], price))
         },
@@ -396,8 +395,7 @@ proptest! {
         prop_assert_eq!(&left, &right);
         prop_assert_eq!(a.clone().merge(&Sum::default()), a.clone());
         prop_assert_eq!(Sum::default().merge(&a), a);
-        let none = BTreeMap::new();
-        prop_assert_eq!(Measures::of(&left, &none), Measures::of(&right, &none));
+        prop_assert_eq!(Measures::of(&left), Measures::of(&right));
     }
 
     /// However a run of spans is cut and shuffled, it has exactly the error of its two ends.

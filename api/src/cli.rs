@@ -1,6 +1,7 @@
 //! What the command line offers: one file for each command.
 
 mod migrate;
+mod people;
 mod progress;
 mod serve;
 mod up;
@@ -23,6 +24,8 @@ enum Command {
     Serve(serve::Serve),
     /// Brings a database's schema up to this version.
     Migrate(migrate::Migrate),
+    /// People who sign in: add the first, disable, reset, list.
+    People(people::People),
 }
 
 /// Runs the command that was asked for.
@@ -31,5 +34,6 @@ pub fn run() -> anyhow::Result<()> {
         Command::Up(up) => up.run(),
         Command::Serve(serve) => serve.run(),
         Command::Migrate(migrate) => migrate.run(),
+        Command::People(people) => people.run(),
     }
 }

@@ -63,27 +63,27 @@ RETURNS TABLE (outcome text, person_id uuid, session uuid)
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = public, pg_temp AS $$
 #variable_conflict use_column
 DECLARE
-  found refresh_tokens%ROWTYPE;
+  spent refresh_tokens%ROWTYPE;
 BEGIN
-  SELECT * INTO found FROM refresh_tokens t WHERE t.hash = token FOR UPDATE;
+  SELECT * INTO spent FROM refresh_tokens t WHERE t.hash = token FOR UPDATE;
   IF NOT FOUND THEN
     RETURN QUERY SELECT 'unknown', NULL::uuid, NULL::uuid;
-  ELSIF EXISTS (SELECT FROM refresh_families_ended e WHERE e.family = found.family)
-    OR NOT EXISTS (SELECT FROM people p WHERE p.id = found.person_id AND p.disabled_at IS NULL) THEN
-    RETURN QUERY SELECT 'ended', found.person_id, found.family;
-  ELSIF found.expires_at <= at THEN
-    RETURN QUERY SELECT 'expired', found.person_id, found.family;
-  ELSIF found.used_at IS NULL THEN
+  ELSIF EXISTS (SELECT FROM refresh_families_ended e WHERE e.family = spent.family)
+    OR NOT EXISTS (SELECT FROM people p WHERE p.id = spent.person_id AND p.disabled_at IS NULL) THEN
+    RETURN QUERY SELECT 'ended', spent.person_id, spent.family;
+  ELSIF spent.expires_at <= at THEN
+    RETURN QUERY SELECT 'expired', spent.person_id, spent.family;
+  ELSIF spent.used_at IS NULL THEN
     UPDATE refresh_tokens t SET used_at = at WHERE t.hash = token;
     INSERT INTO refresh_tokens (hash, family, person_id, issued_at, expires_at)
-      VALUES (successor, found.family, found.person_id, at, until);
-    RETURN QUERY SELECT 'fresh', found.person_id, found.family;
-  ELSIF at <= found.used_at + resend_window THEN
-    RETURN QUERY SELECT 'resent', found.person_id, found.family;
+      VALUES (successor, spent.family, spent.person_id, at, until);
+    RETURN QUERY SELECT 'fresh', spent.person_id, spent.family;
+  ELSIF at <= spent.used_at + resend_window THEN
+    RETURN QUERY SELECT 'resent', spent.person_id, spent.family;
   ELSE
     INSERT INTO refresh_families_ended (family, ended_at, reason)
-      VALUES (found.family, at, 'reused') ON CONFLICT DO NOTHING;
-    RETURN QUERY SELECT 'reused', found.person_id, found.family;
+      VALUES (spent.family, at, 'reused') ON CONFLICT DO NOTHING;
+    RETURN QUERY SELECT 'reused', spent.person_id, spent.family;
   END IF;
 END
 $$;

@@ -6,7 +6,9 @@ use std::time::Duration;
 
 use actix_web::dev::ServerHandle;
 use chrono::{DateTime, TimeZone, Utc};
+use diesel_async::{AsyncConnection, AsyncPgConnection};
 use parings::app::Deps;
+use parings::app::signin::tokens::{self, Shown};
 use parings::boot;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::APP;
@@ -98,6 +100,11 @@ impl House {
         self.database.connect(role).await
     }
 
+    /// The same for the functions of the server, which talk through diesel.
+    pub async fn diesel(&self, role: &str) -> AsyncPgConnection {
+        AsyncPgConnection::establish(&self.database.url(role)).await.expect("a connection")
+    }
+
     /// Puts a person (a service, for [`Role::Till`]) on record without asking the server.
     pub async fn person(&self, role: Role) -> Person {
         let id = new_id();
@@ -115,6 +122,14 @@ impl House {
             .await
             .expect("a person on record");
         Person { id: PersonId(id) }
+    }
+
+    /// An access token of a person, as if they had signed in just now.
+    pub fn token(&self, person: &Person) -> String {
+        let shown = Shown { person: person.id, session: new_id() };
+        let life = self.deps.config.signin.access_life;
+        tokens::access(&self.deps.signin.keys, shown, new_id(), self.clock.now(), life)
+            .expect("an access token")
     }
 
     /// Sends a request and reads the answer.

@@ -6,6 +6,8 @@ mod docs_page;
 mod layers;
 mod openapi;
 mod operations;
+mod people;
 mod schema;
 mod service;
+mod sessions;
 mod toplevel;

@@ -1,11 +1,15 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod catalog;
+pub mod operator;
 pub mod people;
 pub mod readiness;
+pub mod reference;
 pub mod services;
 pub mod sessions;
+pub mod sheet;
 pub mod signin;
+pub mod stores;
 pub mod tallying;
 pub mod writes;
 

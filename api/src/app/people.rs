@@ -108,6 +108,33 @@ pub(super) fn kind(role: &Role) -> &'static str {
     }
 }
 
+/// A name as it is kept.
+///
+/// # Errors
+/// A sentence for people.
+pub fn check_name(text: &str) -> Result<String, &'static str> {
+    let name = text.trim();
+    if name.is_empty() || name.chars().count() > 200 || name.chars().any(char::is_control) {
+        return Err("a name has 1 to 200 characters, all of them printable");
+    }
+    Ok(name.to_owned())
+}
+
+/// An e-mail address as it is kept. Whether it takes mail only mail can tell, so no more is asked
+/// of it than a sign-in needs.
+///
+/// # Errors
+/// A sentence for people.
+pub fn check_email(text: &str) -> Result<String, &'static str> {
+    let email = text.trim().to_lowercase();
+    let halves = email.rsplit_once('@');
+    let shaped = halves.is_some_and(|(name, host)| !name.is_empty() && !host.is_empty());
+    if !shaped || email.len() > 254 || email.chars().any(|c| c.is_whitespace() || c.is_control()) {
+        return Err("an e-mail address looks like ada@example.com");
+    }
+    Ok(email)
+}
+
 /// Who is asking, as the records have them.
 ///
 /// # Errors

@@ -17,7 +17,7 @@ use uuid::Uuid;
 use crate::db::schema::{reference_versions as versions, store_in_force};
 
 /// A version of a document.
-#[derive(Debug, Clone, Queryable, Selectable)]
+#[derive(Debug, Clone, Queryable, QueryableByName, Selectable)]
 #[diesel(table_name = versions)]
 pub struct VersionRow {
     /// Its id, which is its ETag too.

@@ -7,6 +7,7 @@ pub mod migrate;
 pub mod nights;
 pub mod people;
 pub mod pool;
+pub mod reference;
 pub mod schema;
 pub mod rollups;
 pub mod sessions;

@@ -52,19 +52,29 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
 /// As said.
 pub fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, AppError> {
     let mut json = serde_json::Deserializer::from_slice(bytes);
-    let read = serde_path_to_error::deserialize(&mut json).map_err(|error| {
-        let pointer = pointer(error.path());
-        let cause = error.into_inner();
-        if cause.is_data() {
-            let said = cause.to_string();
-            let said = said.split(" at line ").next().unwrap_or_default().to_owned();
-            AppError::Invalid(vec![Fault::new(pointer, said)])
-        } else {
-            AppError::Unreadable(format!("the body is not JSON: {cause}"))
-        }
-    })?;
+    let read = serde_path_to_error::deserialize(&mut json).map_err(|e| refused(e, ""))?;
     json.end().map_err(|e| AppError::Unreadable(format!("the body is not JSON: {e}")))?;
     Ok(read)
+}
+
+/// Reads a part of a body whose shape was not known when the whole was read; `at` is where it is.
+///
+/// # Errors
+/// 422 with the place, when it has another shape.
+pub fn read_value<T: DeserializeOwned>(value: &serde_json::Value, at: &str) -> Result<T, AppError> {
+    serde_path_to_error::deserialize(value).map_err(|error| refused(error, at))
+}
+
+fn refused(error: serde_path_to_error::Error<serde_json::Error>, at: &str) -> AppError {
+    let pointer = format!("{at}{}", pointer(error.path()));
+    let cause = error.into_inner();
+    if cause.is_data() {
+        let said = cause.to_string();
+        let said = said.split(" at line ").next().unwrap_or_default().to_owned();
+        AppError::Invalid(vec![Fault::new(pointer, said)])
+    } else {
+        AppError::Unreadable(format!("the body is not JSON: {cause}"))
+    }
 }
 
 fn pointer(path: &serde_path_to_error::Path) -> String {

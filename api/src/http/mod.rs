@@ -8,10 +8,13 @@ pub mod keys;
 pub mod page;
 pub mod people;
 pub mod quantity;
+pub mod reference;
 pub mod reply;
 pub mod service;
 pub mod services;
 pub mod sessions;
+pub mod sheet;
+pub mod stores;
 
 use actix_web::web::{self, ServiceConfig, delete, get, post, put};
 
@@ -56,6 +59,27 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(post().to(services::add)),
         )
         .service(web::resource("/v1/services/{id}/revoke").route(post().to(services::revoke)))
+        // What head office sets.
+        .service(web::resource("/v1/reference/{kind}").route(get().to(reference::list)))
+        .service(
+            web::resource("/v1/reference/{kind}/{code}")
+                .route(get().to(reference::find))
+                .route(put().to(reference::change)),
+        )
+        .service(
+            web::resource("/v1/reference/{kind}/{code}/versions")
+                .route(get().to(reference::versions)),
+        )
+        .service(
+            web::resource("/v1/reference/{kind}/{code}/retire").route(post().to(reference::retire)),
+        )
+        // Stores.
+        .service(web::resource("/v1/stores").route(get().to(stores::list)))
+        .service(web::resource("/v1/stores/{store}").route(get().to(stores::find)))
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/sheet")
+                .route(get().to(sheet::find)),
+        )
         .default_service(web::to(no_such_address));
 }
 

@@ -121,8 +121,8 @@ impl TryFrom<NewPerson> for people::NewPerson {
 
     fn try_from(sent: NewPerson) -> Result<Self, AppError> {
         let mut faults = Vec::new();
-        let name = name(&sent.name, &mut faults);
-        let email = email(&sent.email, &mut faults);
+        let name = checked("/name", &sent.name, people::check_name, &mut faults);
+        let email = checked("/email", &sent.email, people::check_email, &mut faults);
         let role = role(&sent.role, &sent.places, &mut faults);
         if let Some(Err(said)) = sent.password.as_deref().map(passwords::check) {
             faults.push(Fault::new("/password", said));
@@ -141,7 +141,7 @@ impl TryFrom<PersonChange> for people::Change {
 
     fn try_from(sent: PersonChange) -> Result<Self, AppError> {
         let mut faults = Vec::new();
-        let name = name(&sent.name, &mut faults);
+        let name = checked("/name", &sent.name, people::check_name, &mut faults);
         match role(&sent.role, &sent.places, &mut faults) {
             Some(role) if faults.is_empty() => Ok(Self { name, role }),
             _ => Err(AppError::Invalid(faults)),
@@ -149,26 +149,17 @@ impl TryFrom<PersonChange> for people::Change {
     }
 }
 
-/// A name as it is kept.
-pub(super) fn name(sent: &str, faults: &mut Vec<Fault>) -> String {
-    let name = sent.trim();
-    if name.is_empty() || name.chars().count() > 200 || name.chars().any(char::is_control) {
-        faults.push(Fault::new("/name", "a name has 1 to 200 characters, all of them printable"));
-    }
-    name.to_owned()
-}
-
-/// An address as it is kept. Whether it takes mail only mail can tell, so no more is asked of it
-/// than a sign-in needs.
-fn email(sent: &str, faults: &mut Vec<Fault>) -> String {
-    let email = sent.trim().to_lowercase();
-    let halves = email.rsplit_once('@');
-    let shaped = halves.is_some_and(|(name, host)| !name.is_empty() && !host.is_empty());
-    let odd = |c: char| c.is_whitespace() || c.is_control();
-    if !shaped || email.len() > 254 || email.chars().any(odd) {
-        faults.push(Fault::new("/email", "an e-mail address looks like ada@example.com"));
-    }
-    email
+/// What `check` makes of a member, or a fault at its place.
+pub(super) fn checked(
+    pointer: &str,
+    sent: &str,
+    check: fn(&str) -> Result<String, &'static str>,
+    faults: &mut Vec<Fault>,
+) -> String {
+    check(sent).unwrap_or_else(|said| {
+        faults.push(Fault::new(pointer, said));
+        String::new()
+    })
 }
 
 fn role(word: &str, places: &[String], faults: &mut Vec<Fault>) -> Option<Role> {

@@ -36,7 +36,7 @@ impl PartialSchema for Number {
             .item(text)
             .item(number)
             .description(Some("An exact decimal."))
-            .examples([serde_json::json!("18.5")])
+            .examples(["18.5"])
             .into()
     }
 }

@@ -8,13 +8,13 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::people::{Issued, Person};
+use crate::app::people::{Issued, Person, check_name};
 use crate::app::{Deps, services};
 use crate::context::Caller;
 use crate::error::{AppError, Fault, Problem};
 use crate::http::body::Body;
 use crate::http::page::{Page, PageQuery};
-use crate::http::people::name;
+use crate::http::people::checked;
 use crate::http::reply::{self, IdempotencyKey};
 
 /// A service.
@@ -87,7 +87,7 @@ impl TryFrom<NewService> for services::NewService {
 
     fn try_from(sent: NewService) -> Result<Self, AppError> {
         let mut faults = Vec::new();
-        let name = name(&sent.name, &mut faults);
+        let name = checked("/name", &sent.name, check_name, &mut faults);
         if sent.stores.is_empty() {
             faults.push(Fault::new("/stores", "a service sends for at least one store"));
         }

@@ -10,6 +10,7 @@ mod day;
 mod document;
 mod item;
 mod menu;
+mod names;
 mod place;
 mod settings;
 mod typed;

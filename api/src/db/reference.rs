@@ -1,0 +1,172 @@
+//! Versions of single reference documents.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::dsl::max;
+use diesel::prelude::*;
+use diesel::sql_types::{BigInt, Date, Text, Timestamptz};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::calendar::BusinessDate;
+use parings_core::catalog::{Document, Kind};
+use parings_core::ids::PersonId;
+use serde_json::Value;
+
+use crate::db::catalog::VersionRow;
+use crate::db::schema::{pg_advisory_xact_lock, reference_versions as versions};
+
+/// Key of the lock under which versions are recorded; a number like any other.
+const RECORDING: i64 = 0x7265_6665_7265_6e63;
+
+/// Waits until no other transaction records versions, keeps it so to this one's end, and says when
+/// the next version is recorded: now, but never before the last one. Ids and times then rise
+/// together, which is what lets a catalogue be known by its greatest id.
+///
+/// # Errors
+/// When the lock does not come in time.
+pub async fn lock(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> QueryResult<DateTime<Utc>> {
+    diesel::select(pg_advisory_xact_lock(RECORDING)).execute(conn).await?;
+    let last: Option<DateTime<Utc>> =
+        versions::table.select(max(versions::recorded_at)).get_result(conn).await?;
+    Ok(last.map_or(now, |last| last.max(now)))
+}
+
+/// A version to record.
+pub struct NewVersion<'a> {
+    /// The kind.
+    pub kind: Kind,
+    /// The document's code.
+    pub code: &'a str,
+    /// The first business date it holds for.
+    pub valid_from: BusinessDate,
+    /// When it is recorded, as [`lock`] said.
+    pub recorded_at: DateTime<Utc>,
+    /// By whom; nobody for the starting values.
+    pub recorded_by: Option<PersonId>,
+    /// Why.
+    pub reason: Option<&'a str>,
+    /// Whether it ends the document.
+    pub retired: bool,
+    /// What it says.
+    pub document: &'a Document,
+}
+
+/// Records a version.
+///
+/// # Errors
+/// When the acting person may not.
+pub async fn add(conn: &mut AsyncPgConnection, new: &NewVersion<'_>) -> QueryResult<VersionRow> {
+    let body = serde_json::to_value(new.document)
+        .map_err(|e| diesel::result::Error::SerializationError(e.into()))?;
+    let store = match new.document {
+        Document::Store(store) => Some(store),
+        _ => None,
+    };
+    diesel::insert_into(versions::table)
+        .values((
+            versions::kind.eq(new.kind.word()),
+            versions::code.eq(new.code),
+            versions::valid_from.eq(NaiveDate::from(new.valid_from)),
+            versions::recorded_at.eq(new.recorded_at),
+            versions::recorded_by.eq(new.recorded_by.map(|person| person.0)),
+            versions::reason.eq(new.reason),
+            versions::retired.eq(new.retired),
+            versions::body.eq::<Value>(body),
+            versions::store_id.eq(store.map(|_| new.code)),
+            versions::district_id.eq(store.map(|s| s.district.as_str())),
+            versions::owner_id.eq(store.map(|s| s.owner.as_str())),
+        ))
+        .returning(VersionRow::as_select())
+        .get_result(conn)
+        .await
+}
+
+/// The documents of a kind in force on a date as known at a moment, in order of their codes, from
+/// after `after` on.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn page(
+    conn: &mut AsyncPgConnection,
+    kind: Kind,
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+    after: &str,
+    limit: i64,
+) -> QueryResult<Vec<VersionRow>> {
+    // Of a store, the version that counts may be one that is not to be seen.
+    let counting = match kind {
+        Kind::Store => {
+            "SELECT DISTINCT ON (code) id FROM store_versions($2, $3)
+             WHERE $1 = 'stores' AND code > $4 ORDER BY code, valid_from DESC"
+        }
+        _ => {
+            "SELECT DISTINCT ON (code) id FROM reference_versions
+             WHERE kind = $1 AND valid_from <= $2 AND recorded_at <= $3 AND code > $4
+             ORDER BY code, valid_from DESC, recorded_at DESC, id DESC"
+        }
+    };
+    diesel::sql_query(format!(
+        "SELECT * FROM reference_versions WHERE id IN ({counting}) AND NOT retired
+         ORDER BY code LIMIT $5"
+    ))
+    .bind::<Text, _>(kind.word())
+    .bind::<Date, _>(NaiveDate::from(on))
+    .bind::<Timestamptz, _>(known_at)
+    .bind::<Text, _>(after)
+    .bind::<BigInt, _>(limit)
+    .load(conn)
+    .await
+}
+
+/// Every version of a document, the one recorded last first, from before `before` on.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn history(
+    conn: &mut AsyncPgConnection,
+    kind: Kind,
+    code: &str,
+    before: i64,
+    limit: i64,
+) -> QueryResult<Vec<VersionRow>> {
+    versions::table
+        .filter(versions::kind.eq(kind.word()))
+        .filter(versions::code.eq(code))
+        .filter(versions::id.lt(before))
+        .order(versions::id.desc())
+        .limit(limit)
+        .select(VersionRow::as_select())
+        .load(conn)
+        .await
+}
+
+/// Whether anything was ever recorded for a document.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn is_known(conn: &mut AsyncPgConnection, kind: Kind, code: &str) -> QueryResult<bool> {
+    let known =
+        versions::table.filter(versions::kind.eq(kind.word())).filter(versions::code.eq(code));
+    diesel::select(diesel::dsl::exists(known)).get_result(conn).await
+}
+
+/// What holds on a date and what is to hold after it, all documents of the network: in order of
+/// kind, code and first date. For head office, who sees everything.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn from_on(
+    conn: &mut AsyncPgConnection,
+    on: BusinessDate,
+) -> QueryResult<Vec<VersionRow>> {
+    diesel::sql_query(
+        "SELECT * FROM (
+           SELECT DISTINCT ON (kind, code, greatest(valid_from, $1)) *
+           FROM reference_versions
+           ORDER BY kind, code, greatest(valid_from, $1), valid_from DESC, recorded_at DESC, id DESC
+         ) counting
+         ORDER BY kind, code, valid_from",
+    )
+    .bind::<Date, _>(NaiveDate::from(on))
+    .load(conn)
+    .await
+}

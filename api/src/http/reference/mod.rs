@@ -1,0 +1,409 @@
+//! Reference documents: what head office sets, in force from a business date on.
+#![expect(
+    unused_qualifications,
+    reason = "utoipa repeats the path of a query beside path parameters"
+)]
+
+pub mod day;
+pub mod items;
+pub mod menu;
+pub mod places;
+
+use actix_web::web::{Data, Path, Query};
+use actix_web::{HttpResponse, http::header};
+use chrono::{DateTime, NaiveDate, Utc};
+use parings_core::calendar::{BusinessDate, instant};
+use parings_core::catalog::{Document, Kind};
+use parings_core::ids::{ItemId, WriteId};
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use crate::app::reference::{AsOf, Change, Version};
+use crate::app::{Deps, reference};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::body::{Body, read_value};
+use crate::http::faults::Faults;
+use crate::http::page::{Page, PageQuery};
+use crate::http::reply::{self, Precondition};
+
+macro_rules! documents {
+    ($($(#[$doc:meta])* $kind:ident($body:ty) by $read:ident;)*) => {
+        /// A reference document. Which shape it has goes by the kind in the path.
+        #[derive(Debug, Clone, Serialize, ToSchema)]
+        #[serde(untagged)]
+        pub enum DocumentBody { $($(#[$doc])* $kind($body),)* }
+
+        /// Reads a document of a kind; every fault is told, with its place under `/document`.
+        ///
+        /// # Errors
+        /// As said.
+        pub fn read_document(kind: Kind, sent: &Value) -> Result<Document, AppError> {
+            let mut faults = Faults::at("/document");
+            let read = match kind {
+                $(Kind::$kind => read_value::<$body>(sent, "/document")?
+                    .$read(&mut faults)
+                    .map(Document::$kind),)*
+            };
+            faults.finish(read)
+        }
+
+        impl From<&Document> for DocumentBody {
+            fn from(document: &Document) -> Self {
+                match document {
+                    $(Document::$kind(body) => Self::$kind(body.into()),)*
+                }
+            }
+        }
+    };
+}
+
+documents! {
+    /// Under `settings`; its one code is `network`.
+    Settings(day::SettingsBody) by read;
+    /// Under `regions`.
+    Region(places::TitledBody) by Region;
+    /// Under `districts`.
+    District(places::DistrictBody) by read;
+    /// Under `owners`.
+    Owner(places::TitledBody) by Owner;
+    /// Under `formats`.
+    Format(places::TitledBody) by Format;
+    /// Under `places`.
+    Place(places::PlaceBody) by read;
+    /// Under `stores`.
+    Store(places::StoreBody) by read;
+    /// Under `dayparts`.
+    Dayparts(day::DaypartsBody) by read;
+    /// Under `channels`.
+    Channel(day::ChannelBody) by read;
+    /// Under `reasons`.
+    Reason(day::ReasonBody) by read;
+    /// Under `items`.
+    Item(items::ItemBody) by read;
+    /// Under `prices`.
+    Price(items::PriceBody) by read;
+    /// Under `products`.
+    Product(menu::ProductBody) by read;
+    /// Under `additions`.
+    Addition(menu::AdditionBody) by read;
+}
+
+/// A version of a document.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct VersionBody {
+    /// The kind.
+    #[schema(example = "items")]
+    pub kind: String,
+    /// The document's code.
+    #[schema(example = "potato")]
+    pub code: String,
+    /// The version's id; its ETag, without the quotation marks.
+    pub version: i64,
+    /// The first business date it holds for.
+    pub valid_from: NaiveDate,
+    /// When it was recorded.
+    pub recorded_at: DateTime<Utc>,
+    /// By whom; missing for the starting values.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub recorded_by: Option<Uuid>,
+    /// Why, where a reason was given.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
+    /// Whether it ends the document.
+    pub retired: bool,
+    /// What it says; of one that ends the document, what the document said last.
+    pub document: DocumentBody,
+}
+
+impl From<Version> for VersionBody {
+    fn from(version: Version) -> Self {
+        Self {
+            kind: version.kind.word().to_owned(),
+            document: (&version.document).into(),
+            code: version.code,
+            version: version.id,
+            valid_from: version.valid_from.into(),
+            recorded_at: version.recorded_at,
+            recorded_by: version.recorded_by.map(|person| person.0),
+            reason: version.reason,
+            retired: version.retired,
+        }
+    }
+}
+
+/// As of when, and which page.
+#[derive(Debug, Clone, Default, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct ListQuery {
+    /// The business date; today in UTC when left out.
+    #[param(value_type = Option<NaiveDate>)]
+    pub on: Option<BusinessDate>,
+    /// Only what was recorded by then counts; now when left out.
+    #[param(value_type = Option<DateTime<Utc>>)]
+    pub known_at: Option<String>,
+    /// `next` of the page before; leave it out for the first page.
+    pub after: Option<String>,
+    /// How many at most: 1 to 200, 50 when left out.
+    #[param(minimum = 1, maximum = 200)]
+    pub limit: Option<usize>,
+}
+
+/// As of when.
+#[derive(Debug, Clone, Default, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct AsOfQuery {
+    /// The business date; today in UTC when left out.
+    #[param(value_type = Option<NaiveDate>)]
+    pub on: Option<BusinessDate>,
+    /// Only what was recorded by then counts; now when left out.
+    #[param(value_type = Option<DateTime<Utc>>)]
+    pub known_at: Option<String>,
+}
+
+fn as_of(on: Option<BusinessDate>, known_at: Option<&str>) -> Result<AsOf, AppError> {
+    let known_at = known_at.map(instant::parse).transpose();
+    let known_at = known_at.map_err(|e| AppError::Unreadable(format!("known_at: {e}")))?;
+    Ok(AsOf { on, known_at })
+}
+
+/// What a document is to say from a business date on.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({
+    "write_id": "018f2f9e-0000-7000-8000-000000000001",
+    "valid_from": "2026-07-01",
+    "document": { "price": "20.41", "per": { "value": "1", "unit": "bag" } },
+}))]
+pub struct ChangeBody {
+    /// The client's own id of this write.
+    pub write_id: Uuid,
+    /// The first business date it holds for. Today in UTC or earlier restates the past and needs a
+    /// reason, unless nothing was recorded for the document before.
+    #[schema(value_type = NaiveDate)]
+    pub valid_from: BusinessDate,
+    /// What the document is to say; its shape goes by the kind in the path.
+    #[schema(value_type = DocumentBody)]
+    pub document: Value,
+    /// Why.
+    #[serde(default)]
+    pub reason: Option<String>,
+}
+
+/// From when on a document is to be no more.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RetireBody {
+    /// The client's own id of this write.
+    pub write_id: Uuid,
+    /// The first business date without it.
+    #[schema(value_type = NaiveDate)]
+    pub valid_from: BusinessDate,
+    /// Why.
+    #[schema(example = "Off the menu")]
+    pub reason: String,
+}
+
+fn kind_of(word: &str) -> Result<Kind, AppError> {
+    Kind::from_word(word).ok_or_else(|| AppError::not_found(format!("kind \"{word}\"")))
+}
+
+/// A reason as it is kept: not blank, not endless.
+fn reason_of(sent: &str) -> Result<String, AppError> {
+    let reason = sent.trim();
+    if reason.is_empty() || reason.chars().count() > 500 {
+        return Err(AppError::invalid("/reason", "a reason has 1 to 500 characters"));
+    }
+    Ok(reason.to_owned())
+}
+
+fn show(version: Version) -> HttpResponse {
+    let etag = version.etag();
+    HttpResponse::Ok().insert_header((header::ETAG, etag)).json(VersionBody::from(version))
+}
+
+/// Documents of a kind in force on a date.
+///
+/// In order of their codes. Of stores, those the caller may see.
+#[utoipa::path(get, path = "/v1/reference/{kind}", tag = "reference",
+    params(("kind" = String, Path, example = "items",
+        description = "settings, regions, districts, owners, formats, places, stores, dayparts, channels, reasons, items, prices, products or additions"),
+        ListQuery), responses(
+    (status = 200, description = "A page of documents", body = Page<VersionBody>),
+    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such kind", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn list(
+    deps: Data<Deps>,
+    caller: Caller,
+    kind: Path<String>,
+    query: Query<ListQuery>,
+) -> Result<HttpResponse, AppError> {
+    let query = query.into_inner();
+    let kind = kind_of(&kind)?;
+    let as_of = as_of(query.on, query.known_at.as_deref())?;
+    let page = PageQuery { after: query.after, limit: query.limit };
+    let (limit, after) = (page.limit()?, page.after()?);
+    let found = reference::list(&deps, &caller, kind, as_of, after, limit + 1).await?;
+    Ok(HttpResponse::Ok().json(Page::<VersionBody>::cut(found, limit, |v| v.code.clone())?))
+}
+
+/// A document in force on a date.
+#[utoipa::path(get, path = "/v1/reference/{kind}/{code}", tag = "reference",
+    params(("kind" = String, Path, description = "The kind", example = "items"),
+        ("code" = String, Path, description = "The document's code", example = "potato"), AsOfQuery),
+    responses(
+    (status = 200, description = "The document", body = VersionBody,
+        headers(("ETag" = String, description = "For If-Match of a change that starts on this date"))),
+    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "Not in force, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn find(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, String)>,
+    query: Query<AsOfQuery>,
+) -> Result<HttpResponse, AppError> {
+    let (kind, code) = path.into_inner();
+    let as_of = as_of(query.on, query.known_at.as_deref())?;
+    Ok(show(reference::find(&deps, &caller, kind_of(&kind)?, &code, as_of).await?))
+}
+
+/// Every version of a document, the one recorded last first.
+#[utoipa::path(get, path = "/v1/reference/{kind}/{code}/versions", tag = "reference",
+    params(("kind" = String, Path, description = "The kind", example = "items"),
+        ("code" = String, Path, description = "The document's code", example = "potato"), PageQuery),
+    responses(
+    (status = 200, description = "A page of versions", body = Page<VersionBody>),
+    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "Never recorded, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn versions(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, String)>,
+    query: Query<PageQuery>,
+) -> Result<HttpResponse, AppError> {
+    let (kind, code) = path.into_inner();
+    let (limit, before) = (query.limit()?, query.after()?);
+    let kind = kind_of(&kind)?;
+    let found = reference::history(&deps, &caller, kind, &code, before, limit + 1).await?;
+    Ok(HttpResponse::Ok().json(Page::<VersionBody>::cut(found, limit, |v| v.id)?))
+}
+
+/// Create or change a document from a business date on.
+///
+/// An ordinary change starts on a future date. One that starts today in UTC or earlier restates the
+/// past and needs a reason; the first version of a document may start in the past without one.
+/// `If-Match` takes the ETag of the version in force on `valid_from`, which `?on=` reads.
+#[utoipa::path(put, path = "/v1/reference/{kind}/{code}", tag = "reference",
+    request_body = ChangeBody,
+    params(("kind" = String, Path, description = "The kind", example = "items"),
+        ("code" = String, Path, description = "The document's code", example = "potato"),
+        ("If-None-Match" = Option<String>, Header, description = "`*` to create"),
+        ("If-Match" = Option<String>, Header, description = "The ETag last read, to change")),
+    responses(
+    (status = 200, description = "Changed", body = VersionBody,
+        headers(("ETag" = String, description = "For If-Match"))),
+    (status = 201, description = "Created", body = VersionBody,
+        headers(("ETag" = String, description = "For If-Match"))),
+    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such kind", body = Problem, content_type = "application/problem+json"),
+    (status = 409, description = "Documents that name this one would not hold any more", body = Problem, content_type = "application/problem+json"),
+    (status = 412, description = "Not as expected on that date", body = Problem, content_type = "application/problem+json"),
+    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
+    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
+    (status = 428, description = "Neither If-None-Match: * nor If-Match", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn change(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, String)>,
+    expected: Precondition,
+    Body(sent): Body<ChangeBody>,
+) -> Result<HttpResponse, AppError> {
+    let (kind, code) = path.into_inner();
+    let kind = kind_of(&kind)?;
+    // Every kind of code has the same shape.
+    let shaped = code.parse::<ItemId>().map(|_| ());
+    let shaped = shaped.map_err(|e| AppError::invalid("", e.to_string()));
+    let reason = sent.reason.as_deref().map(reason_of).transpose();
+    let document = read_document(kind, &sent.document);
+    let (_, reason, document) = all_of(shaped, reason, document)?;
+    let write_id = WriteId(sent.write_id);
+    let (valid_from, document) = (sent.valid_from, Some(document));
+    let change = Change { write_id, kind, code, valid_from, reason, document };
+    reply::send(reference::change(&deps, &caller, &expected.0, change, VersionBody::from).await?)
+}
+
+/// All three, or the faults of all three.
+fn all_of<A, B, C>(
+    a: Result<A, AppError>,
+    b: Result<B, AppError>,
+    c: Result<C, AppError>,
+) -> Result<(A, B, C), AppError> {
+    match (a, b, c) {
+        (Ok(a), Ok(b), Ok(c)) => Ok((a, b, c)),
+        (a, b, c) => {
+            let mut faults = Vec::new();
+            for error in [a.err(), b.err(), c.err()].into_iter().flatten() {
+                match error {
+                    AppError::Invalid(found) => faults.extend(found),
+                    other => return Err(other),
+                }
+            }
+            Err(AppError::Invalid(faults))
+        }
+    }
+}
+
+/// End a document from a business date on.
+///
+/// It stays readable for the dates it was in force on. Not while others name it.
+#[utoipa::path(post, path = "/v1/reference/{kind}/{code}/retire", tag = "reference",
+    request_body = RetireBody,
+    params(("kind" = String, Path, description = "The kind", example = "items"),
+        ("code" = String, Path, description = "The document's code", example = "potato"),
+        ("If-Match" = String, Header, description = "The ETag of the version in force on that date")),
+    responses(
+    (status = 200, description = "Ended", body = VersionBody,
+        headers(("ETag" = String, description = "Of the version that ends it"))),
+    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "Not in force on that date", body = Problem, content_type = "application/problem+json"),
+    (status = 409, description = "Others still name it", body = Problem, content_type = "application/problem+json"),
+    (status = 412, description = "Not as expected on that date", body = Problem, content_type = "application/problem+json"),
+    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
+    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
+    (status = 428, description = "If-Match is missing", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn retire(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, String)>,
+    expected: Precondition,
+    Body(sent): Body<RetireBody>,
+) -> Result<HttpResponse, AppError> {
+    let (kind, code) = path.into_inner();
+    let change = Change {
+        write_id: WriteId(sent.write_id),
+        kind: kind_of(&kind)?,
+        code,
+        valid_from: sent.valid_from,
+        reason: Some(reason_of(&sent.reason)?),
+        document: None,
+    };
+    reply::send(reference::change(&deps, &caller, &expected.0, change, VersionBody::from).await?)
+}

@@ -5,6 +5,7 @@ pub mod operator;
 pub mod people;
 pub mod readiness;
 pub mod reference;
+pub mod rollups;
 pub mod services;
 pub mod sessions;
 pub mod sheet;

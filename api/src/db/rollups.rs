@@ -99,7 +99,9 @@ pub struct ReasonRow {
     pub bucket: NaiveDate,
     pub reason: String,
     pub cost: i64,
+    pub lines: u64,
     pub safety_cost: i64,
+    pub safety_lines: u64,
 }
 
 /// Nights.
@@ -116,6 +118,7 @@ pub struct NightRow {
     pub wasted_cost: i64,
     pub wasted_safety_cost: i64,
     pub nights: u64,
+    pub ticket_nights: u64,
 }
 
 /// The variance of all items against sales.
@@ -145,17 +148,16 @@ pub struct DaypartRow {
     pub never_closed: u64,
     pub lump_closed: u64,
     pub stock_out_minutes: u64,
+    pub ticket_nights: u64,
     /// Bins and how many tickets fell into each, in order.
     pub times: Vec<(u16, u64)>,
 }
 
-/// On which dates a store counted.
+/// On which dates a child counted.
 #[derive(Debug, Deserialize)]
 pub struct CountedRow {
-    /// The child it counts under.
+    /// The child, which is the store when grouped by stores.
     pub child: String,
-    /// The store.
-    pub store_id: String,
     /// Dates with a count.
     pub counted: Vec<NaiveDate>,
     /// Of those, with lines unanswered.
@@ -170,10 +172,7 @@ pub struct CountedRow {
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn spans(
-    conn: &mut AsyncPgConnection,
-    of: &Grouping<'_>,
-) -> QueryResult<Vec<SpanRow>> {
+pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResult<Vec<SpanRow>> {
     let every = [("used", "used"), ("made_into", "made_into"), ("nights", "nights")];
     let priced = [
         ("used_cost", "used_cost"),
@@ -292,8 +291,7 @@ pub async fn reasons(
     conn: &mut AsyncPgConnection,
     of: &Grouping<'_>,
 ) -> QueryResult<Vec<ReasonRow>> {
-    let cost = [("(line ->> 'cost')::bigint", "cost")];
-    let safety_cost = [("(line ->> 'cost')::bigint", "safety_cost")];
+    let cost = "(line ->> 'cost')::bigint";
     of.rows(
         conn,
         format!(
@@ -302,8 +300,8 @@ pub async fn reasons(
              FROM picked, jsonb_array_elements(waste) AS line
              GROUP BY child, bucket, line ->> 'reason'",
             of.picked("item_days"),
-            totals(&cost, "NOT (line ->> 'safety')::boolean"),
-            totals(&safety_cost, "(line ->> 'safety')::boolean"),
+            totals(&[(cost, "cost"), ("1", "lines")], "NOT (line ->> 'safety')::boolean"),
+            totals(&[(cost, "safety_cost"), ("1", "safety_lines")], "(line ->> 'safety')::boolean"),
         ),
     )
     .await
@@ -315,13 +313,26 @@ pub async fn reasons(
 /// When the database cannot be reached.
 pub async fn nights(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResult<Vec<NightRow>> {
     let wasted = "wasted_cost - wasted_safety_cost";
-    let with_sales = [("sales", "sales"), ("1", "sales_nights"), (wasted, "wasted_cost_with_sales")];
-    let every =
-        [(wasted, "wasted_cost"), ("wasted_safety_cost", "wasted_safety_cost"), ("1", "nights")];
+    let with_sales =
+        [("sales", "sales"), ("1", "sales_nights"), (wasted, "wasted_cost_with_sales")];
+    let every = [
+        (wasted, "wasted_cost"),
+        ("wasted_safety_cost", "wasted_safety_cost"),
+        ("1", "nights"),
+        ("timed::int", "ticket_nights"),
+    ];
     of.rows(
         conn,
         format!(
-            "picked AS ({}) SELECT child, bucket, {}, {}, {} FROM picked GROUP BY child, bucket",
+            "picked AS ({}),
+             told AS (
+               SELECT *, EXISTS (
+                 SELECT FROM daypart_tallies d
+                 WHERE d.store_id = picked.store_id AND d.business_date = picked.business_date
+                   AND d.business_date BETWEEN $2 AND $3 AND d.rules = $4 AND d.with_target > 0
+               ) AS timed
+               FROM picked)
+             SELECT child, bucket, {}, {}, {} FROM told GROUP BY child, bucket",
             of.picked("night_tallies"),
             totals(&with_sales, "sales IS NOT NULL"),
             totals(&[("units", "units"), ("1", "units_nights")], "units IS NOT NULL"),
@@ -395,19 +406,20 @@ pub async fn dayparts(
         "stock_out_minutes",
     ];
     let sums = totals(&names.map(|name| (name, name)), "true");
+    let nights = totals(&[("1", "ticket_nights")], "with_target > 0");
     let key = "child, bucket, daypart_id, channel_id";
     of.rows(
         conn,
         format!(
             "picked AS ({}),
-             sums AS (SELECT {key}, {sums} FROM picked GROUP BY {key}),
+             sums AS (SELECT {key}, {sums}, {nights} FROM picked GROUP BY {key}),
              bins AS (
                SELECT {key}, (pair ->> 0)::int AS bin, sum((pair ->> 1)::bigint)::bigint AS tickets
                FROM picked, jsonb_array_elements(times) AS pair GROUP BY {key}, bin),
              merged AS (
                SELECT {key}, jsonb_agg(jsonb_build_array(bin, tickets) ORDER BY bin) AS times
                FROM bins GROUP BY {key})
-             SELECT {key}, {}, coalesce(times, '[]') AS times
+             SELECT {key}, {}, ticket_nights, coalesce(times, '[]') AS times
              FROM sums LEFT JOIN merged USING ({key})",
             of.picked("daypart_tallies"),
             names.join(", "),
@@ -416,7 +428,7 @@ pub async fn dayparts(
     .await
 }
 
-/// On which dates stores counted, whatever the buckets are.
+/// On which dates there was a count, whatever the buckets are.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -425,15 +437,13 @@ pub async fn counted(
     of: &Grouping<'_>,
 ) -> QueryResult<Vec<CountedRow>> {
     let dates = |condition: &str, name: &str| {
-        format!(
-            "coalesce(jsonb_agg(business_date) FILTER (WHERE {condition}), '[]') AS {name}"
-        )
+        format!("coalesce(jsonb_agg(business_date) FILTER (WHERE {condition}), '[]') AS {name}")
     };
     of.rows(
         conn,
         format!(
-            "picked AS ({} AND counted) SELECT child, store_id, {}, {}, {} FROM picked
-             GROUP BY child, store_id",
+            "picked AS ({} AND counted) SELECT child, {}, {}, {} FROM picked
+             GROUP BY child",
             of.picked("night_tallies"),
             dates("true", "counted"),
             dates("partial", "partial"),

@@ -10,6 +10,7 @@ pub mod people;
 pub mod quantity;
 pub mod reference;
 pub mod reply;
+pub mod rollups;
 pub mod service;
 pub mod services;
 pub mod sessions;
@@ -80,6 +81,8 @@ pub fn routes(config: &mut ServiceConfig) {
             web::resource("/v1/stores/{store}/nights/{business_date}/sheet")
                 .route(get().to(sheet::find)),
         )
+        // What tallies add up to.
+        .service(web::resource("/v1/rollups").route(get().to(rollups::find)))
         .default_service(web::to(no_such_address));
 }
 

@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use super::{AgainstSales, ItemSum, Sum, ValuedSum};
+use super::{AgainstSales, ItemSum, NightSum, ReasonSum, Sum, ValuedSum};
 use crate::ids::ItemId;
 use crate::money::Money;
 use crate::quantity::{Ratio, Tallied};
@@ -191,6 +191,13 @@ impl MoneyMeasures {
             valued,
             causes,
         }
+    }
+}
+
+impl ReasonSum {
+    /// Its share of the cost of all waste of the same nights, safety discards apart.
+    pub fn share(&self, night: &NightSum) -> Option<Rate> {
+        Rate::costs(self.cost, night.wasted_cost, night.nights)
     }
 }
 

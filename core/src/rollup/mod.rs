@@ -28,6 +28,6 @@ pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasur
 pub use nights::{CountedDates, Nights};
 pub use scope::{By, Level, Scope, ScopeError};
 pub use sum::{
-    AgainstSales, BatchSum, ComparedSum, ItemSum, NightSum, ReasonSum, Sum, UsedSum, ValuedSum,
-    WasteSum,
+    AgainstSales, BatchSum, ComparedSum, DaypartSum, ItemSum, NightSum, ReasonSum, Sum, UsedSum,
+    ValuedSum, WasteSum,
 };

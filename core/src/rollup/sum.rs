@@ -5,7 +5,7 @@ use crate::calendar::BusinessDate;
 use crate::ids::{ItemId, ReasonId, StoreId};
 use crate::money::Money;
 use crate::quantity::Tallied;
-use crate::tally::{DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally};
+use crate::tally::{Day, DaypartKey, DaypartTally, ItemDay, ItemSpan};
 use crate::usage::Samples;
 
 /// What can be put together in any order and grouping, to the digit.
@@ -208,14 +208,28 @@ sums! {
         wasted_safety_cost: Money,
         /// Nights with any facts.
         nights: u64,
+        /// Nights with timed tickets that had a target.
+        ticket_nights: u64,
+    }
+
+    /// Orders, sales and ticket times of a daypart and channel.
+    DaypartSum {
+        /// What its nights add up to.
+        tally: DaypartTally,
+        /// Nights with timed tickets that had a target.
+        ticket_nights: u64,
     }
 
     /// Recorded waste under one reason, in money over all items.
     ReasonSum {
         /// Its cost, when the reason was not one of safety.
         cost: Money,
-        /// Its cost, when it was.
+        /// How many lines.
+        lines: u64,
+        /// Its cost, when it was one of safety.
         safety_cost: Money,
+        /// How many lines.
+        safety_lines: u64,
     }
 
     /// Everything of a scope and a span.
@@ -223,7 +237,7 @@ sums! {
         /// By item.
         items: BTreeMap<ItemId, ItemSum>,
         /// By daypart and channel.
-        dayparts: BTreeMap<DaypartKey, DaypartTally>,
+        dayparts: BTreeMap<DaypartKey, DaypartSum>,
         /// Sales and waste of nights.
         night: NightSum,
         /// Recorded waste by reason.
@@ -297,7 +311,9 @@ impl ItemSum {
 
 impl NightSum {
     /// One night.
-    pub fn of(night: &NightTally) -> Self {
+    pub fn of(day: &Day) -> Self {
+        let night = &day.night;
+        let timed = day.dayparts.values().any(|daypart| daypart.tickets.with_target > 0);
         let wasted_cost = night.wasted_cost - night.wasted_safety_cost;
         Self {
             sales: night.sales.unwrap_or_default(),
@@ -308,13 +324,21 @@ impl NightSum {
             wasted_cost,
             wasted_safety_cost: night.wasted_safety_cost,
             nights: 1,
+            ticket_nights: u64::from(timed),
         }
+    }
+}
+
+impl DaypartSum {
+    /// A daypart and channel of one night.
+    pub fn of(tally: DaypartTally) -> Self {
+        Self { ticket_nights: u64::from(tally.tickets.with_target > 0), tally }
     }
 }
 
 impl Sum {
     /// Orders, sales and ticket times of all dayparts and channels.
     pub fn all_dayparts(&self) -> DaypartTally {
-        self.dayparts.values().fold(DaypartTally::default(), DaypartTally::merge)
+        self.dayparts.values().fold(DaypartTally::default(), |all, one| all.merge(&one.tally))
     }
 }

@@ -10,7 +10,7 @@ use crate::money::{Money, UnitPrice};
 use crate::quantity::{Base, Tallied};
 use crate::stats::{Confidence, Percentile};
 use crate::tally::{
-    Counted, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, Opening, SalesSource,
+    Counted, Day, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, Opening, SalesSource,
     SpanNight, span,
 };
 use crate::tickets::{Histogram, MinimumTickets, Seconds, TicketTally};
@@ -126,7 +126,7 @@ fn worked_night() -> Sum {
     Sum {
         against_sales: item.against_sales.clone(),
         items: BTreeMap::from([(potato(), item)]),
-        night: NightSum::of(&night),
+        night: NightSum::of(&Day { night, ..Day::default() }),
         ..Sum::default()
     }
 }
@@ -244,7 +244,10 @@ fn a_safety_discard_never_counts_against_a_store() {
         ..NightTally::default()
     };
     for safety in ["0", "400"] {
-        let sum = Sum { night: NightSum::of(&night(safety)), ..Sum::default() };
+        let sum = Sum {
+            night: NightSum::of(&Day { night: night(safety), ..Day::default() }),
+            ..Sum::default()
+        };
         let rate = Measures::of(&sum).money.waste_of_sales.unwrap();
         assert_eq!((rate.ratio.numerator, rate.ratio.denominator), (d("5"), d("1000")));
         assert_eq!(sum.night.wasted_safety_cost, cost(safety));
@@ -286,7 +289,9 @@ fn a_merged_percentile_is_the_pooled_one_and_no_average() {
         .map(|part| part.tickets.times.percentile(Percentile::P90).unwrap().0)
         .iter()
         .sum();
-    let dayparts = BTreeMap::from([(key("lunch"), lunch), (key("late"), late)]);
+    let dayparts = [("lunch", lunch), ("late", late)]
+        .map(|(part, tally)| (key(part), DaypartSum::of(tally)))
+        .into();
     let all = Sum { dayparts, ..Sum::default() }.all_dayparts().tickets;
     let p90 = all.shown_percentile(Percentile::P90, MinimumTickets(30)).unwrap();
     let pooled: Histogram =
@@ -346,8 +351,7 @@ fn any_span() -> impl Strategy<Value = (i64, ItemSpan)> {
                 sales: sold.then(|| Money::from_ten_thousandths(received)),
                 item: Some(&item),
             };
-            let opened =
-                Opening { on: date(on - 1 - longer), count: counted(opening) };
+            let opened = Opening { on: date(on - 1 - longer), count: counted(opening) };
             let price = priced.then(|| UnitPrice::new(d("0.0013")).unwrap());
             (on, span(opened, counted(closing), &[night], price))
         },
@@ -375,7 +379,7 @@ fn any_sum() -> impl Strategy<Value = Sum> {
                 daypart,
                 DaypartTally { tickets, ..DaypartTally::default() },
             )]),
-            night: NightSum::of(&night),
+            night: NightSum::of(&Day { night, ..Day::default() }),
             ..Sum::default()
         }
     });

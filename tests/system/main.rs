@@ -7,6 +7,7 @@ mod layers;
 mod openapi;
 mod operations;
 mod people;
+mod rollups;
 mod schema;
 mod service;
 mod sessions;

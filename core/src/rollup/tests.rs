@@ -377,7 +377,7 @@ fn any_sum() -> impl Strategy<Value = Sum> {
             items: BTreeMap::from([(item, sum)]),
             dayparts: BTreeMap::from([(
                 daypart,
-                DaypartTally { tickets, ..DaypartTally::default() },
+                DaypartSum::of(DaypartTally { tickets, ..DaypartTally::default() }),
             )]),
             night: NightSum::of(&Day { night, ..Day::default() }),
             ..Sum::default()

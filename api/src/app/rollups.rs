@@ -11,8 +11,8 @@ use parings_core::ids::{CodeError, ItemId, StoreId};
 use parings_core::money::Money;
 use parings_core::quantity::{Dimension, Tallied};
 use parings_core::rollup::{
-    AgainstSales, By, CountEnds, CountedDates, DaypartSum, ItemSum, Level, Measures, NightSum,
-    Nights, ReasonSum, Scope, Sum,
+    AgainstSales, BatchSum, By, CountEnds, CountedDates, DaypartSum, ItemSum, Level, Measures,
+    NightSum, Nights, ReasonSum, Scope, Sum, WasteSum,
 };
 use parings_core::tally::{DaypartKey, DaypartTally};
 use parings_core::tickets::{Histogram, TicketTally};
@@ -22,7 +22,7 @@ use crate::app::catalog::Network;
 use crate::app::{Deps, catalog};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::rollups::{DayRow, DaypartRow, Grouping, NightRow, SpanRow};
+use crate::db::rollups::{DayRow, DaypartRow, Grouping, NightRow, ReasonRow, SpanRow};
 use crate::error::AppError;
 
 /// The longest span, in nights.
@@ -90,10 +90,11 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
         let mut adding = Adding::new(&asked, buckets, &network, ctx.now);
         adding.nights(&db::rollups::counted(conn, &asked.grouping(Some(Level::Store))).await?)?;
         adding.check_rows()?;
-        adding.all(conn, &settings, None).await?;
+        adding.spans(conn, None).await?;
         if let Some(level) = asked.level() {
-            adding.all(conn, &settings, Some(level)).await?;
+            adding.spans(conn, Some(level)).await?;
         }
+        adding.own_dates(conn, &settings).await?;
         let rows = adding.rows();
         let items = dimensions(conn, &known, &asked, ctx.now, &rows).await?;
         Ok(Rollup { asked, settings, items, rows })
@@ -253,22 +254,53 @@ impl<'a> Adding<'a> {
         Ok(self.sum(child, bucket).items.entry(item).or_default())
     }
 
-    async fn all(
+    /// Merges a part into the row of its child and that of the scope.
+    fn add(&mut self, child: &str, bucket: NaiveDate, part: &Sum) {
+        for child in BTreeSet::from(["", child]) {
+            let sum = self.sum(child, bucket);
+            *sum = std::mem::take(sum).merge(part);
+        }
+    }
+
+    /// What is additive whatever the grouping: read once, at the finest.
+    async fn own_dates(
         &mut self,
         conn: &mut AsyncPgConnection,
         settings: &Settings,
+    ) -> Result<(), AppError> {
+        let asked = self.asked;
+        let of = asked.grouping(asked.level());
+        for row in db::rollups::days(conn, &of).await? {
+            let items = BTreeMap::from([(read(&row.item_id)?, day_sum(&row))]);
+            self.add(&row.child, row.bucket, &Sum { items, ..Sum::default() });
+        }
+        for row in db::rollups::nights(conn, &of).await? {
+            self.add(&row.child, row.bucket, &Sum { night: night_sum(&row), ..Sum::default() });
+        }
+        for row in db::rollups::reasons(conn, &of).await? {
+            let reasons = BTreeMap::from([(read(&row.reason)?, reason_sum(&row))]);
+            self.add(&row.child, row.bucket, &Sum { reasons, ..Sum::default() });
+        }
+        for row in db::rollups::dayparts(conn, &of).await? {
+            let key =
+                DaypartKey { daypart: read(&row.daypart_id)?, channel: read(&row.channel_id)? };
+            let dayparts = BTreeMap::from([(key, daypart_sum(&row)?)]);
+            self.add(&row.child, row.bucket, &Sum { dayparts, ..Sum::default() });
+        }
+        self.portions(conn, settings, &of).await
+    }
+
+    /// What is not: where a store changed from one child to another, count errors cancel in the
+    /// scope and not in its children, and a night may be covered by spans of both.
+    async fn spans(
+        &mut self,
+        conn: &mut AsyncPgConnection,
         children: Option<Level>,
     ) -> Result<(), AppError> {
         let asked = self.asked;
         let of = asked.grouping(children);
         for row in db::rollups::spans(conn, &of).await? {
             put_span(self.item(&row.child, row.bucket, &row.item_id)?, &row)?;
-        }
-        for row in db::rollups::days(conn, &of).await? {
-            put_day(self.item(&row.child, row.bucket, &row.item_id)?, &row);
-        }
-        for row in db::rollups::nights(conn, &of).await? {
-            self.sum(&row.child, row.bucket).night = night_sum(&row);
         }
         for row in db::rollups::against_sales(conn, &of).await? {
             self.sum(&row.child, row.bucket).against_sales = AgainstSales {
@@ -277,22 +309,7 @@ impl<'a> Adding<'a> {
                 nights: row.nights,
             };
         }
-        for row in db::rollups::reasons(conn, &of).await? {
-            let sum = ReasonSum {
-                cost: Money::from_ten_thousandths(row.cost),
-                lines: row.lines,
-                safety_cost: Money::from_ten_thousandths(row.safety_cost),
-                safety_lines: row.safety_lines,
-            };
-            self.sum(&row.child, row.bucket).reasons.insert(read(&row.reason)?, sum);
-        }
-        for row in db::rollups::dayparts(conn, &of).await? {
-            let key =
-                DaypartKey { daypart: read(&row.daypart_id)?, channel: read(&row.channel_id)? };
-            let sum = daypart_sum(&row)?;
-            self.sum(&row.child, row.bucket).dayparts.insert(key, sum);
-        }
-        self.portions(conn, settings, &of).await
+        Ok(())
     }
 
     /// Portions weighed speak for the nights that follow them: for a bucket shorter than the
@@ -313,9 +330,11 @@ impl<'a> Adding<'a> {
             let samples = Samples::from_parts(row.count, row.sum, squares);
             let (item, date) = (read::<ItemId>(&row.item_id)?, row.bucket.into());
             for bucket in self.buckets.iter().filter(|b| since(b) <= date && date <= b.to()) {
-                let sum = self.rows.get_mut(&(row.child.clone(), bucket.from()));
-                if let Some(sum) = sum.and_then(|(_, sum)| sum.items.get_mut(&item)) {
-                    sum.samples = sum.samples.merge(samples);
+                for child in BTreeSet::from(["", row.child.as_str()]) {
+                    let sum = self.rows.get_mut(&(child.to_owned(), bucket.from()));
+                    if let Some(sum) = sum.and_then(|(_, sum)| sum.items.get_mut(&item)) {
+                        sum.samples = sum.samples.merge(samples);
+                    }
                 }
             }
         }
@@ -429,16 +448,32 @@ fn put_span(item: &mut ItemSum, row: &SpanRow) -> Result<(), AppError> {
     Ok(())
 }
 
-fn put_day(item: &mut ItemSum, row: &DayRow) {
+fn day_sum(row: &DayRow) -> ItemSum {
     let (amount, cost) = (Tallied::from_thousandths, Money::from_ten_thousandths);
-    item.waste.amount = amount(row.amount);
-    item.waste.cost = cost(row.cost);
-    item.waste.safety = amount(row.safety);
-    item.waste.safety_cost = cost(row.safety_cost);
-    item.batches.out = amount(row.batch_out);
-    item.batches.expected_out = amount(row.batch_expected_out);
-    item.batches.nights = row.batch_nights;
-    item.stock_out_minutes = row.stock_out_minutes;
+    ItemSum {
+        waste: WasteSum {
+            amount: amount(row.amount),
+            cost: cost(row.cost),
+            safety: amount(row.safety),
+            safety_cost: cost(row.safety_cost),
+        },
+        batches: BatchSum {
+            out: amount(row.batch_out),
+            expected_out: amount(row.batch_expected_out),
+            nights: row.batch_nights,
+        },
+        stock_out_minutes: row.stock_out_minutes,
+        ..ItemSum::default()
+    }
+}
+
+fn reason_sum(row: &ReasonRow) -> ReasonSum {
+    ReasonSum {
+        cost: Money::from_ten_thousandths(row.cost),
+        lines: row.lines,
+        safety_cost: Money::from_ten_thousandths(row.safety_cost),
+        safety_lines: row.safety_lines,
+    }
 }
 
 fn night_sum(row: &NightRow) -> NightSum {

@@ -10,6 +10,7 @@ mod openapi;
 mod operations;
 mod people;
 mod reference;
+mod rollups;
 mod schema;
 mod service;
 mod sessions;

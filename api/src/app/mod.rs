@@ -14,6 +14,7 @@ pub mod services;
 pub mod sessions;
 pub mod sheet;
 pub mod signin;
+pub mod spans;
 pub mod stores;
 pub mod tallying;
 pub mod till;

@@ -18,6 +18,8 @@ pub mod spans;
 pub mod stores;
 pub mod tallying;
 pub mod till;
+pub mod trace;
+pub mod verify;
 pub mod writes;
 
 use std::sync::Arc;

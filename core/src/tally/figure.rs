@@ -82,7 +82,7 @@ figures! {
 
 /// Which nights the rows of a figure are of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Nights {
+pub enum Reach {
     /// That of the count before.
     Before,
     /// Those since then, up to and including the date.
@@ -145,14 +145,14 @@ impl Figure {
     }
 
     /// The nights whose rows add up to it.
-    pub fn nights(self) -> Nights {
+    pub fn reach(self) -> Reach {
         match self {
-            Self::Opening => Nights::Before,
+            Self::Opening => Reach::Before,
             Self::Closing | Self::Wasted | Self::WastedForSafety | Self::Sales | Self::Tickets => {
-                Nights::Date
+                Reach::Date
             }
-            Self::OverPortioning => Nights::Samples,
-            _ => Nights::Span,
+            Self::OverPortioning => Reach::Samples,
+            _ => Reach::Span,
         }
     }
 

@@ -14,7 +14,7 @@ mod span;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub use day::{DayFacts, TallyError, day};
-pub use figure::{Figure, Nights, Sign};
+pub use figure::{Figure, Reach, Sign};
 pub use records::{
     Counted, Day, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, SalesSource, WasteLine,
 };

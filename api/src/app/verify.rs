@@ -144,7 +144,21 @@ async fn one_store(
         };
         let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
         let (facts, revision) = db::nights::facts(conn, store, date).await?;
-        let day = tallying::tally(&catalog, store, date, &facts)?;
+        let day = match tallying::tally(&catalog, store, date, &facts).map_err(plain) {
+            Ok(day) => day,
+            Err(cause) => {
+                report.differences.push(Difference {
+                    store: store.clone(),
+                    date,
+                    table: Table::NightTallies.name(),
+                    of: String::new(),
+                    column: "facts".to_owned(),
+                    stored: Value::Null,
+                    recomputed: cause.to_string().into(),
+                });
+                continue;
+            }
+        };
         let standing = catalog.standing(store).map_err(anyhow::Error::new)?;
         let key = Key { standing: &standing, date, known_at };
         let rows = db::tallies::day_rows(key, revision, &day)?;

@@ -11,6 +11,8 @@ mod figure;
 mod records;
 mod rows;
 mod span;
+#[cfg(test)]
+mod tests;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub use day::{DayFacts, TallyError, day};

@@ -17,3 +17,5 @@ mod sessions;
 mod sheet;
 mod till;
 mod toplevel;
+mod trace;
+mod verify;

@@ -15,9 +15,12 @@ pub mod services;
 pub mod sessions;
 pub mod sheet;
 pub mod signin;
+pub mod spans;
 pub mod stores;
 pub mod tallying;
 pub mod till;
+pub mod trace;
+pub mod verify;
 pub mod writes;
 
 use std::sync::Arc;

@@ -16,4 +16,5 @@ pub mod sessions;
 pub(crate) mod statement;
 pub mod tallies;
 pub mod till;
+pub mod verify;
 pub mod writes;

@@ -1,6 +1,8 @@
 //! What the command line offers: one file for each command.
 
 mod migrate;
+mod openapi;
+mod owner;
 mod people;
 mod progress;
 mod serve;
@@ -23,10 +25,12 @@ enum Command {
     Up(up::Up),
     /// The server alone, on a database that is there.
     Serve(serve::Serve),
-    /// Brings a database's schema up to this version.
+    /// Brings a database up to this version: schema, partitions, starting values.
     Migrate(migrate::Migrate),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
+    /// Prints the API document.
+    Openapi(openapi::Openapi),
 }
 
 /// Runs the command that was asked for.
@@ -36,5 +40,6 @@ pub fn run() -> anyhow::Result<()> {
         Command::Serve(serve) => serve.run(),
         Command::Migrate(migrate) => migrate.run(),
         Command::People(people) => people.run(),
+        Command::Openapi(openapi) => openapi.run(),
     }
 }

@@ -7,6 +7,7 @@ mod docs_page;
 mod layers;
 mod openapi;
 mod operations;
+mod partitions;
 mod people;
 mod reference;
 mod schema;

@@ -12,6 +12,8 @@ use parings::edge::Clock;
 use parings::{db, jobs, telemetry};
 use tokio::signal::unix::{SignalKind, signal};
 
+use super::welcome;
+
 /// The server alone, on a database that is there.
 #[derive(Debug, Args)]
 pub struct Serve {
@@ -73,8 +75,9 @@ impl Serve {
                 tracing::warn!("serving as root; give the server an account of its own");
             }
             let built = boot::build_on(deps, listener)?;
-            println!("Parings answers at {}", self.listening.site(built.port));
-            until_stopped(built, self.owner_database_url, stop_signal()).await
+            let stop = stop_signal();
+            welcome::say(&format!("Parings answers at {}", self.listening.site(built.port)));
+            until_stopped(built, self.owner_database_url, stop).await
         })
     }
 }
@@ -127,17 +130,21 @@ pub async fn until_stopped(
     }
 }
 
-/// Comes back when the process is asked to stop: Ctrl-C, or SIGTERM from a supervisor.
-pub async fn stop_signal() {
+/// Comes back when the process is asked to stop: Ctrl-C, or SIGTERM from a supervisor. It listens
+/// from the call on, not only from the first poll, so that nobody is told that the server answers
+/// before it can be stopped in good order. Call it inside a runtime.
+pub fn stop_signal() -> impl Future<Output = ()> {
     let (interrupt, terminate) = (signal(SignalKind::interrupt()), signal(SignalKind::terminate()));
-    match (interrupt, terminate) {
-        (Ok(mut interrupt), Ok(mut terminate)) => {
-            tokio::select! {
-                _ = interrupt.recv() => {}
-                _ = terminate.recv() => {}
+    async move {
+        match (interrupt, terminate) {
+            (Ok(mut interrupt), Ok(mut terminate)) => {
+                tokio::select! {
+                    _ = interrupt.recv() => {}
+                    _ = terminate.recv() => {}
+                }
             }
+            // Without handlers the signals end the process at once, as they do by default.
+            _ => std::future::pending().await,
         }
-        // Without handlers the signals end the process at once, as they do by default.
-        _ => std::future::pending().await,
     }
 }

@@ -63,10 +63,11 @@ impl Up {
             progress.begin("serve");
             let built = boot::build_on(boot::deps(config, Clock::Machine)?, listener)?;
             progress.finish();
-            println!("{}", welcome::text(&listening.site(built.port), &data, log.as_deref())?);
+            let asked = stop_signal();
+            welcome::say(&welcome::text(&listening.site(built.port), &data, log.as_deref())?);
             let stop = async {
                 tokio::select! {
-                    () = stop_signal() => {}
+                    () = asked => {}
                     () = ended(&mut cluster) => {}
                 }
             };

@@ -1,10 +1,18 @@
 //! What somebody sees when everything is up: where it is, who can sign in, what to try.
 
 use std::fmt::Write;
-use std::fs;
+use std::io::Write as _;
 use std::path::Path;
+use std::{fs, io};
 
 use anyhow::Context;
+
+/// Prints a text. A server goes on when nobody reads it, as in `parings up | head -n 1`.
+pub fn say(text: &str) {
+    if let Err(error) = writeln!(io::stdout(), "{text}") {
+        tracing::debug!(%error, "nobody reads standard output");
+    }
+}
 
 /// The text for a server at `site`. Every line to try works when it is pasted.
 pub fn text(site: &str, data: &Path, log: Option<&Path>) -> anyhow::Result<String> {

@@ -22,10 +22,15 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Everything on this machine: a private database, its schema, and the server.
+    ///
+    /// The server logs to standard error; when that is a terminal, to server.log in the data
+    /// folder instead.
     Up(up::Up),
     /// The server alone, on a database that is there.
     Serve(serve::Serve),
     /// Brings a database up to this version: schema, partitions, starting values.
+    ///
+    /// It can be repeated at any time; what is there stays.
     Migrate(migrate::Migrate),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),

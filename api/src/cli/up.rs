@@ -9,6 +9,7 @@ use std::time::Duration;
 use anyhow::Context;
 use clap::Args;
 use nix::unistd::{AccessFlags, access, geteuid};
+use parings::app::operator;
 use parings::cluster::{Account, Cluster, SUPERUSER, Settings, Step, account, roles};
 use parings::edge::Clock;
 use parings::{boot, telemetry};
@@ -16,11 +17,9 @@ use parings::{boot, telemetry};
 use super::migrate::{self, migrate};
 use super::progress::Progress;
 use super::serve::{Listening, config, runtime, stop_signal, until_stopped};
-use super::welcome;
+use super::welcome::{self, Welcome};
 
 /// Everything on this machine: a private database, its schema, and the server.
-///
-/// The server logs to standard error; when that is a terminal, to server.log in the data folder.
 #[derive(Debug, Args)]
 pub struct Up {
     /// Where the data lives [default: ./.parings, or /var/lib/parings when the database's account
@@ -63,8 +62,14 @@ impl Up {
             progress.begin("serve");
             let built = boot::build_on(boot::deps(config, Clock::Machine)?, listener)?;
             progress.finish();
+            let welcome = Welcome {
+                site: listening.site(built.port),
+                data: &data,
+                log: log.as_deref(),
+                somebody: operator::is_anybody_there(&owner_url).await?,
+            };
             let asked = stop_signal();
-            welcome::say(&welcome::text(&listening.site(built.port), &data, log.as_deref())?);
+            welcome::say(&welcome.text()?);
             let stop = async {
                 tokio::select! {
                     () = asked => {}

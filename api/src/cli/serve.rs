@@ -1,9 +1,10 @@
 //! `parings serve`: the server alone, on a database that is there.
 
-use std::net::{IpAddr, SocketAddr};
-use std::path::PathBuf;
+use std::net::{IpAddr, SocketAddr, TcpListener};
+use std::path::{Path, PathBuf};
 use std::pin::pin;
 
+use anyhow::Context;
 use clap::Args;
 use parings::app::readiness;
 use parings::boot::{self, Built};
@@ -43,9 +44,15 @@ pub struct Listening {
 }
 
 impl Listening {
-    /// Address and port in one.
-    pub fn at(&self) -> SocketAddr {
+    fn at(&self) -> SocketAddr {
         SocketAddr::new(self.address, self.port)
+    }
+
+    /// Takes the address. A port below 1024 may need root, which is given up later.
+    pub fn listen(&self) -> anyhow::Result<TcpListener> {
+        let at = self.at();
+        TcpListener::bind(at)
+            .with_context(|| format!("cannot listen on {at}; choose another port with --port"))
     }
 
     /// What a person on this machine types into a browser.
@@ -63,7 +70,7 @@ impl Serve {
     /// Serves until a signal says stop.
     pub fn run(self) -> anyhow::Result<()> {
         telemetry::start();
-        let listener = boot::listen(self.listening.at())?;
+        let listener = self.listening.listen()?;
         let config = config(self.database_url, &self.data, &self.listening);
         runtime()?.block_on(async {
             db::login::check(&config.database.url).await?;
@@ -83,7 +90,7 @@ impl Serve {
 }
 
 /// The usual settings.
-pub fn config(database_url: String, data: &std::path::Path, listening: &Listening) -> Config {
+pub fn config(database_url: String, data: &Path, listening: &Listening) -> Config {
     Config {
         database: DatabaseConfig::at(database_url),
         http: HttpConfig { listen: listening.at(), ..HttpConfig::default() },

@@ -35,8 +35,7 @@ impl Up {
     pub fn run(self) -> anyhow::Result<()> {
         let data = self.data.map_or_else(default_data, Ok)?;
         let listening = self.listening;
-        let listener = boot::listen(listening.at())
-            .context("another port can be chosen with --port; 0 takes any that is free")?;
+        let listener = listening.listen()?;
         let before = ["find programs", "create cluster", "start cluster", "roles"];
         let mut progress = Progress::new([&before[..], &migrate::STEPS, &["serve"]].concat());
         progress.say(&format!("data in {}", std::path::absolute(&data)?.display()));
@@ -75,6 +74,7 @@ impl Up {
                     () = asked => {}
                     () = ended(&mut cluster) => {}
                 }
+                welcome::say("stopping");
             };
             until_stopped(built, Some(owner_url), stop).await
         });

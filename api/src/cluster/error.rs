@@ -73,7 +73,7 @@ pub enum ClusterError {
         path: PathBuf,
     },
     /// Reading or writing the data folder failed.
-    #[error("cannot use {}", .path.display())]
+    #[error("cannot use {}; another folder can be chosen with --data", .path.display())]
     Folder {
         /// The file or folder.
         path: PathBuf,

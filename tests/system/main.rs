@@ -14,3 +14,4 @@ mod service;
 mod sessions;
 mod sheet;
 mod toplevel;
+mod worked;

@@ -77,14 +77,25 @@ pub fn of_item<'a>(receipt: &'a Value, item: &str) -> &'a Value {
     items.iter().find(|i| i["item"] == item).unwrap_or_else(|| panic!("no {item}: {receipt}"))
 }
 
-/// Records entries, under a key of its own.
+/// Records entries.
 pub async fn record(house: &House, by: &Person, store: &str, date: &str, all: &[Value]) -> Reply {
-    let path = format!("/v1/stores/{store}/entries");
-    let key = new_id().to_string();
     let body = json!({ "business_date": date, "entries": all });
+    post(house, by, &format!("/v1/stores/{store}/entries"), &body).await
+}
+
+/// Withdraws an entry.
+pub async fn withdraw(house: &House, by: &Person, store: &str, entry: &Value) -> Reply {
+    let id = entry["id"].as_str().expect("an id");
+    let path = format!("/v1/stores/{store}/entries/{id}/withdraw");
+    post(house, by, &path, &json!({ "reason": "Typed twice" })).await
+}
+
+/// Posts under a key of its own.
+async fn post(house: &House, by: &Person, path: &str, body: &Value) -> Reply {
+    let key = new_id().to_string();
     let headers = [("Idempotency-Key", key.as_str())];
-    let sending = Sending { token: Some(&by.token), headers: &headers, json: Some(&body) };
-    house.send(Method::POST, &path, sending).await
+    let sending = Sending { token: Some(&by.token), headers: &headers, json: Some(body) };
+    house.send(Method::POST, path, sending).await
 }
 
 /// Sends a batch of sales, each a code, units and money, under an id of its own.
@@ -95,9 +106,7 @@ pub async fn feed(
     date: &str,
     sales: &[(&str, u32, &str)],
 ) -> Reply {
-    let sale = |(code, units, net): &(&str, u32, &str)| {
-        json!({ "code": code, "units": units, "net": net })
-    };
+    let sale = |(code, units, net): &(&str, u32, &str)| json!({ "code": code, "units": units, "net": net });
     let sales: Vec<_> = sales.iter().map(sale).collect();
     let body = json!({ "batch_id": new_id().to_string(), "business_date": date, "sales": sales });
     house.post(&format!("/v1/stores/{store}/till-batches"), Some(&by.token), &body).await

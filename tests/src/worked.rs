@@ -16,7 +16,9 @@ use serde_json::{Value, json};
 
 use crate::house::{House, Person};
 use crate::network;
-use crate::night::{count, delivery, entry, feed, line, night, record, role, staged, submit, typed};
+use crate::night::{
+    count, delivery, entry, feed, line, night, record, role, staged, submit, typed,
+};
 
 /// The date of the worked night, a Tuesday; the count it starts from is the night before.
 pub const DATE: &str = "2026-06-16";
@@ -84,7 +86,8 @@ pub fn entries() -> Vec<Value> {
     let at = |stage: &str, waste: Value| crate::night::with(waste, "stage", stage);
     // Mean 102.0 g, sample deviation 7.8 × √(20 ÷ 19) = 8.0 g, of 100 g each.
     let weights = ["109.8", "94.2"].repeat(10).into_iter().map(|grams| typed(grams, "g"));
-    let portions = json!({ "product": "fries", "size": "g100", "weights": weights.collect::<Vec<_>>() });
+    let portions =
+        json!({ "product": "fries", "size": "g100", "weights": weights.collect::<Vec<_>>() });
     vec![
         delivery("10", "bag"),
         entry("transfer_in", "potato", json!({ "quantity": typed("22.7", "kg"), "from": "weir" })),

@@ -12,7 +12,7 @@ pub const CREATE: (&str, &str) = ("If-None-Match", "*");
 
 /// The body of a change, with an id of its own.
 pub fn change(valid_from: &str, document: Value) -> Value {
-    json!({ "write_id": new_id(), "valid_from": valid_from, "document": document })
+    json!({ "submission_id": new_id(), "valid_from": valid_from, "document": document })
 }
 
 /// Puts a document in force from the start of 2026.

@@ -12,6 +12,7 @@ mod operations;
 mod orders;
 mod people;
 mod races;
+mod reach;
 mod reference;
 mod rollups;
 mod schema;

@@ -15,6 +15,7 @@ mod races;
 mod reach;
 mod reference;
 mod rollups;
+mod rows;
 mod schema;
 mod service;
 mod sessions;

@@ -5,7 +5,7 @@ use parings_core::access::Role;
 use parings_core::ids::StageId;
 use parings_core::quantity::Base;
 use parings_core::yields::{Chain, MixPart, PortionSize, Portions, mix_weighted_size, portions};
-use parings_tests::night::{night, of_item, receipt};
+use parings_tests::night::{night, of_item, receipt, role};
 use parings_tests::{house, worked};
 use rust_decimal::Decimal;
 use serde_json::{Value, json};
@@ -88,6 +88,47 @@ async fn the_invented_worked_example_comes_out_as_by_hand() {
         assert!(gap <= Decimal::new(2, 2), "{figure}: the parts are off by {gap}");
     }
     assert_eq!(found["batches"][0]["stages"][0]["stage"], "chill");
+}
+
+/// The night rolled up by its district and by the whole network: the same figures, with the same
+/// causes and the error of the two counts at its ends.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_worked_example_rolls_up_to_what_the_receipt_says() {
+    let house = house().await;
+    house.clock.set(house.clock.now() + TimeDelta::days(1));
+    let office = house.person(Role::Office).await;
+    worked::start(&house, &office.token).await;
+    let (manager, _) = worked::play(&house).await;
+    let coach = house.person(role(Role::Coach, "upper")).await;
+    for (who, scope) in [(&coach, "district:upper"), (&office, "network"), (&manager, "store:ford")]
+    {
+        let night = worked::DATE;
+        let path = format!("/v1/rollups?scope={scope}&from={night}&to={night}");
+        let found = house.get(&path, Some(&who.token)).await;
+        let row = found.expect(200).json["rows"][0].clone();
+        let items = row["items"].as_array().expect("items");
+        let potato = items.iter().find(|i| i["item"] == "potato").expect("potato");
+        for (pointer, places, said) in [
+            ("/used/amount/value", 1, "266.0"),
+            ("/variance/expected/value", 1, "244.4"),
+            ("/variance/amount/value", 1, "21.6"),
+            ("/variance/amount/sd", 1, "2.8"),
+            ("/variance/of_expected/value", 1, "8.8"),
+            ("/variance/accounted/value", 1, "91.9"),
+            ("/variance/causes/waste/value", 1, "10.3"),
+            ("/variance/causes/yield_loss/value", 1, "4.0"),
+            ("/variance/causes/over_portioning/value", 1, "4.9"),
+            ("/variance/causes/over_portioning/sd", 1, "4.4"),
+            ("/variance/causes/unexplained/value", 1, "2.4"),
+            ("/variance/causes/unexplained/sd", 1, "5.2"),
+            ("/variance_cost/amount/value", 2, "19.42"),
+            ("/variance_cost/of_sales/value", 2, "0.40"),
+        ] {
+            let figure = potato.pointer(pointer).unwrap_or(&Value::Null);
+            assert_eq!(shown(figure, places), said, "{scope}: {pointer} of {potato:#}");
+        }
+        assert_eq!(row["sales"], json!({ "amount": "4837.50", "nights": 1 }));
+    }
 }
 
 /// Source: invented worked example: a 22.68 kg bag comes to 20.41, 20.21, 15.76, 15.29 and

@@ -5,6 +5,7 @@ mod people;
 mod progress;
 mod serve;
 mod up;
+mod welcome;
 
 use clap::{Parser, Subcommand};
 

@@ -1,4 +1,4 @@
-//! The Parings server: `http | pages → app → {core, db}`.
+//! The Parings server: `http | pages | jobs → app → {core, db}`.
 
 pub mod app;
 pub mod boot;
@@ -9,6 +9,7 @@ pub mod db;
 pub mod edge;
 pub mod error;
 pub mod http;
+pub mod jobs;
 pub mod metrics;
 pub mod openapi;
 pub mod pages;

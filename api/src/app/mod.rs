@@ -5,6 +5,7 @@ pub mod entries;
 pub mod facts;
 pub mod nights;
 pub mod operator;
+pub mod partitions;
 pub mod people;
 pub mod readiness;
 pub mod receipts;

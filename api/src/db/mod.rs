@@ -4,6 +4,7 @@ pub mod acting;
 pub mod audit;
 pub mod catalog;
 pub mod entries;
+pub mod login;
 pub mod migrate;
 pub mod nights;
 pub mod people;

@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 
 use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
 use crate::calendar::BusinessDate;
-use crate::catalog::{Catalog, Flaw, Item, Store, Typed};
+use crate::catalog::{Catalog, Flaw, Input, Item, Store, Typed};
 use crate::ids::{ItemId, PanId, StageId, StoreId};
 use crate::quantity::Base;
 use crate::tickets::Ticket;
@@ -177,8 +177,13 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             }
             flaws.extend(step_flaws(catalog, item, from.as_ref(), steps));
         }
-        EntryBody::Preparation { item, made, .. } => {
+        EntryBody::Preparation { item, made, inputs, .. } => {
             measured("/made", item, None, made);
+            for (n, input) in inputs.iter().enumerate() {
+                let at = format!("/inputs/{n}/quantity");
+                measured(&at, &input.item, input.stage.as_ref(), &input.quantity);
+            }
+            flaws.extend(input_flaws(catalog, item, inputs));
             if catalog.items.get(item).is_some_and(|i| i.made_from.is_none()) {
                 flaws.push(Flaw::new("/item", format!("{item} is not made from other items")));
             }
@@ -210,6 +215,22 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             if weights.is_empty() {
                 flaws.push(Flaw::new("/weights", "no portion was weighed"));
             }
+        }
+    }
+    flaws
+}
+
+/// Inputs that were weighed are those of the recipe, each once.
+fn input_flaws(catalog: &Catalog, item: &ItemId, inputs: &[Input]) -> Vec<Flaw> {
+    let recipe = catalog.items.get(item).and_then(|i| i.made_from.as_ref());
+    let Some(recipe) = recipe else { return Vec::new() };
+    let mut flaws = Vec::new();
+    for (n, input) in inputs.iter().enumerate() {
+        let at = format!("/inputs/{n}/item");
+        if !recipe.inputs.iter().any(|i| i.item == input.item) {
+            flaws.push(Flaw::new(at, format!("{item} is not made with {}", input.item)));
+        } else if inputs[..n].iter().any(|i| i.item == input.item) {
+            flaws.push(Flaw::new(at, format!("{} is listed twice", input.item)));
         }
     }
     flaws

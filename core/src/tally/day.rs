@@ -7,13 +7,14 @@ use super::{Counted, Day, DaypartKey, DaypartTally, ItemDay, SalesSource, WasteL
 use crate::calendar::{BusinessDate, day_bounds};
 use crate::catalog::{Catalog, Daypart, Needs, Settings, Store, Typed};
 use crate::ids::{ChannelId, DaypartId, ItemId, StageId, StoreId};
-use crate::money::Money;
+use crate::money::{Money, UnitPrice};
 use crate::night::{
     Count, Entry, EntryBody, Outcome, Sale, Step, TillBatch, TillTicket, When, due_items,
     line_amount,
 };
 use crate::quantity::{Base, Tallied};
 use crate::tickets::{Ticket, tally_tickets_by};
+use crate::usage::price_effect;
 
 /// The facts of a store's date.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -124,9 +125,14 @@ impl Adding<'_> {
                 let key = (stage.clone(), reason.clone(), daypart.clone());
                 *self.item(item).waste.entry(key).or_default() += amount;
             }
-            EntryBody::Delivery { item, quantity, .. } => {
+            EntryBody::Delivery { item, quantity, paid, .. } => {
                 let amount = self.bought(item, None, quantity)?;
                 self.item(item).received += amount;
+                if let (Some(paid), Some(standard)) = (paid, self.catalog.unit_price(item)) {
+                    let paid = UnitPrice::per(*paid, amount).map_err(|e| e.to_string())?;
+                    let effect = price_effect(paid, standard, amount).map_err(|e| e.to_string())?;
+                    self.item(item).rest.price_effect += effect;
+                }
             }
             EntryBody::TransferIn { item, stage, quantity, .. } => {
                 let amount = self.bought(item, stage.as_ref(), quantity)?;

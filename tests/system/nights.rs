@@ -322,3 +322,41 @@ async fn entries_in_the_body_add_to_those_of_others_or_nothing_is_saved() {
     assert_eq!(by.len(), 2);
     assert!(by.iter().any(|e| e["entry"]["id"] == others["id"] || e["id"] == others["id"]));
 }
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_is_beyond_reason_is_refused_in_its_place() {
+    let (house, manager) = open().await;
+    let potato = |value: &str, unit: &str| json!([line("potato", "dry-store", value, unit)]);
+    let sold = |member: &str, value: Value| {
+        json!([with(json!({ "product": "fries", "size": "one", "units": 1 }), member, value)])
+    };
+    let waste = json!({ "reason": "expired", "quantity": typed("1", "kg"), "daypart": "brunch" });
+    for (member, value, place) in [
+        ("lines", potato("1000000000", "bag"), "/lines/0/quantity/value"),
+        ("lines", potato("0.0000000000000000001", "kg"), "/lines/0/quantity/value"),
+        ("units_sold", sold("units", json!(100_001)), "/units_sold/0/units"),
+        ("units_sold", sold("units", json!(-1)), "/units_sold/0/units"),
+        ("units_sold", sold("daypart", json!("brunch")), "/units_sold/0/daypart"),
+        ("units_sold", sold("channel", json!("pigeon")), "/units_sold/0/channel"),
+        ("units_sold", sold("size", json!("vast")), "/units_sold/0"),
+        ("net_sales", json!("900000000000000"), "/net_sales"),
+        ("net_sales", json!("-5"), "/net_sales"),
+        ("entries", json!([entry("waste", "potato", waste)]), "/entries/0/daypart"),
+        ("reason", json!("x".repeat(501)), "/reason"),
+        ("counted_by", json!(["Sam", " "]), "/counted_by/1"),
+        ("counted_by", json!(["x".repeat(201)]), "/counted_by/0"),
+        ("counted_by", json!(vec!["Sam"; 21]), "/counted_by"),
+        ("device_time", json!("2026-06-15 20:00"), "/device_time"),
+        ("complete", json!("yes"), "/complete"),
+    ] {
+        let body = with(with(count(&[]), "complete", false), member, value);
+        let refused = put(&house, &manager, CREATE, &body).await;
+        let pointers = refused.expect_problem(422, "invalid").pointers();
+        assert_eq!(pointers, [place], "{member}: {}", refused.text);
+    }
+    // The most that is taken can also be added up.
+    let most = json!({ "product": "fries", "size": "one", "units": 100_000 });
+    let body = with(with(count(&[]), "complete", false), "units_sold", json!(vec![most; 2_000]));
+    let found = submit(&house, &manager, &ford(), &body).await;
+    assert_eq!(found["units"], 200_000_000);
+}

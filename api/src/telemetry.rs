@@ -9,6 +9,7 @@ use tracing::Span;
 use tracing_actix_web::{DefaultRootSpanBuilder, RootSpanBuilder, root_span};
 use tracing_subscriber::EnvFilter;
 use tracing_subscriber::fmt::MakeWriter;
+use tracing_subscriber::fmt::format::FmtSpan;
 use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
@@ -25,7 +26,13 @@ pub fn start_in(file: File) {
 fn start_with(writer: impl for<'w> MakeWriter<'w> + Send + Sync + 'static) {
     let filter = EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| EnvFilter::new("info,actix_server=warn"));
-    let lines = tracing_subscriber::fmt::layer().json().flatten_event(true).with_writer(writer);
+    // One line when a request is answered, with everything its span gathered.
+    let lines = tracing_subscriber::fmt::layer()
+        .json()
+        .flatten_event(true)
+        .with_span_list(false)
+        .with_span_events(FmtSpan::CLOSE)
+        .with_writer(writer);
     if tracing_subscriber::registry().with(filter).with(lines).try_init().is_err() {
         tracing::debug!("logging had started before");
     }

@@ -108,11 +108,12 @@ impl From<Quantity> for QuantityBody {
 /// The most money that anything in a kitchen costs or a night takes.
 const MONEY_MAX: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
 
-/// Reads money that is 0 or more. Bounded, so that sums of it stay within what can be kept.
+/// Reads money, bounded, so that sums of it stay within what can be kept. The rules say where it
+/// may be below zero.
 pub fn money(faults: &mut Faults, member: &str, sent: &Number) -> Option<Money> {
     let money: Money = faults.decimal(member, sent)?;
-    if money < Money::ZERO || sent.0 > MONEY_MAX {
-        faults.add(member, format!("use 0 to {MONEY_MAX}"));
+    if sent.0.abs() > MONEY_MAX {
+        faults.add(member, format!("{MONEY_MAX} at most"));
         return None;
     }
     Some(money)

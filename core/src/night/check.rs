@@ -1,11 +1,10 @@
 use std::collections::BTreeSet;
 
-use rust_decimal::Decimal;
-
 use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Flaw, Input, Item, Store, Typed};
 use crate::ids::{DaypartId, ItemId, PanId, StageId, StoreId};
+use crate::money::Money;
 use crate::quantity::Base;
 use crate::tickets::Ticket;
 
@@ -90,6 +89,9 @@ pub fn check_count(
         let at = format!("/units_sold/{n}/daypart");
         flaws.extend(sold.daypart.as_ref().and_then(|d| no_daypart(catalog, at, d)));
     }
+    if count.net_sales.is_some_and(|net| net < Money::ZERO) {
+        flaws.push(Flaw::new("/net_sales", "net sales of a night are 0 or more"));
+    }
     if count.complete {
         let answered: BTreeSet<_> =
             count.lines.iter().map(|l| (&l.item, &l.place, l.stage.as_ref())).collect();
@@ -168,7 +170,12 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             let daypart = daypart.as_ref();
             flaws.extend(daypart.and_then(|d| no_daypart(catalog, "/daypart".to_owned(), d)));
         }
-        EntryBody::Delivery { item, quantity, .. } => measured("/quantity", item, None, quantity),
+        EntryBody::Delivery { item, quantity, paid, .. } => {
+            measured("/quantity", item, None, quantity);
+            if paid.is_some_and(|paid| paid < Money::ZERO) {
+                flaws.push(Flaw::new("/paid", "below zero: leave out what a credit note says"));
+            }
+        }
         EntryBody::TransferIn { item, stage, quantity, from: other }
         | EntryBody::TransferOut { item, stage, quantity, to: other } => {
             measured("/quantity", item, stage.as_ref(), quantity);
@@ -286,7 +293,7 @@ pub fn check_till(catalog: &Catalog, batch: &TillBatch) -> Vec<Flaw> {
             let says = format!("there is no channel \"{channel}\"");
             flaws.push(Flaw::new(format!("{at}/channel"), says));
         }
-        if sale.net.to_decimal() < Decimal::ZERO {
+        if sale.net < Money::ZERO {
             flaws.push(Flaw::new(
                 format!("{at}/net"),
                 "below zero: send a refund as units with the outcome refunded_after_making",

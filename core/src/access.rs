@@ -186,12 +186,26 @@ actions! {
     EditPeople = "edit people": Office;
 }
 
+impl Action {
+    /// Whether the action is about such a thing at all. What belongs to the network is no store's,
+    /// and what happens in a store happens in one store; only roll-ups are of any scope.
+    fn suits(self, target: &Target<'_>) -> bool {
+        match self {
+            Self::ReadCatalogue | Self::EditCatalogue | Self::ReadPeople | Self::EditPeople => {
+                matches!(target, Target::Network)
+            }
+            Self::ReadRollup => true,
+            _ => matches!(target, Target::Store(_)),
+        }
+    }
+}
+
 /// What [`can`] answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Answer {
     /// Go ahead.
     Yes,
-    /// The target is theirs to see, the action is not theirs to take: 403.
+    /// The target is theirs to see, the action is not theirs to take, or is none of it: 403.
     NotAllowed,
     /// They may not know that the target exists: 404.
     Invisible,
@@ -225,6 +239,8 @@ impl fmt::Display for Answer {
 /// };
 /// assert_eq!(can(&coach, Action::ReadNight, &Target::Store(&ford)), Answer::Yes);
 /// assert_eq!(can(&coach, Action::SubmitNight, &Target::Store(&ford)), Answer::NotAllowed);
+/// // A night is a store's: there is none of the whole network.
+/// assert_eq!(can(&coach, Action::ReadNight, &Target::Network), Answer::NotAllowed);
 /// let lower = DistrictId::new("lower").unwrap();
 /// assert_eq!(can(&coach, Action::ReadRollup, &Target::District(&lower)), Answer::Invisible);
 /// ```
@@ -232,7 +248,10 @@ pub fn can(actor: &Actor, action: Action, target: &Target<'_>) -> Answer {
     let network_wide = action == Action::ReadRollup && *target == Target::Network;
     if !actor.role.reaches(target) {
         Answer::Invisible
-    } else if !action.is_for(&actor.role) || network_wide && actor.role != Role::Office {
+    } else if !action.is_for(&actor.role)
+        || !action.suits(target)
+        || network_wide && actor.role != Role::Office
+    {
         Answer::NotAllowed
     } else {
         Answer::Yes

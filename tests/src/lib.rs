@@ -19,7 +19,9 @@ pub mod database;
 pub mod golden;
 pub mod house;
 pub mod network;
+pub mod night;
 pub mod reply;
+pub mod worked;
 
 pub use database::Database;
 pub use house::{House, Person, house};

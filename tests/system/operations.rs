@@ -74,6 +74,12 @@ fn example(parameter: &Value, document: &Value) -> String {
     }
 }
 
+/// Method and template of every operation that is not public, in the order of the document.
+pub fn that_ask_who_is_calling() -> Vec<String> {
+    let asking = operations().into_iter().filter(|o| !o.public);
+    asking.map(|o| format!("{} {}", o.method, o.template)).collect()
+}
+
 #[test]
 fn only_the_named_operations_are_public() {
     let public: Vec<String> = operations()

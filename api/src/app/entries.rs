@@ -83,6 +83,9 @@ pub async fn record(
     if entries.is_empty() {
         return Ok(());
     }
+    // Before the ids are taken: who holds an id and waits for the store, while another holds the
+    // store and waits for the id, waits for ever.
+    db::tallies::lock(conn, &standing.store).await?;
     let recording = Recording { standing, date, by: ctx.actor.person, at: ctx.now, write };
     let rows = entries.iter().map(|entry| {
         let body = serde_json::to_value(&entry.body).map_err(anyhow::Error::new)?;

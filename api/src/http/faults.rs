@@ -3,8 +3,8 @@
 use std::fmt::Display;
 use std::str::FromStr;
 
-use serde::de::value::{Error as ValueError, StrDeserializer};
-use serde::de::{DeserializeOwned, IntoDeserializer};
+use serde::de::DeserializeOwned;
+use serde_json::Value;
 
 use crate::error::{AppError, Fault};
 use crate::http::quantity::Number;
@@ -77,9 +77,7 @@ impl Faults {
 
     /// Reads a member that is a decimal, as the domain type reads its own.
     pub fn decimal<T: DeserializeOwned>(&mut self, member: &str, number: &Number) -> Option<T> {
-        let text = number.to_string();
-        let text: StrDeserializer<'_, ValueError> = text.as_str().into_deserializer();
-        self.take(member, T::deserialize(text))
+        self.take(member, serde_json::from_value(Value::String(number.to_string())))
     }
 
     /// A title people read: not empty, not too long.

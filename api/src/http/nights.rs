@@ -15,18 +15,22 @@ use crate::app::{Deps, nights};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::body::Body;
-use crate::http::entries::{EntryBody, entries_from_wire};
+use crate::http::entries::{EntryBody, entries_from_wire, text};
 use crate::http::faults::Faults;
 use crate::http::quantity::{Number, TypedBody, money};
 use crate::http::receipts::ReceiptBody;
 use crate::http::reply::{self, Precondition};
 use crate::http::stores::store_of;
-use crate::http::till::OutcomeBody;
+use crate::http::till::{OutcomeBody, units};
 
 /// Most lines of a count.
 const LINES_MAX: usize = 2_000;
 /// Most names of people who counted.
 const COUNTERS_MAX: usize = 20;
+/// Longest of such names.
+const NAME_MAX: usize = 200;
+/// Longest reason.
+const REASON_MAX: usize = 500;
 
 /// A night as a manager submits it.
 #[derive(Deserialize, ToSchema)]
@@ -138,6 +142,7 @@ pub struct UnitsSoldBody {
     #[schema(example = "small")]
     pub size: String,
     /// How many.
+    #[schema(maximum = 100000)]
     pub units: u32,
     /// What became of them.
     #[serde(default)]
@@ -154,12 +159,13 @@ impl UnitsSoldBody {
     fn read(self, faults: &mut Faults) -> Option<UnitsSold> {
         let product = faults.parse("product", &self.product);
         let size = faults.parse("size", &self.size);
+        let units = units(faults, self.units);
         let daypart = faults.maybe(self.daypart, |f, d| f.parse("daypart", &d));
         let channel = faults.maybe(self.channel, |f, c| f.parse("channel", &c));
         Some(UnitsSold {
             product: product?,
             size: size?,
-            units: self.units,
+            units: units?,
             outcome: self.outcome.into(),
             daypart: daypart?,
             channel: channel?,
@@ -178,23 +184,31 @@ impl TryFrom<NightBody> for Submission {
         if sent.counted_by.len() > COUNTERS_MAX {
             faults.add("counted_by", format!("{COUNTERS_MAX} names at most"));
         }
+        let counted_by = faults.within("counted_by", |f| {
+            let names = sent.counted_by.iter().enumerate();
+            let read: Vec<_> =
+                names.map(|(n, name)| text(f, &n.to_string(), name, NAME_MAX)).collect();
+            read.into_iter().collect()
+        });
+        let reason = faults.maybe(sent.reason, |f, why| text(f, "reason", &why, REASON_MAX));
         let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
         let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));
         let net_sales = faults.maybe(sent.net_sales, |f, net| money(f, "net_sales", &net));
         let entries = entries_from_wire(sent.entries, "entries", &mut faults);
-        let read = lines.zip(units_sold).zip(net_sales).zip(entries);
-        let read = read.map(|(((lines, units_sold), net_sales), entries)| Self {
+        let said = counted_by.zip(reason);
+        let read = lines.zip(units_sold).zip(net_sales).zip(entries).zip(said);
+        let read = read.map(|((((lines, units_sold), net_sales), entries), said)| Self {
             id: WriteId(sent.submission_id),
             count: Count {
                 complete: sent.complete,
-                counted_by: sent.counted_by,
+                counted_by: said.0,
                 device_time: sent.device_time,
                 lines,
                 units_sold,
                 net_sales,
             },
             entries,
-            reason: sent.reason,
+            reason: said.1,
         });
         faults.finish(read)
     }

@@ -161,7 +161,8 @@ pub struct TillBatchBody {
     pub tickets: Vec<TicketBody>,
 }
 
-fn units(faults: &mut Faults, units: u32) -> Option<u32> {
+/// Reads how many units were sold.
+pub(in crate::http) fn units(faults: &mut Faults, units: u32) -> Option<u32> {
     if units > UNITS_MAX {
         faults.add("units", format!("{UNITS_MAX} units at most"));
         return None;

@@ -3,7 +3,7 @@ use std::collections::BTreeSet;
 use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Flaw, Input, Item, Store, Typed};
-use crate::ids::{ItemId, PanId, StageId, StoreId};
+use crate::ids::{DaypartId, ItemId, PanId, StageId, StoreId};
 use crate::money::Money;
 use crate::quantity::Base;
 use crate::tickets::Ticket;
@@ -86,6 +86,8 @@ pub fn check_count(
             let says = format!("there is no channel \"{channel}\"");
             flaws.push(Flaw::new(format!("/units_sold/{n}/channel"), says));
         }
+        let at = format!("/units_sold/{n}/daypart");
+        flaws.extend(sold.daypart.as_ref().and_then(|d| no_daypart(catalog, at, d)));
     }
     if count.net_sales.is_some_and(|net| net < Money::ZERO) {
         flaws.push(Flaw::new("/net_sales", "net sales of a night are 0 or more"));
@@ -112,6 +114,13 @@ fn blank(id: &ItemId, item: &Item, shelf: &crate::catalog::Shelf) -> String {
     )
 }
 
+/// That no set of dayparts has this one.
+fn no_daypart(catalog: &Catalog, at: String, daypart: &DaypartId) -> Option<Flaw> {
+    let known =
+        catalog.dayparts.values().any(|set| set.dayparts.iter().any(|d| d.code == *daypart));
+    (!known).then(|| Flaw::new(at, format!("there is no daypart \"{daypart}\"")))
+}
+
 /// The items due to be counted in a store on a date.
 pub(crate) fn due_items<'a>(
     catalog: &'a Catalog,
@@ -136,7 +145,7 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             Err(e) => flaws.push(Flaw::new(at, e)),
         };
     match &entry.body {
-        EntryBody::Waste { item, stage, reason, quantity, pan, .. } => {
+        EntryBody::Waste { item, stage, reason, quantity, pan, daypart } => {
             match line_amount(catalog, item, stage.as_ref(), quantity, pan.as_ref()) {
                 Ok(amount) if amount.is_zero() => {
                     flaws.push(Flaw::new("/quantity", "nothing: leave the entry out"));
@@ -158,6 +167,8 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
                 )),
                 Some(_) => {}
             }
+            let daypart = daypart.as_ref();
+            flaws.extend(daypart.and_then(|d| no_daypart(catalog, "/daypart".to_owned(), d)));
         }
         EntryBody::Delivery { item, quantity, paid, .. } => {
             measured("/quantity", item, None, quantity);
@@ -288,11 +299,8 @@ pub fn check_till(catalog: &Catalog, batch: &TillBatch) -> Vec<Flaw> {
                 "below zero: send a refund as units with the outcome refunded_after_making",
             ));
         }
-        if let When::Daypart(daypart) = &sale.when
-            && !catalog.dayparts.values().any(|set| set.dayparts.iter().any(|d| d.code == *daypart))
-        {
-            let says = format!("there is no daypart \"{daypart}\"");
-            flaws.push(Flaw::new(format!("{at}/when/daypart"), says));
+        if let When::Daypart(daypart) = &sale.when {
+            flaws.extend(no_daypart(catalog, format!("{at}/when/daypart"), daypart));
         }
     }
     for (n, ticket) in batch.tickets.iter().enumerate() {

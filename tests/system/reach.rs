@@ -1,0 +1,284 @@
+//! Who reaches which operation: the policy's answer for every operation of the API document, and
+//! what the server answers when each role asks, about what is theirs and about what is not.
+
+use std::fmt::Write;
+
+use parings::cluster::SUPERUSER;
+use parings::edge::new_id;
+use parings_core::access::{Action, Actor, Answer, Role, Standing, Target, can};
+use parings_tests::golden::assert_committed;
+use parings_tests::house::{House, Person, Sending, house};
+use parings_tests::network::{self, CREATE};
+use parings_tests::night::{count, delivery, with};
+use reqwest::Method;
+use serde_json::{Value, json};
+
+use crate::operations;
+
+/// What an operation is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum About {
+    Store,
+    District,
+    Region,
+    Owner,
+    Network,
+}
+
+use About::{District, Network, Owner, Region, Store};
+
+/// Every operation that asks who is calling, in the order of the document: what it needs, and what
+/// it is about. `GET /v1/me` needs nothing but somebody.
+const OPERATIONS: &[(&str, Option<Action>, About)] = &[
+    ("GET /v1/me", None, Network),
+    ("GET /v1/people", Some(Action::ReadPeople), Network),
+    ("POST /v1/people", Some(Action::EditPeople), Network),
+    ("GET /v1/people/{id}", Some(Action::ReadPeople), Network),
+    ("PUT /v1/people/{id}", Some(Action::EditPeople), Network),
+    ("POST /v1/people/{id}/disable", Some(Action::EditPeople), Network),
+    ("POST /v1/people/{id}/enable", Some(Action::EditPeople), Network),
+    ("POST /v1/people/{id}/reset", Some(Action::EditPeople), Network),
+    ("GET /v1/reference/{kind}", Some(Action::ReadCatalogue), Network),
+    ("GET /v1/reference/{kind}/{code}", Some(Action::ReadCatalogue), Network),
+    ("PUT /v1/reference/{kind}/{code}", Some(Action::EditCatalogue), Network),
+    ("POST /v1/reference/{kind}/{code}/retire", Some(Action::EditCatalogue), Network),
+    ("GET /v1/reference/{kind}/{code}/versions", Some(Action::ReadCatalogue), Network),
+    ("GET /v1/rollups", Some(Action::ReadRollup), Store),
+    ("GET /v1/rollups", Some(Action::ReadRollup), District),
+    ("GET /v1/rollups", Some(Action::ReadRollup), Region),
+    ("GET /v1/rollups", Some(Action::ReadRollup), Owner),
+    ("GET /v1/rollups", Some(Action::ReadRollup), Network),
+    ("GET /v1/services", Some(Action::ReadPeople), Network),
+    ("POST /v1/services", Some(Action::EditPeople), Network),
+    ("POST /v1/services/{id}/revoke", Some(Action::EditPeople), Network),
+    ("GET /v1/stores", Some(Action::ReadCatalogue), Network),
+    ("GET /v1/stores/{store}", Some(Action::ReadStore), Store),
+    ("GET /v1/stores/{store}/entries", Some(Action::ReadEntries), Store),
+    ("POST /v1/stores/{store}/entries", Some(Action::Record), Store),
+    ("POST /v1/stores/{store}/entries/{id}/withdraw", Some(Action::Record), Store),
+    ("GET /v1/stores/{store}/nights/{business_date}", Some(Action::ReadNight), Store),
+    ("PUT /v1/stores/{store}/nights/{business_date}", Some(Action::SubmitNight), Store),
+    ("GET /v1/stores/{store}/nights/{business_date}/revisions", Some(Action::ReadNight), Store),
+    ("GET /v1/stores/{store}/nights/{business_date}/sheet", Some(Action::ReadSheet), Store),
+    ("GET /v1/stores/{store}/till-batches", Some(Action::ReadTill), Store),
+    ("POST /v1/stores/{store}/till-batches", Some(Action::FeedTill), Store),
+    ("GET /v1/stores/{store}/unmapped-codes", Some(Action::ReadTill), Store),
+];
+
+/// Codes of store, district, region and owner: those of [`network::roles`], and others.
+const OWN: [&str; 4] = ["ford", "upper", "valley", "brook"];
+const OTHER: [&str; 4] = ["weir", "lower", "coast", "hill"];
+
+fn standing([store, district, region, owner]: [&str; 4]) -> Standing {
+    Standing {
+        store: store.parse().expect(store),
+        district: district.parse().expect(district),
+        region: region.parse().expect(region),
+        owner: owner.parse().expect(owner),
+    }
+}
+
+/// The policy's answer as the status of an HTTP answer; "2xx" where the way is free.
+fn expected(role: &Role, needs: Option<Action>, about: About, place: [&str; 4]) -> &'static str {
+    let Some(action) = needs else { return "2xx" };
+    let actor =
+        Actor { person: parings_core::ids::PersonId(uuid::Uuid::nil()), role: role.clone() };
+    let at = standing(place);
+    let target = match about {
+        Store => Target::Store(&at),
+        District => Target::District(&at.district),
+        Region => Target::Region(&at.region),
+        Owner => Target::Owner(&at.owner),
+        Network => Target::Network,
+    };
+    match can(&actor, action, &target) {
+        Answer::Yes => "2xx",
+        Answer::NotAllowed => "403",
+        Answer::Invisible => "404",
+    }
+}
+
+fn places(about: About) -> &'static [[&'static str; 4]] {
+    if about == Network { &[OWN] } else { &[OWN, OTHER] }
+}
+
+#[test]
+fn every_operation_has_its_row() {
+    let mut listed: Vec<&str> = OPERATIONS.iter().map(|(operation, ..)| *operation).collect();
+    listed.dedup();
+    assert_eq!(listed, operations::that_ask_who_is_calling());
+
+    let mut table = String::from(
+        "What each role is answered, operation by operation: the status, by the answers of\n\
+         parings_core::access::can. The first is about the role's own store, district, region or\n\
+         owner (an owner has no district, a coach no region), the second about others.\n\n",
+    );
+    let roles = network::roles();
+    write!(table, "{:<57}{:<24}{:<10}", "operation", "action", "about").expect("a string grows");
+    for role in &roles {
+        write!(table, "{:<9}", role.word()).expect("a string grows");
+    }
+    for (operation, needs, about) in OPERATIONS {
+        table.truncate(table.trim_end().len());
+        let (action, kind) = (needs.map_or("-", Action::word), format!("{about:?}").to_lowercase());
+        write!(table, "\n{operation:<57}{action:<24}{kind:<10}").expect("a string grows");
+        for role in &roles {
+            let answers = places(*about).iter().map(|at| expected(role, *needs, *about, *at));
+            write!(table, "{:<9}", answers.collect::<Vec<_>>().join(" ")).expect("a string grows");
+        }
+    }
+    table.truncate(table.trim_end().len());
+    table.push('\n');
+    assert_committed("tests/system/reach.txt", &table);
+}
+
+/// A request that is sound in itself, so that only the policy can refuse it.
+struct Request {
+    path: String,
+    headers: Vec<(&'static str, String)>,
+    body: Option<Value>,
+}
+
+/// Somebody and something that operations may be tried on.
+struct Scene {
+    house: House,
+    somebody: Person,
+    service: Person,
+}
+
+const DATE: &str = "2026-06-15";
+
+impl Scene {
+    async fn request(
+        &self,
+        operation: &str,
+        about: About,
+        place: [&str; 4],
+        by: &Person,
+    ) -> Request {
+        let [store, district, region, owner] = place;
+        let id = match operation {
+            "POST /v1/services/{id}/revoke" => self.service.id.to_string(),
+            _ if operation.ends_with("/withdraw") => self.entry(store, by).await,
+            _ => self.somebody.id.to_string(),
+        };
+        let (_, template) = operation.split_once(' ').expect("a method and a path");
+        let retires = operation.ends_with("/retire");
+        let (kind, code) = if retires { ("places", "attic") } else { ("items", "potato") };
+        let mut path = template
+            .replace("{id}", &id)
+            .replace("{kind}", kind)
+            .replace("{code}", code)
+            .replace("{store}", store)
+            .replace("{business_date}", DATE);
+        path += &match (template, about) {
+            ("/v1/rollups", Network) => format!("?scope=network&from={DATE}&to={DATE}"),
+            ("/v1/rollups", Store) => format!("?scope=store:{store}&from={DATE}&to={DATE}"),
+            ("/v1/rollups", District) => {
+                format!("?scope=district:{district}&from={DATE}&to={DATE}")
+            }
+            ("/v1/rollups", Region) => format!("?scope=region:{region}&from={DATE}&to={DATE}"),
+            ("/v1/rollups", Owner) => format!("?scope=owner:{owner}&from={DATE}&to={DATE}"),
+            ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),
+            ("/v1/stores/{store}/entries" | "/v1/stores/{store}/till-batches", _)
+                if operation.starts_with("GET") =>
+            {
+                format!("?business_date={DATE}")
+            }
+            _ => String::new(),
+        };
+        let fresh = new_id().to_string();
+        let mut headers = vec![("Idempotency-Key", fresh.clone())];
+        match operation {
+            "PUT /v1/stores/{store}/nights/{business_date}" => {
+                headers.push((CREATE.0, CREATE.1.to_owned()));
+            }
+            _ if operation.starts_with("PUT") || retires => headers.push(("If-Match", "*".into())),
+            _ => {}
+        }
+        Request { path, headers, body: body(operation, &fresh) }
+    }
+
+    /// An entry of the one who will withdraw it.
+    async fn entry(&self, store: &str, by: &Person) -> String {
+        let at = standing(if store == OWN[0] { OWN } else { OTHER });
+        let (district, region, owner) =
+            (at.district.as_str(), at.region.as_str(), at.owner.as_str());
+        let id = new_id();
+        let sql = "WITH made AS (INSERT INTO entry_ids VALUES ($1, $2, '2026-06-15'))
+            INSERT INTO entries (business_date, store_id, id, kind, body, district_id, region_id,
+              owner_id, recorded_by, recorded_at, write_id)
+            VALUES ('2026-06-15', $2, $1, 'delivery', $6::text::jsonb, $3, $4, $5, $7, now(), $1)";
+        let mut body = delivery("1", "kg");
+        body.as_object_mut().expect("an object").remove("id");
+        let body = body.to_string();
+        let pg = self.house.pg(SUPERUSER).await;
+        pg.execute(sql, &[&id, &store, &district, &region, &owner, &body, &by.id.0])
+            .await
+            .expect("an entry");
+        id.to_string()
+    }
+}
+
+fn body(operation: &str, fresh: &str) -> Option<Value> {
+    Some(match operation {
+        "POST /v1/people" => json!({ "name": "Ada", "email": format!("{fresh}@example.com"),
+            "role": "manager", "places": ["ford"] }),
+        "PUT /v1/people/{id}" => {
+            json!({ "submission_id": fresh, "name": "Ada", "role": "crew", "places": ["ford"] })
+        }
+        "POST /v1/services" => json!({ "name": "Till", "stores": ["ford"] }),
+        "PUT /v1/reference/{kind}/{code}" => network::change("2026-07-01", network::potato()),
+        "POST /v1/reference/{kind}/{code}/retire" => {
+            json!({ "valid_from": "2026-07-01", "reason": "Gone" })
+        }
+        "POST /v1/stores/{store}/entries" => {
+            json!({ "business_date": DATE, "entries": [delivery("1", "kg")] })
+        }
+        "POST /v1/stores/{store}/entries/{id}/withdraw" => json!({ "reason": "Typed twice" }),
+        "PUT /v1/stores/{store}/nights/{business_date}" => with(count(&[]), "complete", false),
+        "POST /v1/stores/{store}/till-batches" => {
+            json!({ "batch_id": fresh, "business_date": DATE, "sales": [] })
+        }
+        _ => return None,
+    })
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn every_role_is_answered_as_the_table_says() {
+    let house = house().await;
+    let office = house.person(Role::Office).await;
+    network::start(&house, &office.token).await;
+    let attic = json!({ "title": "Attic", "turn": 9 });
+    network::put(&house, &office.token, "places", "attic", attic).await;
+    let mut roles = network::roles();
+    let till = roles.pop().expect("a till");
+    let somebody = house.person(roles[0].clone()).await;
+    let service = house.person(till.clone()).await;
+    let scene = Scene { house, somebody, service };
+    for role in roles.into_iter().chain([till]) {
+        let person = scene.house.person(role.clone()).await;
+        // The office comes after managers, whose night it finds on record.
+        let found = if role == Role::Office { 412 } else { 201 };
+        for (operation, needs, about) in OPERATIONS {
+            let (method, _) = operation.split_once(' ').expect("a method and a path");
+            for place in places(*about) {
+                let request = scene.request(operation, *about, *place, &person).await;
+                let headers: Vec<(&str, &str)> =
+                    request.headers.iter().map(|(name, value)| (*name, value.as_str())).collect();
+                let json = request.body.as_ref();
+                let sending = Sending { token: Some(&person.token), headers: &headers, json };
+                let method = method.parse::<Method>().expect(method);
+                let reply = scene.house.send(method.clone(), &request.path, sending).await;
+                let what = format!("{} of {}: {}", reply.asked, role.word(), reply.text);
+                match expected(&role, *needs, *about, *place) {
+                    "403" => reply.expect_problem(403, "forbidden"),
+                    "404" => reply.expect_problem(404, "not-found"),
+                    _ if reply.status.is_success() => &reply,
+                    _ if method == Method::PUT && place == &OWN => reply.expect(found),
+                    _ => panic!("{what}"),
+                };
+            }
+        }
+    }
+}

@@ -50,6 +50,7 @@ use crate::http;
         http::till::list,
         http::till::feed,
         http::till::unmapped,
+        http::rollups::find,
     ),
     tags(
         (name = "sessions", description = "Signing in and out."),
@@ -59,6 +60,7 @@ use crate::http;
         (name = "nights", description = "The closing count of a night and what it means."),
         (name = "entries", description = "What is recorded through the day."),
         (name = "till", description = "Sales and tickets that tills send."),
+        (name = "rollups", description = "What tallies add up to, for any scope and span."),
         (name = "service", description = "For machines that watch the server."),
     ),
     modifiers(&Bearer),

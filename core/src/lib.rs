@@ -7,6 +7,7 @@ pub mod ids;
 pub mod money;
 pub mod night;
 pub mod quantity;
+pub mod rollup;
 pub mod stats;
 pub mod tally;
 pub mod tickets;

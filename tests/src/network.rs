@@ -1,5 +1,6 @@
 //! A small invented network, put on record over HTTP.
 
+use parings::cluster::roles::OWNER;
 use parings::edge::new_id;
 use parings_core::access::Role;
 use serde_json::{Value, json};
@@ -11,7 +12,7 @@ pub const CREATE: (&str, &str) = ("If-None-Match", "*");
 
 /// The body of a change, with an id of its own.
 pub fn change(valid_from: &str, document: Value) -> Value {
-    json!({ "write_id": new_id(), "valid_from": valid_from, "document": document })
+    json!({ "submission_id": new_id(), "valid_from": valid_from, "document": document })
 }
 
 /// Puts a document in force from the start of 2026.
@@ -52,9 +53,20 @@ pub fn fries() -> Value {
             "quantity": { "value": "200", "unit": "g" } }] }] })
 }
 
+/// The starting values of every new network, and the network of [`open`].
+pub async fn start(house: &House, token: &str) {
+    parings::starting::put(&house.database.url(OWNER)).await.expect("starting values");
+    let there = |kind: &str, code: &str| matches!((kind, code), ("formats", _) | (_, "dry-store"));
+    put_all(house, token, there).await;
+}
+
 /// Stores ford (district upper, region valley, owner brook) and weir (lower, coast, hill), two
 /// places, potatoes, and fries made of them.
 pub async fn open(house: &House, token: &str) {
+    put_all(house, token, |_, _| false).await;
+}
+
+async fn put_all(house: &House, token: &str, there: impl Fn(&str, &str) -> bool) {
     let titled = |title: &str| json!({ "title": title });
     for (kind, code, document) in [
         ("regions", "valley", titled("Valley")),
@@ -71,7 +83,9 @@ pub async fn open(house: &House, token: &str) {
         ("items", "potato", potato()),
         ("products", "fries", fries()),
     ] {
-        put(house, token, kind, code, document).await;
+        if !there(kind, code) {
+            put(house, token, kind, code, document).await;
+        }
     }
 }
 

@@ -173,9 +173,10 @@ async fn what_others_name_stays_and_what_they_need_of_it_too() {
         let on = "?on=2026-07-01";
         let tag = house.get(&format!("{path}{on}"), Some(&token)).await;
         let tag = tag.expect(200).header("etag").to_owned();
-        let body = json!({ "write_id": new_id(), "valid_from": "2026-07-01", "reason": "Gone" });
-        let sending =
-            Sending { token: Some(&token), headers: &[("If-Match", &tag)], json: Some(&body) };
+        let body = json!({ "valid_from": "2026-07-01", "reason": "Gone" });
+        let key = new_id().to_string();
+        let headers = [("If-Match", tag.as_str()), ("Idempotency-Key", key.as_str())];
+        let sending = Sending { token: Some(&token), headers: &headers, json: Some(&body) };
         house.send(reqwest::Method::POST, &format!("{path}/retire"), sending).await
     };
     let refused = retire("/v1/reference/items/potato").await;

@@ -9,6 +9,7 @@ pub mod people;
 pub mod readiness;
 pub mod receipts;
 pub mod reference;
+pub mod rollups;
 pub mod services;
 pub mod sessions;
 pub mod sheet;

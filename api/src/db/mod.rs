@@ -9,6 +9,7 @@ pub mod nights;
 pub mod people;
 pub mod pool;
 pub mod reference;
+pub mod rollups;
 pub mod schema;
 pub mod sessions;
 pub(crate) mod statement;

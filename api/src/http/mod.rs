@@ -14,6 +14,7 @@ pub mod quantity;
 pub mod receipts;
 pub mod reference;
 pub mod reply;
+pub mod rollups;
 pub mod service;
 pub mod services;
 pub mod sessions;
@@ -111,6 +112,8 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(post().to(till::feed)),
         )
         .service(web::resource("/v1/stores/{store}/unmapped-codes").route(get().to(till::unmapped)))
+        // What tallies add up to.
+        .service(web::resource("/v1/rollups").route(get().to(rollups::find)))
         .default_service(web::to(no_such_address));
 }
 

@@ -33,7 +33,7 @@ pub enum EntryBody {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         stage: Option<String>,
         /// Why.
-        #[schema(example = "hold-expired")]
+        #[schema(example = "held-too-long")]
         reason: String,
         /// How much, with the pan where it was weighed in one.
         quantity: TypedBody,

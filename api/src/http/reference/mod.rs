@@ -27,7 +27,7 @@ use crate::error::{AppError, Problem};
 use crate::http::body::{Body, read_value};
 use crate::http::faults::Faults;
 use crate::http::page::{Page, PageQuery};
-use crate::http::reply::{self, Precondition};
+use crate::http::reply::{self, IdempotencyKey, Precondition};
 
 macro_rules! documents {
     ($($(#[$doc:meta])* $kind:ident($body:ty) by $read:ident;)*) => {
@@ -175,13 +175,13 @@ fn as_of(on: Option<BusinessDate>, known_at: Option<&str>) -> Result<AsOf, AppEr
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({
-    "write_id": "018f2f9e-0000-7000-8000-000000000001",
+    "submission_id": "018f2f9e-0000-7000-8000-000000000001",
     "valid_from": "2026-07-01",
     "document": { "price": "20.41", "per": { "value": "1", "unit": "bag" } },
 }))]
 pub struct ChangeBody {
     /// The client's own id of this write.
-    pub write_id: Uuid,
+    pub submission_id: Uuid,
     /// The first business date it holds for. Today in UTC or earlier restates the past and needs a
     /// reason, unless nothing was recorded for the document before.
     #[schema(value_type = NaiveDate)]
@@ -198,8 +198,6 @@ pub struct ChangeBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RetireBody {
-    /// The client's own id of this write.
-    pub write_id: Uuid,
     /// The first business date without it.
     #[schema(value_type = NaiveDate)]
     pub valid_from: BusinessDate,
@@ -340,7 +338,7 @@ pub async fn change(
     let reason = sent.reason.as_deref().map(reason_of).transpose();
     let document = read_document(kind, &sent.document);
     let (_, reason, document) = all_of(shaped, reason, document)?;
-    let write_id = WriteId(sent.write_id);
+    let write_id = WriteId(sent.submission_id);
     let (valid_from, document) = (sent.valid_from, Some(document));
     let change = Change { write_id, kind, code, valid_from, reason, document };
     reply::send(reference::change(&deps, &caller, &expected.0, change, VersionBody::from).await?)
@@ -374,11 +372,12 @@ fn all_of<A, B, C>(
     request_body = RetireBody,
     params(("kind" = String, Path, description = "The kind", example = "items"),
         ("code" = String, Path, description = "The document's code", example = "potato"),
+        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this write"),
         ("If-Match" = String, Header, description = "The ETag of the version in force on that date")),
     responses(
     (status = 200, description = "Ended", body = VersionBody,
         headers(("ETag" = String, description = "Of the version that ends it"))),
-    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+    (status = 400, description = "The body is not JSON, or Idempotency-Key is missing", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "Not in force on that date", body = Problem, content_type = "application/problem+json"),
@@ -393,12 +392,13 @@ pub async fn retire(
     deps: Data<Deps>,
     caller: Caller,
     path: Path<(String, String)>,
+    key: IdempotencyKey,
     expected: Precondition,
     Body(sent): Body<RetireBody>,
 ) -> Result<HttpResponse, AppError> {
     let (kind, code) = path.into_inner();
     let change = Change {
-        write_id: WriteId(sent.write_id),
+        write_id: key.0,
         kind: kind_of(&kind)?,
         code,
         valid_from: sent.valid_from,

@@ -1,0 +1,33 @@
+//! Scopes and spans: what tallies add up to, and the measures made from it.
+//!
+//! Facts in, additive tallies in the middle, ratios out. A [`Sum`] merges in any order and
+//! grouping, to the digit; [`Measures`] are made from it once, at the end, and do not add. Every
+//! measure has its own matched numerator, denominator and count of nights: a span without expected
+//! use is in neither side of a ratio to it, a night without sales in neither side of a ratio to
+//! sales.
+//!
+//! Usage runs from one count of an item to its next. Such a span belongs to the date of its closing
+//! count, whole, wherever it began: a weekly item counted on Sunday is in the week of that Sunday,
+//! and on no other day of it. Waste, batches, sales and tickets belong to their own date.
+//!
+//! Quantities merge within one item; across items only money does. Over all items the cost of use
+//! is what was used less what was made into others, so that nothing is in it twice.
+//!
+//! Count error is no sum: see [`CountEnds`].
+
+mod ends;
+mod measures;
+mod nights;
+mod scope;
+mod sum;
+#[cfg(test)]
+mod tests;
+
+pub use ends::CountEnds;
+pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasures, Rate};
+pub use nights::{CountedDates, Nights};
+pub use scope::{By, Level, Scope, ScopeError};
+pub use sum::{
+    AgainstSales, BatchSum, ComparedSum, DaypartSum, ItemSum, NightSum, ReasonSum, Sum, UsedSum,
+    ValuedSum, WasteSum,
+};

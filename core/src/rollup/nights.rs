@@ -1,0 +1,86 @@
+use std::collections::BTreeSet;
+
+use crate::calendar::BusinessDate;
+
+/// Nights of stores. Blank is not zero, closed is not zero, missing is not zero: each is a number
+/// of its own. Nights that are not over yet are in none of them.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Nights {
+    /// A count is due: the store was open by its calendar.
+    pub expected: u64,
+    /// Of those, with a count.
+    pub counted: u64,
+    /// Of the counted, with lines of the sheet unanswered.
+    pub partial: u64,
+    /// Of the expected, without a count.
+    pub missing: u64,
+    /// The store was closed: no count is due.
+    pub closed: u64,
+    /// Of the counted, left out of every ratio to sales or to expected use, because the night's
+    /// sales are unknown.
+    pub left_out: u64,
+}
+
+impl Nights {
+    /// These and others together.
+    ///
+    /// ```
+    /// use parings_core::rollup::Nights;
+    /// let ford = Nights { expected: 6, counted: 5, missing: 1, closed: 1, ..Nights::default() };
+    /// let weir = Nights { expected: 7, counted: 7, partial: 1, ..Nights::default() };
+    /// let both = ford.merge(weir);
+    /// assert_eq!((both.expected, both.counted, both.missing, both.closed), (13, 12, 1, 1));
+    /// ```
+    #[must_use]
+    pub fn merge(self, other: Self) -> Self {
+        Self {
+            expected: self.expected + other.expected,
+            counted: self.counted + other.counted,
+            partial: self.partial + other.partial,
+            missing: self.missing + other.missing,
+            closed: self.closed + other.closed,
+            left_out: self.left_out + other.left_out,
+        }
+    }
+}
+
+/// Dates on which a store counted.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct CountedDates {
+    /// With a count.
+    pub counted: BTreeSet<BusinessDate>,
+    /// Of those, with lines unanswered.
+    pub partial: BTreeSet<BusinessDate>,
+    /// Of those, without known sales.
+    pub left_out: BTreeSet<BusinessDate>,
+}
+
+impl CountedDates {
+    /// One night of the store, which was open or not. A count on a closed night changes nothing
+    /// here: none was due.
+    ///
+    /// ```
+    /// use parings_core::calendar::BusinessDate;
+    /// use parings_core::rollup::CountedDates;
+    /// let monday = BusinessDate::new(2026, 3, 2).unwrap();
+    /// let dates = CountedDates { counted: [monday].into(), ..CountedDates::default() };
+    /// let week = dates.night(monday, true).merge(dates.night(monday.succ(), true));
+    /// let week = week.merge(dates.night(monday.plus_days(2), false));
+    /// assert_eq!((week.expected, week.counted, week.missing, week.closed), (2, 1, 1, 1));
+    /// ```
+    pub fn night(&self, date: BusinessDate, open: bool) -> Nights {
+        if !open {
+            return Nights { closed: 1, ..Nights::default() };
+        }
+        let counted = self.counted.contains(&date);
+        let if_in = |dates: &BTreeSet<BusinessDate>| u64::from(counted && dates.contains(&date));
+        Nights {
+            expected: 1,
+            counted: u64::from(counted),
+            partial: if_in(&self.partial),
+            missing: u64::from(!counted),
+            closed: 0,
+            left_out: if_in(&self.left_out),
+        }
+    }
+}

@@ -1,0 +1,140 @@
+use std::fmt;
+use std::str::FromStr;
+
+use crate::calendar::{BusinessDate, DateSpan, week_start};
+use crate::ids::{CodeError, DistrictId, OwnerId, RegionId, StoreId};
+
+/// Which stores a roll-up is of. A store counts where it stood on each date: one that moved is in
+/// its old district with its earlier nights, in the new one with its later ones.
+///
+/// ```
+/// use parings_core::rollup::{Level, Scope};
+/// let upper: Scope = "district:upper".parse().unwrap();
+/// assert_eq!(upper.children(), Some(Level::Store));
+/// assert_eq!(upper.to_string(), "district:upper");
+/// assert!("network".parse::<Scope>().is_ok());
+/// assert!("district".parse::<Scope>().is_err());
+/// ```
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Scope {
+    /// One store.
+    Store(StoreId),
+    /// All stores of a district.
+    District(DistrictId),
+    /// All stores of a region.
+    Region(RegionId),
+    /// All stores of an owner.
+    Owner(OwnerId),
+    /// All stores.
+    Network,
+}
+
+/// What a scope is made of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Level {
+    /// Stores.
+    Store,
+    /// Districts.
+    District,
+    /// Regions.
+    Region,
+}
+
+/// Why a text is no scope.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ScopeError {
+    /// No such kind, or a code where none belongs, or none where one does.
+    #[error(
+        "a scope is store:CODE, district:CODE, region:CODE, owner:CODE, or network without a code"
+    )]
+    Shape,
+    /// The code is none.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+}
+
+impl Scope {
+    /// What it is made of; nothing for a store.
+    pub fn children(&self) -> Option<Level> {
+        match self {
+            Self::Store(_) => None,
+            Self::District(_) | Self::Owner(_) => Some(Level::Store),
+            Self::Region(_) => Some(Level::District),
+            Self::Network => Some(Level::Region),
+        }
+    }
+}
+
+impl FromStr for Scope {
+    type Err = ScopeError;
+    fn from_str(text: &str) -> Result<Self, ScopeError> {
+        match text.split_once(':') {
+            Some(("store", code)) => Ok(Self::Store(code.parse()?)),
+            Some(("district", code)) => Ok(Self::District(code.parse()?)),
+            Some(("region", code)) => Ok(Self::Region(code.parse()?)),
+            Some(("owner", code)) => Ok(Self::Owner(code.parse()?)),
+            None if text == "network" => Ok(Self::Network),
+            _ => Err(ScopeError::Shape),
+        }
+    }
+}
+
+impl fmt::Display for Scope {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Store(code) => write!(f, "store:{code}"),
+            Self::District(code) => write!(f, "district:{code}"),
+            Self::Region(code) => write!(f, "region:{code}"),
+            Self::Owner(code) => write!(f, "owner:{code}"),
+            Self::Network => f.write_str("network"),
+        }
+    }
+}
+
+/// How a span is cut into buckets.
+///
+/// ```
+/// use parings_core::calendar::{BusinessDate, DateSpan};
+/// use parings_core::rollup::By;
+/// // From a Wednesday to the Tuesday after next: ISO 8601 weeks, cut to the span.
+/// let wednesday = BusinessDate::new(2026, 6, 3).unwrap();
+/// let span = DateSpan::new(wednesday, wednesday.plus_days(13)).unwrap();
+/// let shown: Vec<_> =
+///     By::Week.buckets(span).iter().map(|b| format!("{} to {}", b.from(), b.to())).collect();
+/// assert_eq!(
+///     shown,
+///     ["2026-06-03 to 2026-06-07", "2026-06-08 to 2026-06-14", "2026-06-15 to 2026-06-16"]
+/// );
+/// assert_eq!((By::Day.buckets(span).len(), By::None.buckets(span).len()), (14, 1));
+/// ```
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum By {
+    /// One bucket a date.
+    Day,
+    /// One bucket an ISO 8601 week, Monday to Sunday, cut to the span.
+    Week,
+    /// The whole span.
+    None,
+}
+
+impl By {
+    /// The buckets of a span, in order.
+    pub fn buckets(self, span: DateSpan) -> Vec<DateSpan> {
+        let mut buckets = Vec::new();
+        let mut from = span.from();
+        while from <= span.to() {
+            let to = self.last_of(from, span);
+            buckets.extend(DateSpan::new(from, to));
+            from = to.succ();
+        }
+        buckets
+    }
+
+    fn last_of(self, date: BusinessDate, span: DateSpan) -> BusinessDate {
+        match self {
+            Self::Day => date,
+            Self::Week => week_start(date).plus_days(6).min(span.to()),
+            Self::None => span.to(),
+        }
+    }
+}

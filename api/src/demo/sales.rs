@@ -124,7 +124,6 @@ impl Kitchen<'_> {
     /// Staff meals, a refund, something given away, folds without slaw, and what nobody mapped.
     fn beside_the_menu(&mut self, batch: &mut TillBatch) -> anyhow::Result<()> {
         let meals = (self.place.orders / 55.0).ceil() as u32;
-        let evening = || anyhow::Ok(When::Daypart("evening".parse()?));
         let mut all = vec![self.sale("FB1", meals, Outcome::StaffMeal)?];
         all.push(self.sale("FF1", meals, Outcome::StaffMeal)?);
         if self.chance.happens(0.5) {
@@ -145,7 +144,8 @@ impl Kitchen<'_> {
             all.push(tea);
         }
         for mut sale in all {
-            sale.when = evening()?;
+            sale.when = When::Daypart("evening".parse()?);
+            sale.channel = Some("counter".parse()?);
             if sale.outcome == Outcome::StaffMeal || sale.outcome == Outcome::GivenAway {
                 sale.net = Money::ZERO;
             }
@@ -203,7 +203,7 @@ impl Kitchen<'_> {
 }
 
 /// The same sales as somebody types them when the till is down.
-pub(super) fn typed(
+pub(super) fn as_typed(
     kitchen: &Kitchen<'_>,
     early: &TillBatch,
     late: &TillBatch,

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use anyhow::Context;
-use chrono::TimeDelta;
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Item, Rhythm, Typed, UnitName};
 use parings_core::ids::{ItemId, PackId};
@@ -35,17 +34,17 @@ const YIELDS: [(&str, f64, f64, f64); 4] = [
 
 /// Item, stage, reason, share of expected use, and whether it is written down with the count.
 const WASTE: [(&str, Option<&str>, &str, f64, bool); 12] = [
-    (POTATO, Some("finish"), "held-too-long", 0.011, false),
-    (POTATO, Some(CHILL), "expired", 0.006, true),
-    ("dough-ball", None, "miscooked", 0.010, false),
-    ("fish-fillet", None, "miscooked", 0.008, false),
-    ("grill-cheese", None, "dropped", 0.006, false),
-    ("slaw", None, "left-at-close", 0.014, true),
-    ("herb-dip", None, "expired", 0.010, true),
-    ("pepper-dip", None, "expired", 0.012, true),
-    ("chickpea-dip", None, "over-prepped", 0.010, true),
-    ("leaf-mix", None, "expired", 0.022, true),
-    ("tomato", None, "dropped", 0.010, false),
+    (POTATO, Some("finish"), "held-too-long", 0.022, false),
+    (POTATO, Some(CHILL), "expired", 0.012, true),
+    ("dough-ball", None, "miscooked", 0.022, false),
+    ("fish-fillet", None, "miscooked", 0.016, false),
+    ("grill-cheese", None, "dropped", 0.014, false),
+    ("slaw", None, "left-at-close", 0.028, true),
+    ("herb-dip", None, "expired", 0.020, true),
+    ("pepper-dip", None, "expired", 0.024, true),
+    ("chickpea-dip", None, "over-prepped", 0.020, true),
+    ("leaf-mix", None, "expired", 0.040, true),
+    ("tomato", None, "dropped", 0.020, false),
     ("yoghurt", None, "spoiled-on-receipt", 0.004, false),
 ];
 
@@ -84,12 +83,16 @@ impl Kitchen<'_> {
             let Some((code, pack)) = self.pack_of(&id, item)? else { continue };
             let held = self.stock.get(&id).copied().unwrap_or_default();
             let (order, level) = levels(item);
+            // A small store makes whole batches all the same.
+            let batch = self.batches.get(&id).copied().unwrap_or_default();
+            let (order, level) =
+                ((order * usual).max(batch * 1.2), (level * usual).max(batch * 2.0));
             let staged = !item.stages.stages().is_empty();
             // Of the poor lot a little comes every day.
-            if held >= order * usual && !(poor && staged) {
+            if held >= order && !(poor && staged) {
                 continue;
             }
-            let packs = ((level * usual - held) / pack).ceil().max(1.0);
+            let packs = ((level - held) / pack).ceil().max(1.0);
             *self.stock.entry(id.clone()).or_default() += packs * pack;
             let quantity = typed(packs, 0, code.as_str())?;
             let lot = staged.then(|| LOTS[usize::from(poor)].to_owned());
@@ -112,7 +115,7 @@ impl Kitchen<'_> {
             }
             let half = number(item.measure(id, &recipe.batch)?.value())? / 2.0;
             let amount = ((PREPARE.1 * usual - held) / half).ceil() * half;
-            let inputs = self.catalog.inputs_of(id, base(amount)?).map_err(anyhow::Error::msg)?;
+            let inputs = self.catalog.inputs_of(id, base(amount)).map_err(anyhow::Error::msg)?;
             for (input, taken) in inputs.0 {
                 let taken = self.chance.near(number(taken.value())? * 1.006, 0.006);
                 self.take(&input, taken)?;
@@ -287,7 +290,7 @@ impl Kitchen<'_> {
                         stage: shelf.stage.clone(),
                         quantity: typed(gross, 2, "kg")?,
                         pan: item.pans.first().map(|pan| pan.code.clone()),
-                        discard_at: Some(self.moment(date, (40, 0))? + TimeDelta::hours(6)),
+                        discard_at: Some(self.moment(date, (46, 0))?),
                     });
                 }
             }

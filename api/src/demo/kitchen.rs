@@ -154,14 +154,13 @@ impl<'a> Kitchen<'a> {
             self.happens(Happening::TypedSales).then(|| sales::as_typed(self, &early, &late));
         let mut count = typed.transpose()?.unwrap_or_default();
         let expected = self.expected(date, &count, &early, &late)?;
-        let (through_the_day, at_close) = self.waste(&expected)?;
+        let (mut through_the_day, at_close) = self.waste(&expected)?;
         self.use_up(&expected)?;
         if count.units_sold.is_empty() {
             let (first, second) = (format!("{date}-early"), format!("{date}-late"));
             self.act(&mut acts, date, (15, 10), What::Till { id: first, batch: early })?;
             self.act(&mut acts, date, self.shuts(0), What::Till { id: second, batch: late })?;
         }
-        let mut through_the_day = through_the_day;
         through_the_day.extend(self.stock_out(date)?);
         if !through_the_day.is_empty() {
             self.act(&mut acts, date, (21, 20), What::Entries(through_the_day))?;

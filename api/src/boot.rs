@@ -1,6 +1,6 @@
 //! From a configuration to a running server, for the command line and for tests alike.
 
-use std::net::TcpListener;
+use std::net::{SocketAddr, TcpListener};
 use std::sync::Arc;
 
 use actix_web::dev::Server;
@@ -19,7 +19,7 @@ use crate::{db, http, metrics, openapi};
 
 /// A server that listens and has not begun to answer.
 pub struct Built {
-    /// Await it to serve; it ends on SIGINT or SIGTERM, after open requests.
+    /// Await it to serve; it ends when its handle is told to stop, after open requests.
     pub server: Server,
     /// The port it listens on.
     pub port: u16,
@@ -37,14 +37,29 @@ pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin })
 }
 
-/// Binds the address and makes the server. Call it inside a tokio runtime.
+/// Takes the address to listen on. A number below 1024 may need root, which is given up later.
+///
+/// # Errors
+/// When the address is taken, or is not this process's to take.
+pub fn listen(at: SocketAddr) -> anyhow::Result<TcpListener> {
+    TcpListener::bind(at).with_context(|| format!("cannot listen on {at}"))
+}
+
+/// Takes the address of the settings and makes the server. Call it inside a tokio runtime.
 ///
 /// # Errors
 /// When the address is taken or a setting does not hold.
 pub fn build(deps: Deps) -> anyhow::Result<Built> {
+    let listener = listen(deps.config.http.listen)?;
+    build_on(deps, listener)
+}
+
+/// Makes the server on an address that was taken before. Call it inside a tokio runtime.
+///
+/// # Errors
+/// When a setting does not hold.
+pub fn build_on(deps: Deps, listener: TcpListener) -> anyhow::Result<Built> {
     let settings = deps.config.http.clone();
-    let listener = TcpListener::bind(settings.listen)
-        .with_context(|| format!("listen on {}", settings.listen))?;
     let port = listener.local_addr()?.port();
     let shared = Data::new(deps.clone());
     let counters = Data::new(Metrics::new()?);
@@ -62,6 +77,8 @@ pub fn build(deps: Deps) -> anyhow::Result<Built> {
             .service(openapi::page())
             .configure(http::routes)
     })
+    // Its own handlers would cut open requests off at Ctrl-C; whoever serves listens to signals.
+    .disable_signals()
     .shutdown_timeout(settings.shutdown_timeout.as_secs());
     if settings.workers > 0 {
         server = server.workers(settings.workers);

@@ -5,6 +5,8 @@ mod people;
 mod progress;
 mod serve;
 mod up;
+mod verify;
+mod welcome;
 
 use clap::{Parser, Subcommand};
 
@@ -26,6 +28,8 @@ enum Command {
     Migrate(migrate::Migrate),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
+    /// Works every tally out again from its facts and compares it with what is stored.
+    Verify(verify::Verify),
 }
 
 /// Runs the command that was asked for.
@@ -35,5 +39,6 @@ pub fn run() -> anyhow::Result<()> {
         Command::Serve(serve) => serve.run(),
         Command::Migrate(migrate) => migrate.run(),
         Command::People(people) => people.run(),
+        Command::Verify(verify) => verify.run(),
     }
 }

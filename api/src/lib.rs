@@ -1,4 +1,4 @@
-//! The Parings server: `http | pages → app → {core, db}`.
+//! The Parings server: `http | pages | jobs → app → {core, db}`.
 
 pub mod app;
 pub mod boot;
@@ -10,6 +10,7 @@ pub mod demo;
 pub mod edge;
 pub mod error;
 pub mod http;
+pub mod jobs;
 pub mod metrics;
 pub mod openapi;
 pub mod pages;

@@ -44,6 +44,7 @@ use crate::http;
         http::nights::submit,
         http::receipts::read,
         http::nights::revisions,
+        http::trace::read,
         http::entries::list,
         http::entries::add,
         http::entries::withdraw,

@@ -1,19 +1,38 @@
 //! Logs: one JSON object a line, each request in a span with its id and its W3C trace.
 
+use std::fs::File;
+use std::sync::Mutex;
+
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
 use tracing::Span;
 use tracing_actix_web::{DefaultRootSpanBuilder, RootSpanBuilder, root_span};
 use tracing_subscriber::EnvFilter;
+use tracing_subscriber::fmt::MakeWriter;
+use tracing_subscriber::fmt::format::FmtSpan;
 use tracing_subscriber::layer::SubscriberExt;
 use tracing_subscriber::util::SubscriberInitExt;
 
 /// Starts logging to standard error; `RUST_LOG` narrows or widens it. A second call changes nothing.
 pub fn start() {
+    start_with(std::io::stderr);
+}
+
+/// Starts logging to a file, where a person reads standard error.
+pub fn start_in(file: File) {
+    start_with(Mutex::new(file));
+}
+
+fn start_with(writer: impl for<'w> MakeWriter<'w> + Send + Sync + 'static) {
     let filter = EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| EnvFilter::new("info,actix_server=warn"));
-    let lines =
-        tracing_subscriber::fmt::layer().json().flatten_event(true).with_writer(std::io::stderr);
+    // One line when a request is answered, with everything its span gathered.
+    let lines = tracing_subscriber::fmt::layer()
+        .json()
+        .flatten_event(true)
+        .with_span_list(false)
+        .with_span_events(FmtSpan::CLOSE)
+        .with_writer(writer);
     if tracing_subscriber::registry().with(filter).with(lines).try_init().is_err() {
         tracing::debug!("logging had started before");
     }

@@ -18,3 +18,5 @@ mod sessions;
 mod sheet;
 mod till;
 mod toplevel;
+mod trace;
+mod verify;

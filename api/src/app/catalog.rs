@@ -68,35 +68,50 @@ pub async fn in_force(
     known_at: DateTime<Utc>,
     store: Option<&StoreId>,
 ) -> Result<Arc<Catalog>, AppError> {
-    let shared = without_stores(deps, conn, on, known_at).await?;
-    let Some(id) = store else { return Ok(shared) };
-    let Some(row) = db::catalog::store(conn, id, on, known_at).await?.filter(|r| !r.retired) else {
-        return Ok(shared);
-    };
-    let mut with_store = Catalog::clone(&shared);
-    put(&mut with_store, &row)?;
-    Ok(Arc::new(with_store))
+    deps.catalogs.in_force(conn, on, known_at, store).await
 }
 
-async fn without_stores(
-    deps: &Deps,
-    conn: &mut AsyncPgConnection,
-    on: BusinessDate,
-    known_at: DateTime<Utc>,
-) -> Result<Arc<Catalog>, AppError> {
-    let Some(edition) = db::catalog::edition(conn, known_at).await? else {
-        return Ok(Arc::default());
-    };
-    if let Some(kept) = deps.catalogs.get((on, edition)) {
-        return Ok(kept);
+impl Lately {
+    /// The same, for work that needs nothing else of the server.
+    ///
+    /// # Errors
+    /// When the database cannot be reached.
+    pub async fn in_force(
+        &self,
+        conn: &mut AsyncPgConnection,
+        on: BusinessDate,
+        known_at: DateTime<Utc>,
+        store: Option<&StoreId>,
+    ) -> Result<Arc<Catalog>, AppError> {
+        let shared = self.without_stores(conn, on, known_at).await?;
+        let Some(id) = store else { return Ok(shared) };
+        let row = db::catalog::store(conn, id, on, known_at).await?;
+        let Some(row) = row.filter(|r| !r.retired) else { return Ok(shared) };
+        let mut with_store = Catalog::clone(&shared);
+        put(&mut with_store, &row)?;
+        Ok(Arc::new(with_store))
     }
-    let mut catalog = Catalog::default();
-    for row in db::catalog::in_force(conn, on, edition).await?.iter().filter(|r| !r.retired) {
-        put(&mut catalog, row)?;
+
+    async fn without_stores(
+        &self,
+        conn: &mut AsyncPgConnection,
+        on: BusinessDate,
+        known_at: DateTime<Utc>,
+    ) -> Result<Arc<Catalog>, AppError> {
+        let Some(edition) = db::catalog::edition(conn, known_at).await? else {
+            return Ok(Arc::default());
+        };
+        if let Some(kept) = self.get((on, edition)) {
+            return Ok(kept);
+        }
+        let mut catalog = Catalog::default();
+        for row in db::catalog::in_force(conn, on, edition).await?.iter().filter(|r| !r.retired) {
+            put(&mut catalog, row)?;
+        }
+        let catalog = Arc::new(catalog);
+        self.keep((on, edition), &catalog);
+        Ok(catalog)
     }
-    let catalog = Arc::new(catalog);
-    deps.catalogs.keep((on, edition), &catalog);
-    Ok(catalog)
 }
 
 fn put(catalog: &mut Catalog, row: &VersionRow) -> Result<(), AppError> {
@@ -213,6 +228,23 @@ pub async fn stores(
             .collect(),
         districts: districts.into_iter().collect(),
     })
+}
+
+/// One store over time up to a date, as known at a moment; nothing when the acting person never saw
+/// it. Of where it stood, districts are as known then too.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn one_store(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    until: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> Result<Network, AppError> {
+    let stores = timelines(db::catalog::turns_of_store(conn, store, until, known_at).await?)?;
+    let districts = timelines(db::catalog::district_turns(conn, until, known_at).await?)?;
+    let stores = stores.into_iter().map(|(store, versions)| StoreTimeline { store, versions });
+    Ok(Network { stores: stores.collect(), districts: districts.into_iter().collect() })
 }
 
 /// Gathers what each document said, which stands in order of code and date.

@@ -6,14 +6,14 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Standing, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::catalog::{Catalog, Item, Settings, Store};
+use parings_core::catalog::{Catalog, Input, Item, Settings, Store};
 use parings_core::ids::{ItemId, StageId, StoreId};
 use parings_core::money::{Money, UnitPrice};
 use parings_core::night::{Count, CountLine, EntryBody};
-use parings_core::quantity::Tallied;
+use parings_core::quantity::{Amount, Base, Dimension, Tallied};
 use parings_core::stats::{Grade, StdDev};
 use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan};
-use parings_core::usage::{Causes, Samples};
+use parings_core::usage::{Causes, PutIn, RecipeEffect, Samples, recipe_effect};
 use parings_core::yields::{GradeLimits, Yield, batch_yield};
 
 use crate::app::{Deps, catalog, tallying};
@@ -39,6 +39,8 @@ pub struct Receipt {
     pub items: Vec<ItemReport>,
     /// Batches that were weighed.
     pub batches: Vec<BatchReport>,
+    /// Preparations whose inputs were weighed.
+    pub preparations: Vec<PreparationReport>,
 }
 
 /// A count on record.
@@ -119,6 +121,17 @@ pub struct BatchReport {
     pub stages: Vec<(StageId, Yield, Yield, Grade)>,
 }
 
+/// A preparation whose inputs were weighed.
+pub struct PreparationReport {
+    /// The item made.
+    pub item: ItemId,
+    /// How much of it.
+    pub made: Tallied,
+    /// What other amounts than the recipe's came to; none when an input has no price, or cannot be
+    /// told as a weight.
+    pub effect: Option<RecipeEffect>,
+}
+
 /// Reads the receipt of a night, and tells who asked.
 ///
 /// # Errors
@@ -164,8 +177,17 @@ pub async fn make(
     let count = taken(conn, &catalog, store, date).await?;
     let place = tallying::in_catalog(&catalog, store)?;
     let items = reports(&catalog, place, date, &day, &spans, &samples);
-    let batches = batches(&catalog, &facts)?;
-    Ok(Receipt { store: store.clone(), date, settings, known_at, count, day, items, batches })
+    Ok(Receipt {
+        store: store.clone(),
+        date,
+        settings,
+        known_at,
+        count,
+        day,
+        items,
+        batches: batches(&catalog, &facts)?,
+        preparations: preparations(&catalog, &facts)?,
+    })
 }
 
 /// Portions weighed of each item over the last nights.
@@ -271,4 +293,42 @@ fn batches(catalog: &Catalog, facts: &DayFacts) -> Result<Vec<BatchReport>, AppE
         reports.push(BatchReport { item: id.clone(), lot: lot.clone(), stages });
     }
     Ok(reports)
+}
+
+fn preparations(catalog: &Catalog, facts: &DayFacts) -> Result<Vec<PreparationReport>, AppError> {
+    let mut reports = Vec::new();
+    for entry in &facts.entries {
+        let EntryBody::Preparation { item: id, made, inputs, .. } = &entry.body else { continue };
+        if inputs.is_empty() {
+            continue;
+        }
+        let item = catalog.item(id).map_err(anyhow::Error::new)?;
+        let made = item.measure(id, made).map_err(anyhow::Error::new)?;
+        let standard = catalog.inputs_of(id, made).map_err(anyhow::Error::msg)?;
+        let weighed =
+            inputs.iter().map(|input| put_in(catalog, input, *standard.0.get(&input.item)?));
+        let effect = weighed.collect::<Option<Vec<_>>>().and_then(|all| recipe_effect(&all).ok());
+        let made = made.settle().map_err(anyhow::Error::new)?;
+        reports.push(PreparationReport { item: id.clone(), made, effect });
+    }
+    Ok(reports)
+}
+
+/// An input in grams as purchased, so that all inputs of a preparation share a unit.
+fn put_in(catalog: &Catalog, input: &Input, standard: Base) -> Option<PutIn> {
+    let id = &input.item;
+    let item = catalog.item(id).ok()?;
+    let here = item.measure(id, &input.quantity).ok()?;
+    let actual = item.as_purchased(id, here, input.stage.as_ref()).ok()?;
+    let grams = |amount: Base| {
+        let weight = item.bridge.convert(Amount::new(item.base, amount.value()), Dimension::Mass);
+        weight.ok().map(|weight| Base::new(weight.base()))
+    };
+    let (standard_grams, actual) = (grams(standard)?, grams(actual)?);
+    let cost = catalog.unit_price(id)?.try_of(standard).ok()?;
+    Some(PutIn {
+        standard: standard_grams,
+        actual,
+        price: UnitPrice::per(cost, standard_grams).ok()?,
+    })
 }

@@ -5,21 +5,18 @@
 //! starts there, and no other: closings are facts.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Standing;
-use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Kind, NotFound, Settings, Store};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::quantity::Tallied;
-use parings_core::tally::{
-    Counted, Day, DayFacts, ItemDay, ItemSpan, NightTally, Opening, SpanNight, day, span,
-};
+use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, day};
 
-use crate::app::Deps;
-use crate::app::catalog::{self, Network};
+use crate::app::spans::{Closing, Ending, Nights};
+use crate::app::{Deps, catalog};
 use crate::context::Ctx;
 use crate::db;
 use crate::db::tallies::{CountRow, ItemSpanRow, Key};
@@ -67,7 +64,7 @@ pub async fn recompute(
     let mut touched: BTreeSet<ItemId> = after.items.keys().cloned().collect();
     touched.extend(before.into_iter().map(|(_, item, _)| item));
     touched.extend(db::tallies::items_spanning(conn, store, date).await?);
-    respan(deps, conn, ctx, key, &catalog, &after, &touched).await
+    respan(deps, conn, ctx, key, &after, &touched).await
 }
 
 /// Adds up the facts of a date under a catalogue that has the store.
@@ -105,15 +102,11 @@ pub fn in_catalog<'a>(catalog: &'a Catalog, store: &StoreId) -> Result<&'a Store
     })
 }
 
-/// A count of an item on a date.
-type Closing = (BusinessDate, Counted);
-
 async fn respan(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     key: Key<'_>,
-    catalog: &Catalog,
     today: &Day,
     touched: &BTreeSet<ItemId>,
 ) -> Result<(), AppError> {
@@ -134,24 +127,29 @@ async fn respan(
     let old = db::tallies::spans_from(conn, store, date, &items).await?;
     let first = spans.iter().map(|(_, (from, _), _)| *from).min().unwrap_or(date);
     let last = spans.iter().map(|(_, _, (to, _))| *to).max().unwrap_or(date);
-    let nights = Nights::read(conn, key, today, first, last).await?;
-    let mut catalogs: BTreeMap<BusinessDate, Arc<Catalog>> = BTreeMap::new();
-    for (_, _, (on, _)) in spans.iter().filter(|(_, _, (on, _))| *on != date) {
-        // A span that ends on a later night is valued as that night is.
-        if !catalogs.contains_key(on) {
-            let known_at = db::tallies::pin(conn, store, *on).await?.unwrap_or(ctx.now);
-            let there = catalog::in_force(deps, conn, *on, known_at, Some(store)).await?;
-            catalogs.insert(*on, there);
+    let mut nights = Nights::read(conn, store, first, last).await?;
+    nights.put(date, today);
+    let mut endings: BTreeMap<BusinessDate, Ending> = BTreeMap::new();
+    for (_, _, (to, _)) in &spans {
+        if !endings.contains_key(to) {
+            let pinned = match *to == date {
+                true => Some(key.known_at),
+                false => db::tallies::pin(conn, store, *to).await?,
+            };
+            let known_at = pinned.unwrap_or(ctx.now);
+            let ending = Ending::read(&deps.catalogs, conn, store, *to, known_at).await?;
+            endings.insert(*to, ending);
         }
     }
     let mut rows = Vec::new();
     for (item, from, to) in spans {
-        let there = catalogs.get(&to.0).map_or(catalog, AsRef::as_ref);
-        let made = nights.span(there, item, from, to);
+        let ending = &endings[&to.0];
+        let made = nights.span(ending, item, from, to);
         let was = old.iter().find(|row| row.item() == item.as_str() && row.date() == to.0);
         let restated = restated(ctx, was, &made)?;
-        let stood = nights.standing(to.0).unwrap_or_else(|| key.standing.clone());
-        let there = Key { standing: &stood, date: to.0, known_at: key.known_at };
+        let stood = ending.standing().filter(|_| to.0 != date);
+        let standing = stood.as_ref().unwrap_or(key.standing);
+        let there = Key { standing, date: to.0, known_at: ending.known_at };
         rows.push(db::tallies::span_row(there, item, &made, restated)?);
     }
     db::tallies::replace_spans(conn, store, &ends, &rows).await?;
@@ -180,68 +178,4 @@ fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
             Ok((item, (row.business_date.into(), count)))
         })
         .collect()
-}
-
-/// A store's nights over some dates, with the date at hand as it is now.
-struct Nights {
-    store: StoreId,
-    network: Network,
-    nights: BTreeMap<BusinessDate, NightTally>,
-    items: BTreeMap<(BusinessDate, ItemId), ItemDay>,
-}
-
-impl Nights {
-    /// Reads the nights after `first` up to and including `last`.
-    async fn read(
-        conn: &mut AsyncPgConnection,
-        key: Key<'_>,
-        today: &Day,
-        first: BusinessDate,
-        last: BusinessDate,
-    ) -> Result<Self, AppError> {
-        let store = &key.standing.store;
-        let span = DateSpan::new(first, last).map_err(anyhow::Error::new)?;
-        let network = catalog::stores(conn, span, key.known_at).await?;
-        let mut nights: BTreeMap<_, _> =
-            db::tallies::nights(conn, store, first, last).await?.into_iter().collect();
-        let mut items: BTreeMap<_, _> = db::tallies::item_days(conn, store, first, last)
-            .await?
-            .into_iter()
-            .map(|(date, item, day)| ((date, item), day))
-            .collect();
-        nights.insert(key.date, today.night.clone());
-        items.retain(|(date, _), _| *date != key.date);
-        items.extend(today.items.iter().map(|(id, d)| ((key.date, id.clone()), d.clone())));
-        Ok(Self { store: store.clone(), network, nights, items })
-    }
-
-    fn is_open(&self, date: BusinessDate) -> bool {
-        let mut stores = self.network.stores.iter();
-        stores
-            .find(|s| s.store == self.store)
-            .and_then(|s| s.at(date))
-            .is_some_and(|s| s.is_open(date))
-    }
-
-    fn standing(&self, date: BusinessDate) -> Option<Standing> {
-        let store = self.network.stores.iter().find(|s| s.store == self.store)?;
-        self.network.standing(store, date)
-    }
-
-    fn span(&self, catalog: &Catalog, item: &ItemId, from: Closing, to: Closing) -> ItemSpan {
-        let opening = Opening { on: from.0, count: from.1 };
-        let mut nights = Vec::new();
-        let mut date = from.0.succ();
-        while date <= to.0 {
-            let night = self.nights.get(&date);
-            nights.push(SpanNight {
-                open: self.is_open(date),
-                sales_source: night.map(|n| n.sales_source).unwrap_or_default(),
-                sales: night.and_then(|n| n.sales),
-                item: self.items.get(&(date, item.clone())),
-            });
-            date = date.succ();
-        }
-        span(opening, to.1, &nights, catalog.unit_price(item))
-    }
 }

@@ -1,12 +1,18 @@
-//! `parings migrate`: brings a database's schema up to this version.
+//! `parings migrate`: brings a database up to this version.
 
 use clap::Args;
-use tokio_postgres::NoTls;
+use parings::app::partitions;
+use parings::edge::Clock;
+use parings::{db, starting};
 
 use super::progress::Progress;
 use super::serve::runtime;
 
-/// Brings a database's schema up to this version.
+/// The steps that [`migrate`] takes.
+pub const STEPS: [&str; 3] = ["migrate", "partitions", "starting values"];
+
+/// Brings a database up to this version: its schema, the partitions of coming months, and the
+/// starting values of a new network. It can be repeated at any time.
 #[derive(Debug, Args)]
 pub struct Migrate {
     /// Connects as the role that owns the schema
@@ -17,23 +23,30 @@ pub struct Migrate {
 impl Migrate {
     /// Migrates and ends.
     pub fn run(self) -> anyhow::Result<()> {
-        let mut progress = Progress::new(&["migrate"]);
-        runtime()?.block_on(migrate(&self.owner_database_url, &mut progress))
+        let mut progress = Progress::new(STEPS.to_vec());
+        let url = &self.owner_database_url;
+        let ran = runtime()?.block_on(migrate(url, &Clock::Machine, &mut progress))?;
+        progress.finish();
+        for name in &ran {
+            println!("ran {name}");
+        }
+        println!("the database is at migration {}", db::migrate::newest());
+        Ok(())
     }
 }
 
-/// Checks that the role may change the schema.
-async fn migrate(owner_url: &str, progress: &mut Progress) -> anyhow::Result<()> {
-    progress.begin("migrate");
-    let (client, connection) = tokio_postgres::connect(owner_url, NoTls).await?;
-    let asking = async move {
-        let sql = "SELECT has_database_privilege(current_database(), 'CREATE')";
-        client.query_one(sql, &[]).await
-    };
-    let (answer, connected) = tokio::join!(asking, connection);
-    let may_create: bool = answer?.get(0);
-    connected?;
-    anyhow::ensure!(may_create, "the role of OWNER_DATABASE_URL may not create in its database");
-    progress.finish();
-    Ok(())
+/// Does it as the owner; answers with the names of the migrations that ran.
+pub async fn migrate(
+    owner_url: &str,
+    clock: &Clock,
+    progress: &mut Progress,
+) -> anyhow::Result<Vec<String>> {
+    let [schema, months, values] = STEPS;
+    progress.begin(schema);
+    let ran = db::migrate::run(owner_url).await?;
+    progress.begin(months);
+    partitions::make(owner_url, clock.now()).await?;
+    progress.begin(values);
+    starting::put(owner_url).await?;
+    Ok(ran)
 }

@@ -6,7 +6,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 /// The steps of a start, in order. A step may be left out, and unlisted ones may come between.
 pub struct Progress {
-    steps: &'static [&'static str],
+    steps: Vec<&'static str>,
     bar: ProgressBar,
     begun: Instant,
     current: Option<(&'static str, Instant)>,
@@ -14,7 +14,7 @@ pub struct Progress {
 
 impl Progress {
     /// Nothing is shown until the first step begins.
-    pub fn new(steps: &'static [&'static str]) -> Self {
+    pub fn new(steps: Vec<&'static str>) -> Self {
         let length = u64::try_from(steps.len()).unwrap_or(u64::MAX);
         let bar = ProgressBar::with_draw_target(Some(length), ProgressDrawTarget::stderr());
         if let Ok(style) = ProgressStyle::with_template("{spinner} [{bar:28}] {msg} {elapsed}") {

@@ -1,50 +1,90 @@
 //! `parings serve`: the server alone, on a database that is there.
 
-use clap::Args;
-use tokio::signal::unix::{SignalKind, signal};
+use std::net::{IpAddr, SocketAddr};
+use std::path::PathBuf;
+use std::pin::pin;
 
-use super::progress::Progress;
+use clap::Args;
+use parings::app::readiness;
+use parings::boot::{self, Built};
+use parings::config::{Config, DatabaseConfig, HttpConfig, SigninConfig};
+use parings::edge::Clock;
+use parings::{db, jobs, telemetry};
+use tokio::signal::unix::{SignalKind, signal};
 
 /// The server alone, on a database that is there.
 #[derive(Debug, Args)]
 pub struct Serve {
-    /// Connects as the role that serves requests
+    /// Connects as the login that serves requests: a member of parings_app and of nothing else
     #[arg(long, value_name = "URL", env = "DATABASE_URL", hide_env_values = true)]
     database_url: String,
-    /// Connects as the role that looks people up at sign-in [default: as DATABASE_URL does]
-    #[arg(long, value_name = "URL", env = "SIGNIN_DATABASE_URL", hide_env_values = true)]
-    signin_database_url: Option<String>,
-    /// Connects as the role that runs background work [default: as DATABASE_URL does]
-    #[arg(long, value_name = "URL", env = "JOBS_DATABASE_URL", hide_env_values = true)]
-    jobs_database_url: Option<String>,
-    /// The port to listen on
+    /// Connects as the role that owns the schema, to make the partitions of coming months; without
+    /// it, run `parings migrate` once a month
+    #[arg(long, value_name = "URL", env = "OWNER_DATABASE_URL", hide_env_values = true)]
+    owner_database_url: Option<String>,
+    /// Where the keys are that sessions are signed with, in its folder `keys`; made when missing
+    #[arg(long, value_name = "DIR", env = "PARINGS_DATA", default_value = ".parings")]
+    data: PathBuf,
+    #[command(flatten)]
+    listening: Listening,
+}
+
+/// Where to listen.
+#[derive(Debug, Args)]
+pub struct Listening {
+    /// The address to listen on; 0.0.0.0 for every network of the machine
+    #[arg(long, value_name = "IP", default_value = "127.0.0.1", env = "PARINGS_ADDRESS")]
+    address: IpAddr,
+    /// The port to listen on; 0 for any that is free
     #[arg(long, default_value_t = 8080, env = "PARINGS_PORT")]
     port: u16,
 }
 
-/// Where each part of the server connects to, every part as a role of its own.
-#[derive(Debug)]
-pub struct Databases {
-    /// Serves requests.
-    pub app: String,
-    /// Looks up people and sessions at sign-in.
-    pub signin: String,
-    /// Runs background work.
-    pub jobs: String,
+impl Listening {
+    /// Address and port in one.
+    pub fn at(&self) -> SocketAddr {
+        SocketAddr::new(self.address, self.port)
+    }
+
+    /// What a person on this machine types into a browser.
+    pub fn site(&self, port: u16) -> String {
+        let host = match self.address {
+            IpAddr::V4(any) if any.is_unspecified() => IpAddr::from([127, 0, 0, 1]),
+            IpAddr::V6(any) if any.is_unspecified() => IpAddr::from([0, 0, 0, 0, 0, 0, 0, 1]),
+            one => one,
+        };
+        format!("http://{}", SocketAddr::new(host, port))
+    }
 }
 
 impl Serve {
     /// Serves until a signal says stop.
     pub fn run(self) -> anyhow::Result<()> {
-        let mut progress = Progress::new(&["serve"]);
-        let app = self.database_url;
-        let databases = Databases {
-            signin: self.signin_database_url.unwrap_or_else(|| app.clone()),
-            jobs: self.jobs_database_url.unwrap_or_else(|| app.clone()),
-            app,
-        };
-        let stop = stop_signal();
-        runtime()?.block_on(serve_until_stopped(&databases, self.port, &mut progress, stop))
+        telemetry::start();
+        let listener = boot::listen(self.listening.at())?;
+        let config = config(self.database_url, &self.data, &self.listening);
+        runtime()?.block_on(async {
+            db::login::check(&config.database.url).await?;
+            let deps = boot::deps(config, Clock::Machine)?;
+            if let Err(error) = readiness::check(&deps).await {
+                tracing::warn!(error.cause = %error, "not ready: run `parings migrate`");
+            }
+            if nix::unistd::geteuid().is_root() {
+                tracing::warn!("serving as root; give the server an account of its own");
+            }
+            let built = boot::build_on(deps, listener)?;
+            println!("Parings answers at {}", self.listening.site(built.port));
+            until_stopped(built, self.owner_database_url, stop_signal()).await
+        })
+    }
+}
+
+/// The usual settings.
+pub fn config(database_url: String, data: &std::path::Path, listening: &Listening) -> Config {
+    Config {
+        database: DatabaseConfig::at(database_url),
+        http: HttpConfig { listen: listening.at(), ..HttpConfig::default() },
+        signin: SigninConfig::with_keys(data.join("keys")),
     }
 }
 
@@ -54,21 +94,37 @@ pub fn runtime() -> std::io::Result<tokio::runtime::Runtime> {
     tokio::runtime::Builder::new_multi_thread().enable_all().build()
 }
 
-/// Serves `databases` on `port` until `stop` comes back.
-pub async fn serve_until_stopped(
-    databases: &Databases,
-    port: u16,
-    progress: &mut Progress,
+/// Serves until `stop` comes back, and then finishes open requests, unless a second signal says
+/// that it must not take that long.
+pub async fn until_stopped(
+    built: Built,
+    owner_url: Option<String>,
     stop: impl Future<Output = ()>,
 ) -> anyhow::Result<()> {
-    progress.begin("serve");
-    for url in [&databases.app, &databases.signin, &databases.jobs] {
-        let (_client, _connection) = tokio_postgres::connect(url, tokio_postgres::NoTls).await?;
+    match owner_url {
+        Some(url) => drop(tokio::spawn(jobs::partitions::run(url, built.deps.clock.clone()))),
+        None => tracing::warn!(
+            "OWNER_DATABASE_URL is not set: run `parings migrate` at least once a month, \
+             it makes the partitions of coming months"
+        ),
     }
-    progress.finish();
-    progress.say(&format!("the database answers; port {port} is not opened in this build"));
-    stop.await;
-    Ok(())
+    let handle = built.server.handle();
+    let mut server = pin!(built.server);
+    tokio::select! {
+        ended = &mut server => {
+            ended?;
+            anyhow::bail!("the server ended by itself");
+        }
+        () = stop => tracing::info!("stopping; open requests finish"),
+    }
+    let finish = async { tokio::join!(handle.stop(true), server).1 };
+    tokio::select! {
+        finished = finish => Ok(finished?),
+        () = stop_signal() => {
+            tracing::warn!("asked to stop a second time; open requests are cut off");
+            Ok(())
+        }
+    }
 }
 
 /// Comes back when the process is asked to stop: Ctrl-C, or SIGTERM from a supervisor.

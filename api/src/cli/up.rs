@@ -1,35 +1,45 @@
 //! `parings up`: a private database, its schema, and the server, in one process.
 
-use std::path::PathBuf;
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, IsTerminal};
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
+use anyhow::Context;
 use clap::Args;
 use nix::unistd::{AccessFlags, access, geteuid};
 use parings::cluster::{Account, Cluster, SUPERUSER, Settings, Step, account, roles};
+use parings::edge::Clock;
+use parings::{boot, telemetry};
 
+use super::migrate::{self, migrate};
 use super::progress::Progress;
-use super::serve::{Databases, runtime, serve_until_stopped, stop_signal};
-
-const STEPS: [&str; 7] =
-    ["find programs", "create cluster", "start cluster", "roles", "migrate", "demo", "serve"];
+use super::serve::{Listening, config, runtime, stop_signal, until_stopped};
+use super::welcome;
 
 /// Everything on this machine: a private database, its schema, and the server.
+///
+/// The server logs to standard error; when that is a terminal, to server.log in the data folder.
 #[derive(Debug, Args)]
 pub struct Up {
     /// Where the data lives [default: ./.parings, or /var/lib/parings when the database's account
     /// cannot reach that]
     #[arg(long, value_name = "DIR", env = "PARINGS_DATA")]
     data: Option<PathBuf>,
-    /// The port to listen on
-    #[arg(long, default_value_t = 8080, env = "PARINGS_PORT")]
-    port: u16,
+    #[command(flatten)]
+    listening: Listening,
 }
 
 impl Up {
-    /// Starts the cluster first, then gives up root, then makes the runtime.
+    /// Takes the port and starts the cluster, then gives up root, then makes the runtime.
     pub fn run(self) -> anyhow::Result<()> {
         let data = self.data.map_or_else(default_data, Ok)?;
-        let mut progress = Progress::new(&STEPS);
+        let listening = self.listening;
+        let listener = boot::listen(listening.at())
+            .context("another port can be chosen with --port; 0 takes any that is free")?;
+        let before = ["find programs", "create cluster", "start cluster", "roles"];
+        let mut progress = Progress::new([&before[..], &migrate::STEPS, &["serve"]].concat());
         progress.say(&format!("data in {}", std::path::absolute(&data)?.display()));
 
         let mut cluster = Cluster::start_reporting(&Settings::new(data), |step| {
@@ -44,25 +54,33 @@ impl Up {
         roles::ensure_roles(&cluster.url(SUPERUSER, "postgres"))?;
         account::drop_to(cluster.account())?;
 
-        let databases = Databases {
-            app: cluster.url(roles::APP, roles::DATABASE),
-            signin: cluster.url(roles::SIGNIN, roles::DATABASE),
-            jobs: cluster.url(roles::JOBS, roles::DATABASE),
-        };
-        let stop = async {
-            tokio::select! {
-                () = stop_signal() => {}
-                () = ended(&mut cluster) => {}
-            }
-        };
-        let served =
-            runtime()?.block_on(serve_until_stopped(&databases, self.port, &mut progress, stop));
+        let data = cluster.data().to_owned();
+        let log = start_log(&data)?;
+        let owner_url = cluster.url(roles::OWNER, roles::DATABASE);
+        let config = config(cluster.url(roles::APP, roles::DATABASE), &data, &listening);
+        let served = runtime()?.block_on(async {
+            migrate(&owner_url, &Clock::Machine, &mut progress).await?;
+            progress.begin("serve");
+            let built = boot::build_on(boot::deps(config, Clock::Machine)?, listener)?;
+            progress.finish();
+            println!("{}", welcome::text(&listening.site(built.port), &data, log.as_deref())?);
+            let stop = async {
+                tokio::select! {
+                    () = stop_signal() => {}
+                    () = ended(&mut cluster) => {}
+                }
+            };
+            until_stopped(built, Some(owner_url), stop).await
+        });
         let database_lived = cluster.is_running();
-        let log = cluster.log();
+        let database_log = cluster.log();
         cluster.stop()?;
-        served?;
-        anyhow::ensure!(database_lived, "PostgreSQL ended by itself; see {}", log.display());
-        Ok(())
+        anyhow::ensure!(
+            database_lived,
+            "PostgreSQL ended by itself; see {}",
+            database_log.display()
+        );
+        served
     }
 }
 
@@ -73,8 +91,28 @@ async fn ended(cluster: &mut Cluster) {
     }
 }
 
+/// Starts logging: to a file when a person reads standard error, whose name comes back then. The
+/// file of the start before is kept beside it.
+fn start_log(data: &Path) -> anyhow::Result<Option<PathBuf>> {
+    if !io::stderr().is_terminal() {
+        telemetry::start();
+        return Ok(None);
+    }
+    let log = data.join("server.log");
+    let file = new_log(&log).with_context(|| format!("cannot write {}", log.display()))?;
+    telemetry::start_in(file);
+    Ok(Some(log))
+}
+
+fn new_log(log: &Path) -> io::Result<File> {
+    if log.exists() {
+        fs::rename(log, log.with_extension("log.1"))?;
+    }
+    OpenOptions::new().write(true).create_new(true).mode(0o600).open(log)
+}
+
 /// `./.parings` if the database's account can get there, else `/var/lib/parings`.
-fn default_data() -> anyhow::Result<PathBuf> {
+pub fn default_data() -> anyhow::Result<PathBuf> {
     let here = std::env::current_dir()?;
     let local = here.join(".parings");
     let account = Account::for_data(&local)?;

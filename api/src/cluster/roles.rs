@@ -1,8 +1,8 @@
 //! The roles and the database of a private cluster.
 //!
-//! Each part of the server signs in as a role that can do its own work and no more. None is a
-//! superuser and none bypasses row-level security; what each may touch is granted by the
-//! migrations. The functions here can be repeated at every start.
+//! Each role can do its own work and no more. None is a superuser and none bypasses row-level
+//! security; what each may touch is granted by the migrations. The functions here can be repeated
+//! at every start.
 
 use tokio_postgres::{Client, NoTls};
 
@@ -12,7 +12,8 @@ use super::ClusterError;
 pub const OWNER: &str = "parings_owner";
 /// Serves requests.
 pub const APP: &str = "parings_app";
-/// Looks up people and sessions at sign-in, before there is an actor.
+/// Owns the functions that look up people and sessions at sign-in, before there is an actor; the
+/// server calls them and never connects as this role.
 pub const SIGNIN: &str = "parings_signin";
 /// Runs background work.
 pub const JOBS: &str = "parings_jobs";

@@ -14,6 +14,7 @@ use parings_core::ids::StoreId;
 use serde_json::Value;
 use uuid::Uuid;
 
+use super::statement::statement;
 use crate::db::schema::{reference_versions as versions, store_in_force};
 
 /// A version of a document.
@@ -159,6 +160,75 @@ pub async fn store_turns(
     .bind::<Timestamptz, _>(known_at)
     .load(conn)
     .await
+}
+
+/// The same of one store.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn turns_of_store(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    until: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Vec<TurnRow>> {
+    TurnsOfStore::new(store.as_str(), until.into(), known_at).load(conn).await
+}
+
+statement!(TurnsOfStore { store: &'a str, until: NaiveDate, known: DateTime<Utc> } =
+    "SELECT t.code, t.valid_from, v.body FROM versions_of_store(", store: Text, ", ", until: Date,
+    ", ", known: Timestamptz, ") t LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
+     ORDER BY t.valid_from");
+
+/// Which version of a document was in force.
+#[derive(Debug, Clone, PartialEq, Eq, Queryable)]
+pub struct InForceRow {
+    /// Its id.
+    pub id: i64,
+    /// The kind's word.
+    pub kind: String,
+    /// The document's code.
+    pub code: String,
+    /// The first business date it holds for.
+    pub valid_from: NaiveDate,
+    /// When it was recorded.
+    pub recorded_at: DateTime<Utc>,
+}
+
+/// The versions in force on a date as known at a moment, of documents that have one of these kinds
+/// and one of these codes; not for stores.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn versions_of(
+    conn: &mut AsyncPgConnection,
+    kinds: &[&str],
+    codes: &[&str],
+    on: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Vec<InForceRow>> {
+    versions::table
+        .filter(versions::kind.eq_any(kinds))
+        .filter(versions::code.eq_any(codes))
+        .filter(versions::valid_from.le(NaiveDate::from(on)))
+        .filter(versions::recorded_at.le(known_at))
+        .distinct_on((versions::kind, versions::code))
+        .order((
+            versions::kind,
+            versions::code,
+            versions::valid_from.desc(),
+            versions::recorded_at.desc(),
+            versions::id.desc(),
+        ))
+        .select((
+            versions::id,
+            versions::kind,
+            versions::code,
+            versions::valid_from,
+            versions::recorded_at,
+        ))
+        .load(conn)
+        .await
 }
 
 /// The same of districts.

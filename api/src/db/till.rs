@@ -72,6 +72,24 @@ pub async fn of_night(
         .await
 }
 
+/// The till's ids of the batches of a night, in the order they came.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn ids_of_night(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Vec<String>> {
+    batches::table
+        .filter(batches::business_date.eq(NaiveDate::from(date)))
+        .filter(batches::store_id.eq(store.as_str()))
+        .order((batches::recorded_at, batches::batch_id))
+        .select(batches::batch_id)
+        .load(conn)
+        .await
+}
+
 /// The batches of a span's nights, night by night in the order they came.
 ///
 /// # Errors

@@ -41,6 +41,20 @@ impl AmountBody {
     }
 }
 
+impl AmountBody {
+    /// The same to the digit, as it is tallied: thousandths of a gram, millilitre or piece.
+    pub fn exact(amount: Tallied, dimension: Dimension) -> Self {
+        let (unit, per) = shown(dimension);
+        Self { value: Number((amount.base().value() / per).normalize()), unit: unit.to_owned() }
+    }
+
+    /// A sum of money in its currency, as it is tallied: to the ten-thousandth.
+    pub fn of_money(money: Money, currency: &Currency) -> Self {
+        let value = Number(money.to_decimal().normalize());
+        Self { value, unit: currency.as_str().to_owned() }
+    }
+}
+
 /// One standard deviation in the unit an amount is shown in, to three decimals.
 pub fn spread(sd: StdDev, dimension: Dimension) -> Option<Number> {
     let (_, per) = shown(dimension);

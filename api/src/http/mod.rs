@@ -21,6 +21,7 @@ pub mod sessions;
 pub mod sheet;
 pub mod stores;
 pub mod till;
+pub mod trace;
 
 use actix_web::web::{self, ServiceConfig, delete, get, post, put};
 
@@ -95,6 +96,10 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(
             web::resource("/v1/stores/{store}/nights/{business_date}/revisions")
                 .route(get().to(nights::revisions)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/trace")
+                .route(get().to(trace::read)),
         )
         // What is recorded through the day, and what tills send.
         .service(

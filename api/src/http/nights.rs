@@ -17,7 +17,7 @@ use crate::error::{AppError, Problem};
 use crate::http::body::Body;
 use crate::http::entries::{EntryBody, entries_from_wire};
 use crate::http::faults::Faults;
-use crate::http::quantity::{Number, TypedBody};
+use crate::http::quantity::{Number, TypedBody, money};
 use crate::http::receipts::ReceiptBody;
 use crate::http::reply::{self, Precondition};
 use crate::http::stores::store_of;
@@ -180,7 +180,7 @@ impl TryFrom<NightBody> for Submission {
         }
         let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
         let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));
-        let net_sales = faults.maybe(sent.net_sales, |f, net| f.decimal("net_sales", &net));
+        let net_sales = faults.maybe(sent.net_sales, |f, net| money(f, "net_sales", &net));
         let entries = entries_from_wire(sent.entries, "entries", &mut faults);
         let read = lines.zip(units_sold).zip(net_sales).zip(entries);
         let read = read.map(|(((lines, units_sold), net_sales), entries)| Self {

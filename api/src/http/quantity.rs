@@ -3,6 +3,7 @@
 use std::fmt;
 
 use parings_core::catalog::Typed;
+use parings_core::money::Money;
 use parings_core::quantity::{Quantity, decimal};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -102,4 +103,18 @@ impl From<Quantity> for QuantityBody {
     fn from(quantity: Quantity) -> Self {
         Self { value: Number(quantity.value()), unit: quantity.unit().to_string() }
     }
+}
+
+/// The most money that anything in a kitchen costs or a night takes.
+const MONEY_MAX: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
+
+/// Reads money, bounded, so that sums of it stay within what can be kept. The rules say where it
+/// may be below zero.
+pub fn money(faults: &mut Faults, member: &str, sent: &Number) -> Option<Money> {
+    let money: Money = faults.decimal(member, sent)?;
+    if sent.0.abs() > MONEY_MAX {
+        faults.add(member, format!("{MONEY_MAX} at most"));
+        return None;
+    }
+    Some(money)
 }

@@ -5,6 +5,7 @@ use actix_web::http::header;
 use actix_web::web::{Data, Path};
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::catalog::Settings;
+use parings_core::ids::ItemId;
 use parings_core::money::{Currency, Money};
 use parings_core::quantity::{Dimension, Tallied};
 use parings_core::stats::{Confidence, Grade, Percentile};
@@ -63,6 +64,8 @@ pub struct ReceiptBody {
     pub waste: Vec<WasteReasonBody>,
     /// Batches that were weighed.
     pub batches: Vec<BatchBody>,
+    /// Preparations whose inputs were weighed.
+    pub preparations: Vec<PreparationBody>,
     /// Ticket times of the night, and by daypart and channel.
     pub tickets: TicketsBody,
     /// By daypart and channel.
@@ -135,6 +138,10 @@ pub struct ItemBody {
     pub wasted: AmountBody,
     /// Thrown away on this date for safety. It never counts against a store.
     pub wasted_for_safety: AmountBody,
+    /// What deliveries of this date cost beyond the standard price; missing where nobody wrote down
+    /// what was paid, or it was the standard. It is no part of the variance.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub price_effect: Option<Number>,
     /// Minutes it was out.
     pub stock_out_minutes: u64,
     /// Where every figure opens to its rows: add `&figure=` with a figure's name.
@@ -293,6 +300,28 @@ pub struct StageYieldBody {
     pub grade: GradeBody,
 }
 
+/// A preparation whose inputs were weighed.
+#[derive(Serialize, ToSchema)]
+pub struct PreparationBody {
+    /// The item made.
+    pub item: String,
+    /// How much of it.
+    pub made: AmountBody,
+    /// What other amounts than the recipe's came to; missing when an input has no price, or cannot
+    /// be told as a weight.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub effect: Option<RecipeEffectBody>,
+}
+
+/// What other amounts than the recipe's came to, at standard prices. Above zero is dearer.
+#[derive(Serialize, ToSchema)]
+pub struct RecipeEffectBody {
+    /// For other proportions than the recipe's.
+    pub mix: Number,
+    /// For more or less in all than what was made should have taken.
+    pub yielded: Number,
+}
+
 /// Three words that grade a figure.
 #[derive(Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
@@ -420,6 +449,18 @@ impl ReceiptBody {
                 .collect(),
             waste: waste(&receipt.items, &currency),
             batches: receipt.batches.iter().map(Into::into).collect(),
+            preparations: receipt
+                .preparations
+                .iter()
+                .map(|made| PreparationBody {
+                    item: made.item.to_string(),
+                    made: AmountBody::new(made.made, dimension_of(&receipt.items, &made.item)),
+                    effect: made.effect.map(|effect| RecipeEffectBody {
+                        mix: money(effect.mix, &currency),
+                        yielded: money(effect.yielded, &currency),
+                    }),
+                })
+                .collect(),
             tickets: TicketsBody::new(&tickets, &receipt.settings),
             dayparts: receipt
                 .day
@@ -446,10 +487,6 @@ impl ReceiptBody {
 
 impl CountBody {
     fn new(ctx: &Ctx, taken: Taken, items: &[ItemReport]) -> Self {
-        let dimension = |line: &parings_core::night::CountLine| {
-            let found = items.iter().find(|report| report.id == line.item);
-            found.map_or(Dimension::Count, |report| report.item.base)
-        };
         Self {
             revision: taken.revision,
             recorded_at: taken.recorded_at,
@@ -461,11 +498,17 @@ impl CountBody {
                 .iter()
                 .map(|(line, amount)| UnderstoodBody {
                     typed: line.into(),
-                    as_purchased: AmountBody::new(*amount, dimension(line)),
+                    as_purchased: AmountBody::new(*amount, dimension_of(items, &line.item)),
                 })
                 .collect(),
         }
     }
+}
+
+/// What an item of the receipt is measured by; whatever was counted or made is in it.
+fn dimension_of(items: &[ItemReport], item: &ItemId) -> Dimension {
+    let found = items.iter().find(|report| report.id == *item);
+    found.map_or(Dimension::Count, |report| report.item.base)
 }
 
 fn waste(items: &[ItemReport], currency: &Currency) -> Vec<WasteReasonBody> {
@@ -535,6 +578,8 @@ impl ItemBody {
             usage: usage(report, settings),
             wasted: amount(report.day.wasted - report.day.wasted_safety),
             wasted_for_safety: amount(report.day.wasted_safety),
+            price_effect: (!report.day.price_effect.is_zero())
+                .then(|| money(report.day.price_effect, &settings.currency)),
             stock_out_minutes: report.day.stock_out_minutes,
             trace: format!("{trace}{}", report.id),
         }

@@ -4,7 +4,6 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, Utc};
 use parings_core::calendar::{BusinessDate, DateSpan, instant};
-use parings_core::money::Money;
 use parings_core::night::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -16,7 +15,7 @@ use crate::http::body::Body;
 use crate::http::entries::{maybe_code, text};
 use crate::http::faults::Faults;
 use crate::http::page::{NightQuery, Page, SpanQuery};
-use crate::http::quantity::Number;
+use crate::http::quantity::{Number, money};
 use crate::http::reply;
 use crate::http::stores::store_of;
 
@@ -28,9 +27,6 @@ const MOST_PARTS: usize = 50;
 const ID_MAX: usize = 64;
 /// Most units of a line.
 const UNITS_MAX: u32 = 100_000;
-/// Most money of a line, in the currency's major unit: what a line cannot take, and so much less
-/// than sums can hold.
-const NET_MAX: i64 = 1_000_000_000;
 
 /// When something was sold: `{"daypart":"lunch"}`, `{"at":"2026-06-15T18:15:00Z"}` or `"unknown"`.
 #[derive(Debug, Clone, Default, Deserialize, ToSchema)]
@@ -173,15 +169,6 @@ fn units(faults: &mut Faults, units: u32) -> Option<u32> {
     Some(units)
 }
 
-fn net(faults: &mut Faults, sent: &Number) -> Option<Money> {
-    let net: Money = faults.decimal("net", sent)?;
-    if net.to_decimal().abs() > NET_MAX.into() {
-        faults.add("net", format!("{NET_MAX} at most"));
-        return None;
-    }
-    Some(net)
-}
-
 fn most<T>(faults: &mut Faults, member: &str, list: &[T], most: usize) {
     if list.len() > most {
         faults.add(member, format!("{most} at most"));
@@ -193,7 +180,7 @@ impl SaleBody {
         let line = faults.maybe(self.line, |faults, line| text(faults, "line", &line, ID_MAX));
         let code = text(faults, "code", &self.code, ID_MAX);
         let units_sold = units(faults, self.units);
-        let net = net(faults, &self.net);
+        let net = money(faults, "net", &self.net);
         let when = faults.within("when", |faults| match self.when {
             WhenBody::Daypart(code) => faults.parse("daypart", &code).map(When::Daypart),
             WhenBody::At(at) => faults.take("at", instant::parse(&at)).map(When::At),

@@ -123,6 +123,11 @@ impl Catalog {
         self.items.get(id).ok_or_else(|| NotFound { kind: Kind::Item.word(), code: id.to_string() })
     }
 
+    /// Whether food is thrown away for safety under a reason.
+    pub fn is_for_safety(&self, reason: &ReasonId) -> bool {
+        self.reasons.get(reason).is_some_and(|reason| reason.safety)
+    }
+
     /// Where a store stands.
     ///
     /// # Errors

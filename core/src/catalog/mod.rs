@@ -5,6 +5,7 @@
 //! in force from a business date on; [`Catalog`] is the set that was in force on one date, as far
 //! as was known at one moment.
 
+mod behind;
 mod catalogue;
 mod day;
 mod document;

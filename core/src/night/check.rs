@@ -1,11 +1,10 @@
 use std::collections::BTreeSet;
 
-use rust_decimal::Decimal;
-
 use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
 use crate::calendar::BusinessDate;
-use crate::catalog::{Catalog, Flaw, Item, Store, Typed};
+use crate::catalog::{Catalog, Flaw, Input, Item, Store, Typed};
 use crate::ids::{ItemId, PanId, StageId, StoreId};
+use crate::money::Money;
 use crate::quantity::Base;
 use crate::tickets::Ticket;
 
@@ -88,6 +87,9 @@ pub fn check_count(
             flaws.push(Flaw::new(format!("/units_sold/{n}/channel"), says));
         }
     }
+    if count.net_sales.is_some_and(|net| net < Money::ZERO) {
+        flaws.push(Flaw::new("/net_sales", "net sales of a night are 0 or more"));
+    }
     if count.complete {
         let answered: BTreeSet<_> =
             count.lines.iter().map(|l| (&l.item, &l.place, l.stage.as_ref())).collect();
@@ -157,7 +159,12 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
                 Some(_) => {}
             }
         }
-        EntryBody::Delivery { item, quantity, .. } => measured("/quantity", item, None, quantity),
+        EntryBody::Delivery { item, quantity, paid, .. } => {
+            measured("/quantity", item, None, quantity);
+            if paid.is_some_and(|paid| paid < Money::ZERO) {
+                flaws.push(Flaw::new("/paid", "below zero: leave out what a credit note says"));
+            }
+        }
         EntryBody::TransferIn { item, stage, quantity, from: other }
         | EntryBody::TransferOut { item, stage, quantity, to: other } => {
             measured("/quantity", item, stage.as_ref(), quantity);
@@ -177,8 +184,13 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             }
             flaws.extend(step_flaws(catalog, item, from.as_ref(), steps));
         }
-        EntryBody::Preparation { item, made, .. } => {
+        EntryBody::Preparation { item, made, inputs, .. } => {
             measured("/made", item, None, made);
+            for (n, input) in inputs.iter().enumerate() {
+                let at = format!("/inputs/{n}/quantity");
+                measured(&at, &input.item, input.stage.as_ref(), &input.quantity);
+            }
+            flaws.extend(input_flaws(catalog, item, inputs));
             if catalog.items.get(item).is_some_and(|i| i.made_from.is_none()) {
                 flaws.push(Flaw::new("/item", format!("{item} is not made from other items")));
             }
@@ -210,6 +222,22 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
             if weights.is_empty() {
                 flaws.push(Flaw::new("/weights", "no portion was weighed"));
             }
+        }
+    }
+    flaws
+}
+
+/// Inputs that were weighed are those of the recipe, each once.
+fn input_flaws(catalog: &Catalog, item: &ItemId, inputs: &[Input]) -> Vec<Flaw> {
+    let recipe = catalog.items.get(item).and_then(|i| i.made_from.as_ref());
+    let Some(recipe) = recipe else { return Vec::new() };
+    let mut flaws = Vec::new();
+    for (n, input) in inputs.iter().enumerate() {
+        let at = format!("/inputs/{n}/item");
+        if !recipe.inputs.iter().any(|i| i.item == input.item) {
+            flaws.push(Flaw::new(at, format!("{item} is not made with {}", input.item)));
+        } else if inputs[..n].iter().any(|i| i.item == input.item) {
+            flaws.push(Flaw::new(at, format!("{} is listed twice", input.item)));
         }
     }
     flaws
@@ -254,7 +282,7 @@ pub fn check_till(catalog: &Catalog, batch: &TillBatch) -> Vec<Flaw> {
             let says = format!("there is no channel \"{channel}\"");
             flaws.push(Flaw::new(format!("{at}/channel"), says));
         }
-        if sale.net.to_decimal() < Decimal::ZERO {
+        if sale.net < Money::ZERO {
             flaws.push(Flaw::new(
                 format!("{at}/net"),
                 "below zero: send a refund as units with the outcome refunded_after_making",

@@ -1,10 +1,11 @@
 use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
-use crate::catalog::Typed;
+use crate::catalog::{Input, Typed};
 use crate::ids::{
     DaypartId, EntryId, ItemId, PanId, ProductId, ReasonId, SizeId, StageId, StoreId,
 };
+use crate::money::Money;
 
 /// Something that somebody recorded during the day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -46,6 +47,9 @@ pub enum EntryBody {
         /// The supplier's lot.
         #[serde(default)]
         lot: Option<String>,
+        /// What was paid for it in all, where it is known.
+        #[serde(default)]
+        paid: Option<Money>,
     },
     /// Came from another store.
     TransferIn {
@@ -95,6 +99,9 @@ pub enum EntryBody {
         item: ItemId,
         /// How much of it.
         made: Typed,
+        /// What went in, where it was weighed.
+        #[serde(default)]
+        inputs: Vec<Input>,
         /// Minutes of work.
         #[serde(default)]
         labour_minutes: Option<u32>,

@@ -1,14 +1,22 @@
 //! What the facts of one store and business date add up to.
 //!
 //! [`day`] works through the facts of a date; [`span`] joins an item's dates from one count to the
-//! next. Quantities are rounded once a store, night and item, to whole thousandths; from there on
+//! next. [`contributions`] is what both a date's sums and the [`Figure`]s that people open rest on:
+//! the rows behind a figure add up to it. Quantities are rounded once a store, night and item, to whole thousandths; from there on
 //! whole numbers are added, so the order of merging cannot change a digit.
 
+mod contribution;
 mod day;
+mod figure;
 mod records;
+mod rows;
 mod span;
+#[cfg(test)]
+mod tests;
 
+pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub use day::{DayFacts, TallyError, day};
+pub use figure::{Figure, Reach, Sign};
 pub use records::{
     Counted, Day, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, SalesSource, WasteLine,
 };

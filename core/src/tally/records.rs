@@ -27,6 +27,8 @@ pub struct Day {
 pub struct ItemDay {
     /// Delivered.
     pub received: Tallied,
+    /// What deliveries cost beyond the standard price, where it is known what was paid.
+    pub price_effect: Money,
     /// Come from other stores.
     pub transferred_in: Tallied,
     /// Gone to other stores.
@@ -163,6 +165,10 @@ pub struct ItemSpan {
     pub wasted: Tallied,
     /// Its cost.
     pub wasted_cost: Money,
+    /// The part of it thrown away for safety.
+    pub wasted_safety: Tallied,
+    /// Its cost.
+    pub wasted_safety_cost: Money,
     /// What batches lost beyond the standard.
     pub yield_loss: Tallied,
     /// Its cost.

@@ -66,6 +66,8 @@ pub fn span(
         sum.expected_cost += item.expected_cost;
         sum.wasted += item.wasted;
         sum.wasted_cost += item.wasted_cost;
+        sum.wasted_safety += item.wasted_safety;
+        sum.wasted_safety_cost += item.wasted_safety_cost;
         sum.yield_loss += item.yield_loss;
         sum.yield_loss_cost += item.yield_loss_cost;
         sum.samples = sum.samples.merge(item.samples);
@@ -107,6 +109,8 @@ pub fn span(
         variance_cost,
         wasted: sum.wasted,
         wasted_cost: sum.wasted_cost,
+        wasted_safety: sum.wasted_safety,
+        wasted_safety_cost: sum.wasted_safety_cost,
         yield_loss: sum.yield_loss,
         yield_loss_cost: sum.yield_loss_cost,
         samples: sum.samples,

@@ -4,9 +4,11 @@
 //! of the answer: a count is off by so much at each end, a sample of portions says only so much.
 
 mod causes;
+mod effects;
 mod samples;
 
 pub use causes::{Causes, Estimate};
+pub use effects::{PutIn, RecipeEffect, price_effect, recipe_effect};
 pub use samples::Samples;
 
 use crate::quantity::Tallied;

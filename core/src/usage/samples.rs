@@ -1,7 +1,7 @@
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use crate::quantity::Base;
+use crate::quantity::{Base, QuantityError, Tallied};
 use crate::stats::StdDev;
 
 /// Portions weighed, each as a ratio to what the recipe says, in whole millionths: so that pooling
@@ -78,6 +78,47 @@ impl Samples {
         let count = Decimal::from(self.count);
         let mean = Decimal::new(self.sum, 6).checked_div(count)?;
         Some(mean.round_dp(6).normalize())
+    }
+
+    /// What each part of the samples contributes to `over`, which is `expected` times the mean less
+    /// one: a part's own distance from the recipe, so that the parts add up to it in every digit.
+    ///
+    /// # Errors
+    /// [`QuantityError`] when an amount is too large to tally.
+    ///
+    /// ```
+    /// use parings_core::quantity::{Base, Tallied};
+    /// use parings_core::usage::Samples;
+    /// let weighed = |grams: i64| {
+    ///     let mut one = Samples::default();
+    ///     one.add(Base::new(grams.into()), Base::new(200.into()));
+    ///     one
+    /// };
+    /// // 3 % over and 1 % under of 100 kg expected: 1 % over in all.
+    /// let kg = |kg: i64| Tallied::from_thousandths(kg * 500_000);
+    /// let parts = Samples::shares(&[weighed(206), weighed(198)], kg(200), kg(2)).unwrap();
+    /// assert_eq!(parts, [kg(3), kg(-1)]);
+    /// ```
+    pub fn shares(
+        parts: &[Self],
+        expected: Tallied,
+        over: Tallied,
+    ) -> Result<Vec<Tallied>, QuantityError> {
+        let all = parts.iter().fold(Self::default(), |all, part| all.merge(*part));
+        let n = Decimal::from(all.count.max(1));
+        let mut left = over;
+        let mut shares = Vec::new();
+        for (at, part) in parts.iter().enumerate() {
+            let portions = Decimal::from(part.count) / n;
+            let mean_of_all = Decimal::new(all.sum, 6) / n;
+            let apart = Decimal::new(part.sum, 6) - mean_of_all * Decimal::from(part.count);
+            let exact = over.base() * portions + expected.base() * (apart / n);
+            let last = at + 1 == parts.len();
+            let share = if last { left } else { exact.settle()? };
+            left -= share;
+            shares.push(share);
+        }
+        Ok(shares)
     }
 
     /// How far the mean may be off, one standard deviation; none below two samples.

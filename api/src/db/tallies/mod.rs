@@ -277,14 +277,34 @@ pub async fn replace_day(
     day: &Day,
 ) -> QueryResult<()> {
     let (store, date) = (key.standing.store.as_str(), NaiveDate::from(key.date));
+    let rows = day_rows(key, revision, day)?;
     DropDay::new(store, date, RULES, store, date, RULES, store, date, RULES).execute(conn).await?;
+    AddDay::new(&rows.items, &rows.dayparts, &rows.night).execute(conn).await?;
+    Ok(())
+}
+
+/// The rows of a day, each table's a list of documents whose members are the columns.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DayRows {
+    /// Of `item_days`.
+    pub items: Value,
+    /// Of `daypart_tallies`.
+    pub dayparts: Value,
+    /// Of `night_tallies`: one.
+    pub night: Value,
+}
+
+/// A day as rows.
+///
+/// # Errors
+/// When a number is too large for its column.
+pub fn day_rows(key: Key<'_>, revision: Option<i32>, day: &Day) -> QueryResult<DayRows> {
     let items: Vec<_> =
         day.items.iter().map(|(id, d)| ItemDayRow::new(key, id, d)).collect::<Result<_, _>>()?;
     let parts: Vec<_> =
         day.dayparts.iter().map(|(k, d)| DaypartRow::new(key, k, d)).collect::<Result<_, _>>()?;
     let night = [NightRow::new(key, revision, &day.night)];
-    AddDay::new(&write(&items)?, &write(&parts)?, &write(&night)?).execute(conn).await?;
-    Ok(())
+    Ok(DayRows { items: write(&items)?, dayparts: write(&parts)?, night: write(&night)? })
 }
 
 statement!(DropSpans { store: &'a str, ends: &'a Value, rules: i16 } =

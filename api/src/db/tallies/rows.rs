@@ -70,7 +70,7 @@ row! {
     /// A row of `item_days`.
     ItemDayRow {
         known_at: DateTime<Utc>, item_id: String,
-        received: i64, transferred_in: i64, transferred_out: i64, made: i64,
+        received: i64, price_effect: i64, transferred_in: i64, transferred_out: i64, made: i64,
         made_into: i64, made_into_cost: i64, expected: i64, expected_cost: i64,
         wasted: i64, wasted_cost: i64, wasted_safety: i64, wasted_safety_cost: i64,
         waste: Vec<WasteLine>,
@@ -92,6 +92,7 @@ impl ItemDayRow {
             known_at: key.known_at,
             item_id: item.to_string(),
             received: day.received.thousandths(),
+            price_effect: day.price_effect.ten_thousandths(),
             transferred_in: day.transferred_in.thousandths(),
             transferred_out: day.transferred_out.thousandths(),
             made: day.made.thousandths(),
@@ -123,6 +124,7 @@ impl ItemDayRow {
         let money = Money::from_ten_thousandths;
         let day = ItemDay {
             received: amount(self.received),
+            price_effect: money(self.price_effect),
             transferred_in: amount(self.transferred_in),
             transferred_out: amount(self.transferred_out),
             made: amount(self.made),
@@ -163,6 +165,7 @@ row! {
         made: i64, closing: i64, closing_sd: i64, used: i64, used_cost: Option<i64>,
         made_into: i64, made_into_cost: i64, expected: Option<i64>, expected_cost: Option<i64>,
         variance_cost: Option<i64>, wasted: i64, wasted_cost: i64,
+        wasted_safety: i64, wasted_safety_cost: i64,
         yield_loss: i64, yield_loss_cost: i64,
         samples: i64, sample_sum: i64, sample_squares: i64, sales: Option<i64>,
         restated_at: Option<DateTime<Utc>>,
@@ -198,6 +201,8 @@ impl ItemSpanRow {
             variance_cost: span.variance_cost.map(Money::ten_thousandths),
             wasted: span.wasted.thousandths(),
             wasted_cost: span.wasted_cost.ten_thousandths(),
+            wasted_safety: span.wasted_safety.thousandths(),
+            wasted_safety_cost: span.wasted_safety_cost.ten_thousandths(),
             yield_loss: span.yield_loss.thousandths(),
             yield_loss_cost: span.yield_loss_cost.ten_thousandths(),
             samples: whole(span.samples.count())?,
@@ -248,6 +253,8 @@ impl ItemSpanRow {
             variance_cost: self.variance_cost.map(money),
             wasted: amount(self.wasted),
             wasted_cost: money(self.wasted_cost),
+            wasted_safety: amount(self.wasted_safety),
+            wasted_safety_cost: money(self.wasted_safety_cost),
             yield_loss: amount(self.yield_loss),
             yield_loss_cost: money(self.yield_loss_cost),
             samples: Samples::from_parts(

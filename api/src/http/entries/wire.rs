@@ -9,7 +9,8 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::http::faults::Faults;
-use crate::http::quantity::TypedBody;
+use crate::http::quantity::{Number, TypedBody, money};
+use crate::http::reference::items::InputBody;
 
 /// Most entries in one request.
 pub const MOST: usize = 500;
@@ -56,6 +57,10 @@ pub enum EntryBody {
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(max_length = 64)]
         lot: Option<String>,
+        /// What was paid for it in all, where it is known: the difference from the standard price
+        /// is kept apart from what was used.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        paid: Option<Number>,
     },
     /// Came from another store.
     TransferIn {
@@ -115,6 +120,11 @@ pub enum EntryBody {
         item: String,
         /// How much of it.
         made: TypedBody,
+        /// What went in, where it was weighed: the difference from the recipe is split into mix
+        /// and yield.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        #[schema(max_items = 100)]
+        inputs: Vec<InputBody>,
         /// Minutes of work.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         labour_minutes: Option<u32>,
@@ -221,11 +231,13 @@ impl EntryBody {
                 let (quantity, pan, daypart) = (quantity?, pan?, daypart?);
                 (id, night::EntryBody::Waste { item, stage, reason, quantity, pan, daypart })
             }
-            Self::Delivery { id, item, quantity, lot: sent } => {
+            Self::Delivery { id, item, quantity, lot: sent, paid } => {
                 let item = faults.parse("item", &item);
                 let quantity = quantity.read(faults, "quantity");
                 let lot = lot(faults, sent);
-                (id, night::EntryBody::Delivery { item: item?, quantity: quantity?, lot: lot? })
+                let paid = faults.maybe(paid, |faults, paid| money(faults, "paid", &paid));
+                let (item, quantity, lot, paid) = (item?, quantity?, lot?, paid?);
+                (id, night::EntryBody::Delivery { item, quantity, lot, paid })
             }
             Self::TransferIn { id, item, stage, quantity, from } => {
                 let item = faults.parse("item", &item);
@@ -257,10 +269,13 @@ impl EntryBody {
                 let (item, from, put_in, steps, lot) = (item?, from?, put_in?, steps?, lot?);
                 (id, night::EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes })
             }
-            Self::Preparation { id, item, made, labour_minutes } => {
+            Self::Preparation { id, item, made, inputs, labour_minutes } => {
                 let item = faults.parse("item", &item);
                 let made = made.read(faults, "made");
-                (id, night::EntryBody::Preparation { item: item?, made: made?, labour_minutes })
+                few(faults, "inputs", &inputs);
+                let inputs = faults.each("inputs", inputs, |faults, input| input.read(faults));
+                let (item, made, inputs) = (item?, made?, inputs?);
+                (id, night::EntryBody::Preparation { item, made, inputs, labour_minutes })
             }
             Self::StockOut { id, item, from, to } => {
                 let item = faults.parse("item", &item);
@@ -307,9 +322,13 @@ impl From<&Entry> for EntryBody {
                     daypart: maybe(daypart.as_ref()),
                 }
             }
-            night::EntryBody::Delivery { item, quantity, lot } => {
-                Self::Delivery { id, item: code(item), quantity: quantity.into(), lot: lot.clone() }
-            }
+            night::EntryBody::Delivery { item, quantity, lot, paid } => Self::Delivery {
+                id,
+                item: code(item),
+                quantity: quantity.into(),
+                lot: lot.clone(),
+                paid: paid.map(|paid| Number(paid.to_decimal())),
+            },
             night::EntryBody::TransferIn { item, stage, quantity, from } => Self::TransferIn {
                 id,
                 item: code(item),
@@ -338,12 +357,15 @@ impl From<&Entry> for EntryBody {
                     labour_minutes: *labour_minutes,
                 }
             }
-            night::EntryBody::Preparation { item, made, labour_minutes } => Self::Preparation {
-                id,
-                item: code(item),
-                made: made.into(),
-                labour_minutes: *labour_minutes,
-            },
+            night::EntryBody::Preparation { item, made, inputs, labour_minutes } => {
+                Self::Preparation {
+                    id,
+                    item: code(item),
+                    made: made.into(),
+                    inputs: inputs.iter().map(Into::into).collect(),
+                    labour_minutes: *labour_minutes,
+                }
+            }
             night::EntryBody::StockOut { item, from, to } => Self::StockOut {
                 id,
                 item: code(item),

@@ -174,7 +174,7 @@ pub struct PreparationBody {
 }
 
 /// What a batch or a recipe takes of an item.
-#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "item": "potato", "stage": "finish-fry",
     "quantity": { "value": "200", "unit": "g" } }))]
@@ -274,11 +274,21 @@ impl StageBody {
 }
 
 impl InputBody {
-    pub(super) fn read(self, f: &mut Faults) -> Option<Input> {
+    pub(in crate::http) fn read(self, f: &mut Faults) -> Option<Input> {
         let item = f.parse("item", &self.item);
         let stage = f.maybe(self.stage, |f, code| f.parse("stage", &code));
         let quantity = self.quantity.read(f, "quantity");
         Some(Input { item: item?, stage: stage?, quantity: quantity? })
+    }
+}
+
+impl From<&Input> for InputBody {
+    fn from(input: &Input) -> Self {
+        Self {
+            item: input.item.to_string(),
+            stage: input.stage.as_ref().map(ToString::to_string),
+            quantity: (&input.quantity).into(),
+        }
     }
 }
 
@@ -402,15 +412,7 @@ impl From<&Preparation> for PreparationBody {
     fn from(made: &Preparation) -> Self {
         Self {
             batch: (&made.batch).into(),
-            inputs: made
-                .inputs
-                .iter()
-                .map(|i| InputBody {
-                    item: i.item.to_string(),
-                    stage: i.stage.as_ref().map(ToString::to_string),
-                    quantity: (&i.quantity).into(),
-                })
-                .collect(),
+            inputs: made.inputs.iter().map(Into::into).collect(),
             water: made.water.map(Into::into),
         }
     }

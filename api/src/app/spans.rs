@@ -1,0 +1,119 @@
+//! From nights to spans. What is worked out again when a fact changes, and what `verify` works out
+//! from scratch, go through here.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::Standing;
+use parings_core::calendar::BusinessDate;
+use parings_core::catalog::Catalog;
+use parings_core::ids::{ItemId, StoreId};
+use parings_core::tally::{Counted, Day, ItemDay, ItemSpan, NightTally, Opening, SpanNight, span};
+
+use crate::app::catalog::{self, Lately, Network};
+use crate::db;
+use crate::error::AppError;
+
+/// A count of an item on a date.
+pub type Closing = (BusinessDate, Counted);
+
+/// What a span is made with: the reference data known at the pin of the night it ends with. So it
+/// is the same span whichever of its nights was written last.
+pub struct Ending {
+    /// The reference data are those known at this moment.
+    pub known_at: DateTime<Utc>,
+    date: BusinessDate,
+    catalog: Arc<Catalog>,
+    network: Network,
+}
+
+impl Ending {
+    /// Reads what spans of a store that end on a date are made with.
+    ///
+    /// # Errors
+    /// When the database cannot be reached.
+    pub async fn read(
+        catalogs: &Lately,
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        date: BusinessDate,
+        known_at: DateTime<Utc>,
+    ) -> Result<Self, AppError> {
+        let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
+        let network = catalog::one_store(conn, store, date, known_at).await?;
+        Ok(Self { known_at, date, catalog, network })
+    }
+
+    fn is_open(&self, date: BusinessDate) -> bool {
+        let store = self.network.stores.first();
+        store.and_then(|s| s.at(date)).is_some_and(|s| s.is_open(date))
+    }
+
+    /// Where the store stood on the date.
+    pub fn standing(&self) -> Option<Standing> {
+        self.network.standing(self.network.stores.first()?, self.date)
+    }
+}
+
+/// A store's nights over some dates.
+#[derive(Default)]
+pub struct Nights {
+    nights: BTreeMap<BusinessDate, NightTally>,
+    items: BTreeMap<(BusinessDate, ItemId), ItemDay>,
+}
+
+impl Nights {
+    /// Reads the nights after `first` up to and including `last`, as they are tallied.
+    ///
+    /// # Errors
+    /// When the database cannot be reached.
+    pub async fn read(
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        first: BusinessDate,
+        last: BusinessDate,
+    ) -> Result<Self, AppError> {
+        let nights = db::tallies::nights(conn, store, first, last).await?;
+        let items = db::tallies::item_days(conn, store, first, last).await?;
+        let items = items.into_iter().map(|(date, item, day)| ((date, item), day));
+        Ok(Self { nights: nights.into_iter().collect(), items: items.collect() })
+    }
+
+    /// Puts a night in the place of what stood on its date.
+    pub fn put(&mut self, date: BusinessDate, day: &Day) {
+        self.nights.insert(date, day.night.clone());
+        self.items.retain(|(on, _), _| *on != date);
+        self.items.extend(day.items.iter().map(|(id, d)| ((date, id.clone()), d.clone())));
+    }
+
+    /// The counts of each item, in order of their dates.
+    pub fn counts(&self) -> BTreeMap<&ItemId, Vec<Closing>> {
+        let mut counts: BTreeMap<&ItemId, Vec<Closing>> = BTreeMap::new();
+        for ((date, item), day) in &self.items {
+            if let Some(count) = day.count {
+                counts.entry(item).or_default().push((*date, count));
+            }
+        }
+        counts
+    }
+
+    /// Joins the nights of an item from one count to the next.
+    pub fn span(&self, ending: &Ending, item: &ItemId, from: Closing, to: Closing) -> ItemSpan {
+        let opening = Opening { on: from.0, count: from.1 };
+        let mut nights = Vec::new();
+        let mut date = from.0.succ();
+        while date <= to.0 {
+            let night = self.nights.get(&date);
+            nights.push(SpanNight {
+                open: ending.is_open(date),
+                sales_source: night.map(|n| n.sales_source).unwrap_or_default(),
+                sales: night.and_then(|n| n.sales),
+                item: self.items.get(&(date, item.clone())),
+            });
+            date = date.succ();
+        }
+        span(opening, to.1, &nights, ending.catalog.unit_price(item))
+    }
+}

@@ -1,0 +1,3 @@
+//! What runs beside the server, by the clock.
+
+pub mod partitions;

@@ -6,12 +6,13 @@ use anyhow::Context;
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Item, Rhythm, Typed, UnitName};
 use parings_core::ids::{ItemId, PackId};
+use parings_core::money::Money;
 use parings_core::night::{Count, CountLine, Entry, EntryBody, Step};
 use parings_core::quantity::Dimension;
 use rust_decimal::Decimal;
 
 use super::days::Happening;
-use super::kitchen::{CHILL, Kitchen, POTATO, base, number, typed};
+use super::kitchen::{CHILL, Kitchen, POTATO, base, decimal, number, typed};
 
 /// Ordinary days of stock at which an order is made, and up to which.
 const ORDER: (f64, f64) = (3.2, 5.0);
@@ -96,9 +97,18 @@ impl Kitchen<'_> {
             *self.stock.entry(id.clone()).or_default() += packs * pack;
             let quantity = typed(packs, 0, code.as_str())?;
             let lot = staged.then(|| LOTS[usize::from(poor)].to_owned());
-            made.push(self.entry(EntryBody::Delivery { item: id, quantity, lot }));
+            let paid = self.paid(&id, packs * pack)?;
+            made.push(self.entry(EntryBody::Delivery { item: id, quantity, lot, paid }));
         }
         Ok(made)
+    }
+
+    /// What a supplier asks for an amount: the standard price, give or take.
+    fn paid(&mut self, id: &ItemId, amount: f64) -> anyhow::Result<Option<Money>> {
+        let Some(price) = self.catalog.unit_price(id) else { return Ok(None) };
+        let standard = number(price.try_of(base(amount))?.to_decimal())?;
+        let paid = decimal(self.chance.near(standard, 0.012), 2);
+        Ok(Some(Money::from_decimal(paid)?))
     }
 
     /// Potatoes through their first stages, then what is made from other items.
@@ -125,6 +135,7 @@ impl Kitchen<'_> {
             made.push(self.entry(EntryBody::Preparation {
                 item: id.clone(),
                 made: typed(amount / 1000.0, 2, "kg")?,
+                inputs: Vec::new(),
                 labour_minutes: Some(minutes),
             }));
         }

@@ -1,6 +1,6 @@
 //! From a configuration to a running server, for the command line and for tests alike.
 
-use std::net::{SocketAddr, TcpListener};
+use std::net::TcpListener;
 use std::sync::Arc;
 
 use actix_web::dev::Server;
@@ -37,21 +37,13 @@ pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin })
 }
 
-/// Takes the address to listen on. A number below 1024 may need root, which is given up later.
-///
-/// # Errors
-/// When the address is taken, or is not this process's to take.
-pub fn listen(at: SocketAddr) -> anyhow::Result<TcpListener> {
-    TcpListener::bind(at).with_context(|| format!("cannot listen on {at}"))
-}
-
 /// Takes the address of the settings and makes the server. Call it inside a tokio runtime.
 ///
 /// # Errors
 /// When the address is taken or a setting does not hold.
 pub fn build(deps: Deps) -> anyhow::Result<Built> {
-    let listener = listen(deps.config.http.listen)?;
-    build_on(deps, listener)
+    let at = deps.config.http.listen;
+    build_on(deps, TcpListener::bind(at).with_context(|| format!("cannot listen on {at}"))?)
 }
 
 /// Makes the server on an address that was taken before. Call it inside a tokio runtime.

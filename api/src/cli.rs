@@ -1,6 +1,8 @@
 //! What the command line offers: one file for each command.
 
 mod migrate;
+mod openapi;
+mod owner;
 mod people;
 mod progress;
 mod serve;
@@ -21,15 +23,22 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Everything on this machine: a private database, its schema, and the server.
+    ///
+    /// The server logs to standard error; when that is a terminal, to server.log in the data
+    /// folder instead.
     Up(up::Up),
     /// The server alone, on a database that is there.
     Serve(serve::Serve),
-    /// Brings a database's schema up to this version.
+    /// Brings a database up to this version: schema, partitions, starting values.
+    ///
+    /// It can be repeated at any time; what is there stays.
     Migrate(migrate::Migrate),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
     /// Works every tally out again from its facts and compares it with what is stored.
     Verify(verify::Verify),
+    /// Prints the API document.
+    Openapi(openapi::Openapi),
 }
 
 /// Runs the command that was asked for.
@@ -40,5 +49,6 @@ pub fn run() -> anyhow::Result<()> {
         Command::Migrate(migrate) => migrate.run(),
         Command::People(people) => people.run(),
         Command::Verify(verify) => verify.run(),
+        Command::Openapi(openapi) => openapi.run(),
     }
 }

@@ -9,6 +9,7 @@ mod entries;
 mod layers;
 mod openapi;
 mod operations;
+mod partitions;
 mod people;
 mod reference;
 mod rollups;

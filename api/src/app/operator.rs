@@ -1,6 +1,7 @@
 //! What the operator of the machine can do about people, with the owner's connection and nobody
 //! acting: above all add the first person of head office, who adds the others.
 
+use anyhow::Context;
 use chrono::{DateTime, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use parings_core::ids::PersonId;
@@ -23,6 +24,15 @@ const COMMAND: &str = "command line";
 pub async fn list(conn: &mut AsyncPgConnection) -> Result<Vec<Person>, AppError> {
     let rows = db::people::page(conn, "person", None, i64::MAX).await?;
     rows.into_iter().map(Person::from_row).collect()
+}
+
+/// Whether any person is on record.
+///
+/// # Errors
+/// When the owner cannot connect or the database cannot be read.
+pub async fn is_anybody_there(owner_url: &str) -> anyhow::Result<bool> {
+    let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
+    Ok(!db::people::page(&mut conn, "person", None, 1).await?.is_empty())
 }
 
 /// Adds a person; answers with their password when one was made.

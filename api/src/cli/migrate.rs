@@ -1,5 +1,6 @@
 //! `parings migrate`: brings a database up to this version.
 
+use anyhow::Context;
 use clap::Args;
 use parings::app::partitions;
 use parings::edge::Clock;
@@ -25,7 +26,9 @@ impl Migrate {
     pub fn run(self) -> anyhow::Result<()> {
         let mut progress = Progress::new(STEPS.to_vec());
         let url = &self.owner_database_url;
-        let ran = runtime()?.block_on(migrate(url, &Clock::Machine, &mut progress))?;
+        let ran = runtime()?
+            .block_on(migrate(url, &Clock::Machine, &mut progress))
+            .context("with the login of OWNER_DATABASE_URL")?;
         progress.finish();
         for name in &ran {
             println!("ran {name}");

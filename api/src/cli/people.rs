@@ -9,14 +9,14 @@ use parings::edge::Clock;
 use parings::error::AppError;
 use parings_core::access::Role;
 
+use super::owner::Owner;
 use super::serve::runtime;
 
 /// People who sign in.
 #[derive(Debug, Args)]
 pub struct People {
-    /// Connects as the role that owns the schema
-    #[arg(long, value_name = "URL", env = "OWNER_DATABASE_URL", hide_env_values = true)]
-    owner_database_url: String,
+    #[command(flatten)]
+    owner: Owner,
     #[command(subcommand)]
     command: PeopleCommand,
 }
@@ -55,7 +55,8 @@ pub enum PeopleCommand {
 impl People {
     /// Does it and ends.
     pub fn run(self) -> anyhow::Result<()> {
-        let done = runtime()?.block_on(run(self.command, &self.owner_database_url))?;
+        let owner_url = self.owner.url()?;
+        let done = runtime()?.block_on(run(self.command, &owner_url))?;
         println!("{done}");
         Ok(())
     }

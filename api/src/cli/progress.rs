@@ -46,7 +46,7 @@ impl Progress {
     /// Ends the last step and takes the bar away.
     pub fn finish(&mut self) {
         self.end_step();
-        self.say(&line("ready after", self.begun));
+        self.say(&line("altogether", self.begun));
         self.bar.finish_and_clear();
     }
 

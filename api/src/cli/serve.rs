@@ -1,9 +1,10 @@
 //! `parings serve`: the server alone, on a database that is there.
 
-use std::net::{IpAddr, SocketAddr};
-use std::path::PathBuf;
+use std::net::{IpAddr, SocketAddr, TcpListener};
+use std::path::{Path, PathBuf};
 use std::pin::pin;
 
+use anyhow::Context;
 use clap::Args;
 use parings::app::readiness;
 use parings::boot::{self, Built};
@@ -11,6 +12,8 @@ use parings::config::{Config, DatabaseConfig, HttpConfig, SigninConfig};
 use parings::edge::Clock;
 use parings::{db, jobs, telemetry};
 use tokio::signal::unix::{SignalKind, signal};
+
+use super::welcome;
 
 /// The server alone, on a database that is there.
 #[derive(Debug, Args)]
@@ -41,9 +44,15 @@ pub struct Listening {
 }
 
 impl Listening {
-    /// Address and port in one.
-    pub fn at(&self) -> SocketAddr {
+    fn at(&self) -> SocketAddr {
         SocketAddr::new(self.address, self.port)
+    }
+
+    /// Takes the address. A port below 1024 may need root, which is given up later.
+    pub fn listen(&self) -> anyhow::Result<TcpListener> {
+        let at = self.at();
+        TcpListener::bind(at)
+            .with_context(|| format!("cannot listen on {at}; choose another port with --port"))
     }
 
     /// What a person on this machine types into a browser.
@@ -61,7 +70,7 @@ impl Serve {
     /// Serves until a signal says stop.
     pub fn run(self) -> anyhow::Result<()> {
         telemetry::start();
-        let listener = boot::listen(self.listening.at())?;
+        let listener = self.listening.listen()?;
         let config = config(self.database_url, &self.data, &self.listening);
         runtime()?.block_on(async {
             db::login::check(&config.database.url).await?;
@@ -73,14 +82,15 @@ impl Serve {
                 tracing::warn!("serving as root; give the server an account of its own");
             }
             let built = boot::build_on(deps, listener)?;
-            println!("Parings answers at {}", self.listening.site(built.port));
-            until_stopped(built, self.owner_database_url, stop_signal()).await
+            let stop = stop_signal();
+            welcome::say(&format!("Parings answers at {}", self.listening.site(built.port)));
+            until_stopped(built, self.owner_database_url, stop).await
         })
     }
 }
 
 /// The usual settings.
-pub fn config(database_url: String, data: &std::path::Path, listening: &Listening) -> Config {
+pub fn config(database_url: String, data: &Path, listening: &Listening) -> Config {
     Config {
         database: DatabaseConfig::at(database_url),
         http: HttpConfig { listen: listening.at(), ..HttpConfig::default() },
@@ -127,17 +137,21 @@ pub async fn until_stopped(
     }
 }
 
-/// Comes back when the process is asked to stop: Ctrl-C, or SIGTERM from a supervisor.
-pub async fn stop_signal() {
+/// Comes back when the process is asked to stop: Ctrl-C, or SIGTERM from a supervisor. It listens
+/// from the call on, not only from the first poll, so that nobody is told that the server answers
+/// before it can be stopped in good order. Call it inside a runtime.
+pub fn stop_signal() -> impl Future<Output = ()> {
     let (interrupt, terminate) = (signal(SignalKind::interrupt()), signal(SignalKind::terminate()));
-    match (interrupt, terminate) {
-        (Ok(mut interrupt), Ok(mut terminate)) => {
-            tokio::select! {
-                _ = interrupt.recv() => {}
-                _ = terminate.recv() => {}
+    async move {
+        match (interrupt, terminate) {
+            (Ok(mut interrupt), Ok(mut terminate)) => {
+                tokio::select! {
+                    _ = interrupt.recv() => {}
+                    _ = terminate.recv() => {}
+                }
             }
+            // Without handlers the signals end the process at once, as they do by default.
+            _ => std::future::pending().await,
         }
-        // Without handlers the signals end the process at once, as they do by default.
-        _ => std::future::pending().await,
     }
 }

@@ -9,6 +9,7 @@ use std::time::Duration;
 use anyhow::Context;
 use clap::Args;
 use nix::unistd::{AccessFlags, access, geteuid};
+use parings::app::operator;
 use parings::cluster::{Account, Cluster, SUPERUSER, Settings, Step, account, roles};
 use parings::edge::Clock;
 use parings::{boot, telemetry};
@@ -16,11 +17,9 @@ use parings::{boot, telemetry};
 use super::migrate::{self, migrate};
 use super::progress::Progress;
 use super::serve::{Listening, config, runtime, stop_signal, until_stopped};
-use super::welcome;
+use super::welcome::{self, Welcome};
 
 /// Everything on this machine: a private database, its schema, and the server.
-///
-/// The server logs to standard error; when that is a terminal, to server.log in the data folder.
 #[derive(Debug, Args)]
 pub struct Up {
     /// Where the data lives [default: ./.parings, or /var/lib/parings when the database's account
@@ -36,8 +35,7 @@ impl Up {
     pub fn run(self) -> anyhow::Result<()> {
         let data = self.data.map_or_else(default_data, Ok)?;
         let listening = self.listening;
-        let listener = boot::listen(listening.at())
-            .context("another port can be chosen with --port; 0 takes any that is free")?;
+        let listener = listening.listen()?;
         let before = ["find programs", "create cluster", "start cluster", "roles"];
         let mut progress = Progress::new([&before[..], &migrate::STEPS, &["serve"]].concat());
         progress.say(&format!("data in {}", std::path::absolute(&data)?.display()));
@@ -63,12 +61,20 @@ impl Up {
             progress.begin("serve");
             let built = boot::build_on(boot::deps(config, Clock::Machine)?, listener)?;
             progress.finish();
-            println!("{}", welcome::text(&listening.site(built.port), &data, log.as_deref())?);
+            let welcome = Welcome {
+                site: listening.site(built.port),
+                data: &data,
+                log: log.as_deref(),
+                somebody: operator::is_anybody_there(&owner_url).await?,
+            };
+            let asked = stop_signal();
+            welcome::say(&welcome.text()?);
             let stop = async {
                 tokio::select! {
-                    () = stop_signal() => {}
+                    () = asked => {}
                     () = ended(&mut cluster) => {}
                 }
+                welcome::say("stopping");
             };
             until_stopped(built, Some(owner_url), stop).await
         });

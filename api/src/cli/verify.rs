@@ -5,42 +5,36 @@ use std::path::PathBuf;
 use anyhow::ensure;
 use clap::Args;
 use parings::app::verify;
-use parings::cluster::{Cluster, Settings, roles};
+use parings::cluster::{self, roles};
 
 use super::progress::Progress;
 use super::serve::runtime;
+use super::up::default_data;
 
 /// Works every tally out again from its facts and compares it with what is stored.
 #[derive(Debug, Args)]
-#[group(required = true, multiple = false)]
 pub struct Verify {
-    /// Connects as the role that may only read
+    /// Where the data of a running `parings up` live [default: where `parings up` puts them]
+    #[arg(long, value_name = "DIR", env = "PARINGS_DATA")]
+    data: Option<PathBuf>,
+    /// Works on another database, as the role that may only read
     #[arg(long, value_name = "URL", env = "READ_DATABASE_URL", hide_env_values = true)]
     read_database_url: Option<String>,
-    /// Where the data of a private database lives that `parings up` made; it must not be running
-    #[arg(long, value_name = "DIR")]
-    data: Option<PathBuf>,
 }
 
 impl Verify {
     /// Compares, prints what differs, and fails when anything does.
     pub fn run(self) -> anyhow::Result<()> {
-        match (self.read_database_url, self.data) {
-            (Some(url), _) => compare(&url),
-            (None, Some(data)) => {
-                ensure!(data.is_dir(), "there is no folder {}", data.display());
-                let cluster = Cluster::start_reporting(&Settings::new(data), |_| ())?;
-                let compared = compare(&cluster.url(roles::READ, roles::DATABASE));
-                cluster.stop()?;
-                compared
-            }
-            (None, None) => anyhow::bail!("give --read-database-url or --data"),
+        if let Some(url) = self.read_database_url {
+            return compare(&url);
         }
+        let data = self.data.map_or_else(default_data, Ok)?;
+        compare(&cluster::url_of_running(&data, roles::READ, roles::DATABASE)?)
     }
 }
 
 fn compare(url: &str) -> anyhow::Result<()> {
-    let mut progress = Progress::new(&["compare"]);
+    let mut progress = Progress::new(vec!["compare"]);
     progress.begin("compare");
     let report = runtime()?.block_on(verify::run(url, |step| {
         let verify::Step { store, done, of, differences } = step;

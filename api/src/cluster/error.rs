@@ -62,8 +62,18 @@ pub enum ClusterError {
         /// The process number the keeper wrote down.
         keeper: String,
     },
+    /// Nobody keeps a cluster in this folder.
+    #[error(
+        "no Parings runs in {}, or this account may not look; start it with `parings up`, say \
+         where its data are with --data, or name another database with OWNER_DATABASE_URL",
+        .path.display()
+    )]
+    NotRunning {
+        /// The data folder.
+        path: PathBuf,
+    },
     /// Reading or writing the data folder failed.
-    #[error("cannot use {}", .path.display())]
+    #[error("cannot use {}; another folder can be chosen with --data", .path.display())]
     Folder {
         /// The file or folder.
         path: PathBuf,

@@ -171,15 +171,19 @@ impl Folder {
 
 /// The socket lies in the data folder if its path fits, else in a short folder under `/tmp` whose
 /// name follows from the data folder, so that starts do not leave one each behind.
-fn socket_dir_for(data: &Path) -> PathBuf {
+pub(super) fn socket_dir_for(data: &Path) -> PathBuf {
     let socket_dir = data.join("socket");
-    let socket = socket_dir.join(format!(".s.PGSQL.{PORT}"));
-    if socket.as_os_str().len() <= LONGEST_SOCKET_PATH {
+    if socket_in(&socket_dir).as_os_str().len() <= LONGEST_SOCKET_PATH {
         return socket_dir;
     }
     let mut hasher = DefaultHasher::new();
     data.hash(&mut hasher);
     PathBuf::from(format!("/tmp/parings-{:016x}", hasher.finish()))
+}
+
+/// The socket itself, as PostgreSQL names it.
+pub(super) fn socket_in(socket_dir: &Path) -> PathBuf {
+    socket_dir.join(format!(".s.PGSQL.{PORT}"))
 }
 
 fn remove(folder: &Path) -> io::Result<()> {

@@ -9,8 +9,10 @@
 //! ```text
 //! parings.lock    held by the process that keeps the cluster; its number is inside
 //! postgres/       the cluster's own files
-//! postgres.log    what the server said since its last start; postgres.log.1 from the start before
+//! postgres.log    what PostgreSQL said since its last start; postgres.log.1 from the start before
 //! socket/         the Unix socket, unless the folder's path is too long for one
+//! keys/           what sessions are signed with
+//! server.log      what Parings logged since its last start at a terminal; server.log.1 likewise
 //! ```
 //!
 //! The cluster never outlives its keeper for long. A small `sh` waits on a pipe that closes when
@@ -160,10 +162,7 @@ impl Cluster {
     /// A connection URL for `role` on `database`, in the form tokio-postgres, diesel-async and
     /// libpq accept: the socket's folder stands percent-encoded in the place of the host.
     pub fn url(&self, role: &str, database: &str) -> String {
-        let host = percent_encode(self.socket_dir().as_os_str().as_encoded_bytes());
-        let role = percent_encode(role.as_bytes());
-        let database = percent_encode(database.as_bytes());
-        format!("postgresql://{role}@{host}:{PORT}/{database}")
+        url_at(self.socket_dir(), role, database)
     }
 
     /// Whether the server is still there. It may end without us: out of memory, or by hand.
@@ -192,6 +191,26 @@ impl Drop for Cluster {
             tracing::error!(%error, "the private cluster did not stop");
         }
     }
+}
+
+/// A connection URL on the cluster that another process keeps in the folder `data`.
+///
+/// # Errors
+/// [`ClusterError::NotRunning`] when there is none, or this account may not see it.
+pub fn url_of_running(data: &Path, role: &str, database: &str) -> Result<String, ClusterError> {
+    let data = std::path::absolute(data).map_err(|source| ClusterError::folder(data, source))?;
+    let socket_dir = folder::socket_dir_for(&data);
+    if !folder::socket_in(&socket_dir).exists() {
+        return Err(ClusterError::NotRunning { path: data });
+    }
+    Ok(url_at(&socket_dir, role, database))
+}
+
+fn url_at(socket_dir: &Path, role: &str, database: &str) -> String {
+    let host = percent_encode(socket_dir.as_os_str().as_encoded_bytes());
+    let role = percent_encode(role.as_bytes());
+    let database = percent_encode(database.as_bytes());
+    format!("postgresql://{role}@{host}:{PORT}/{database}")
 }
 
 /// Encodes every byte but the unreserved ones of RFC 3986.

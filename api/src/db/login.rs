@@ -34,7 +34,8 @@ FROM pg_roles me WHERE me.rolname = current_user";
 /// # Errors
 /// When nobody can connect, or the login may do more than serve.
 pub async fn check(url: &str) -> anyhow::Result<()> {
-    let mut conn = AsyncPgConnection::establish(url).await.context("connect to the database")?;
+    let mut conn =
+        AsyncPgConnection::establish(url).await.context("cannot connect with DATABASE_URL")?;
     let login: Login = diesel::sql_query(ASK).get_result(&mut conn).await?;
     let name = &login.name;
     ensure!(

@@ -4,6 +4,8 @@
 //! Beside PostgreSQL itself the outside witnesses are tokio-postgres, the file system and the
 //! process table.
 
+mod program;
+
 use std::fs;
 use std::os::unix::fs::{MetadataExt, PermissionsExt};
 use std::path::{Path, PathBuf};

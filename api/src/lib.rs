@@ -6,6 +6,7 @@ pub mod cluster;
 pub mod config;
 pub mod context;
 pub mod db;
+pub mod demo;
 pub mod edge;
 pub mod error;
 pub mod http;

@@ -3,6 +3,7 @@
 mod access_matrix;
 mod acting;
 mod bodies;
+mod demo;
 mod docs_page;
 mod entries;
 mod layers;

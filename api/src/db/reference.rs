@@ -149,6 +149,15 @@ pub async fn is_known(conn: &mut AsyncPgConnection, kind: Kind, code: &str) -> Q
     diesel::select(diesel::dsl::exists(known)).get_result(conn).await
 }
 
+/// Whether anything was ever recorded of a kind.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn has_any(conn: &mut AsyncPgConnection, kind: Kind) -> QueryResult<bool> {
+    let of_kind = versions::table.filter(versions::kind.eq(kind.word()));
+    diesel::select(diesel::dsl::exists(of_kind)).get_result(conn).await
+}
+
 /// Whether anything is on record at all.
 ///
 /// # Errors

@@ -1,0 +1,146 @@
+//! The people of the demo, all invented, and where their passwords are told.
+
+use std::fmt;
+use std::fs::OpenOptions;
+use std::io::Write;
+use std::os::unix::fs::OpenOptionsExt;
+use std::path::Path;
+
+use anyhow::Context;
+use chrono::{DateTime, Utc};
+use diesel_async::{AsyncConnection, AsyncPgConnection};
+use parings_core::access::Role;
+use parings_core::ids::{PersonId, StoreId, WriteId};
+use serde_json::json;
+use uuid::Uuid;
+
+use super::{Hand, plain};
+use crate::app::people::{Issued, NewPerson};
+use crate::app::services::NewService;
+use crate::app::writes::Reply;
+use crate::app::{Deps, operator, people, services};
+use crate::edge::new_id;
+
+/// The file the passwords are told in.
+pub const FILE: &str = "sign-ins.txt";
+
+/// Role, place, name, and the name in the address.
+const PEOPLE: [(&str, &str, &str, &str); 12] = [
+    ("coach", "headwaters", "Bram Ostery", "bram"),
+    ("coach", "downstream", "Sunniva Kell", "sunniva"),
+    ("owner", "ardlefinch", "Perrin Ardle", "perrin"),
+    ("owner", "mistelow", "Odile Mistelow", "odile"),
+    ("manager", "hethermill", "Tamsin Rook", "tamsin"),
+    ("manager", "stannock", "Jory Vance", "jory"),
+    ("manager", "polwarren", "Wenna Strake", "wenna"),
+    ("manager", "dunsaly", "Nuria Bast", "nuria"),
+    ("manager", "varrowmouth", "Iker Solan", "iker"),
+    ("manager", "ferrytoft", "Alba Quern", "alba"),
+    ("crew", "hethermill", "Kit Farrow", "kit"),
+    ("crew", "varrowmouth", "Lena Moss", "lena"),
+];
+
+/// Somebody who can sign in, or a service.
+#[derive(Debug, Clone)]
+pub struct SignIn {
+    /// Their id.
+    pub id: PersonId,
+    /// Their name.
+    pub name: String,
+    /// What they may play, and where.
+    pub role: Role,
+    /// The address they sign in with; a service has none.
+    pub email: Option<String>,
+    /// Their password; for a service, the token it sends.
+    pub secret: String,
+}
+
+/// Everybody of the demo.
+#[derive(Debug, Clone)]
+pub struct SignIns(pub Vec<SignIn>);
+
+impl SignIns {
+    pub(super) fn find(&self, word: &str, store: Option<&StoreId>) -> Option<&SignIn> {
+        let at = |role: &Role| store.is_none_or(|s| role.places().contains(&s.as_str()));
+        self.0.iter().find(|one| one.role.word() == word && at(&one.role))
+    }
+}
+
+impl fmt::Display for SignIns {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for SignIn { name, role, email, secret, .. } in &self.0 {
+            let places = role.places();
+            let (places, email) = match email {
+                Some(email) => (places.join(" "), email.as_str()),
+                None => (format!("{} stores", places.len()), "token"),
+            };
+            writeln!(f, "{:<8} {places:<12} {name:<16} {email:<28} {secret}", role.word())?;
+        }
+        Ok(())
+    }
+}
+
+/// Adds everybody: the first of head office as the operator does, the others as head office does.
+pub(super) async fn add(
+    deps: &Deps,
+    owner_url: &str,
+    stores: Vec<StoreId>,
+    at: DateTime<Utc>,
+) -> anyhow::Result<SignIns> {
+    let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
+    let new = |name: &str, address: &str, role: Role| NewPerson {
+        name: name.to_owned(),
+        email: format!("{address}@oskerrin.example"),
+        role,
+        password: None,
+    };
+    let (first, made) = operator::add(&mut conn, at, new("Ilka Torvane", "ilka", Role::Office))
+        .await
+        .map_err(plain)?;
+    let mut all = vec![SignIn {
+        id: first.id,
+        name: first.name,
+        role: first.role,
+        email: first.email,
+        secret: made.unwrap_or_default(),
+    }];
+    let office = Hand::new(deps, first.id);
+    let deps = office.at(at);
+    for (word, place, name, address) in PEOPLE {
+        let role = Role::from_parts(word, &[place.to_owned()]).map_err(anyhow::Error::msg)?;
+        let new = new(name, address, role.clone());
+        let email = Some(new.email.clone());
+        let key = WriteId(new_id());
+        let reply = people::add(&deps, &office.caller, key, new, issued).await.map_err(plain)?;
+        all.push(sign_in(&reply, name, role, email)?);
+    }
+    let name = "Tills of the valley";
+    let new = NewService { name: name.to_owned(), stores: stores.clone() };
+    let key = WriteId(new_id());
+    let reply = services::add(&deps, &office.caller, key, new, issued).await.map_err(plain)?;
+    all.push(sign_in(&reply, name, Role::Till(stores), None)?);
+    Ok(SignIns(all))
+}
+
+fn issued(issued: Issued) -> serde_json::Value {
+    json!({ "id": issued.person.id, "secret": issued.secret })
+}
+
+fn sign_in(reply: &Reply, name: &str, role: Role, email: Option<String>) -> anyhow::Result<SignIn> {
+    let text = |member: &str| reply.body[member].as_str().with_context(|| format!("no {member}"));
+    let id = PersonId(Uuid::parse_str(text("id")?)?);
+    Ok(SignIn { id, name: name.to_owned(), role, email, secret: text("secret")?.to_owned() })
+}
+
+/// Tells the passwords in a file that its owner alone can read.
+pub(super) fn tell(sign_ins: &SignIns, folder: &Path) -> anyhow::Result<()> {
+    let path = folder.join(FILE);
+    let written = OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(true)
+        .mode(0o600)
+        .open(&path)
+        .and_then(|mut file| write!(file, "Invented people of the demo.\n\n{sign_ins}"));
+    written.with_context(|| format!("write {}", path.display()))
+}

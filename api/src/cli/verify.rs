@@ -12,12 +12,13 @@ use super::serve::runtime;
 
 /// Works every tally out again from its facts and compares it with what is stored.
 #[derive(Debug, Args)]
-#[group(required = true, multiple = false)]
+#[group(required = true, multiple = true)]
 pub struct Verify {
     /// Connects as the role that may only read
     #[arg(long, value_name = "URL", env = "READ_DATABASE_URL", hide_env_values = true)]
     read_database_url: Option<String>,
-    /// Where the data of a private database lives that `parings up` made; it must not be running
+    /// Where the data of a private database lives that `parings up` made, instead; it must not be
+    /// running
     #[arg(long, value_name = "DIR")]
     data: Option<PathBuf>,
 }
@@ -25,17 +26,14 @@ pub struct Verify {
 impl Verify {
     /// Compares, prints what differs, and fails when anything does.
     pub fn run(self) -> anyhow::Result<()> {
-        match (self.read_database_url, self.data) {
-            (Some(url), _) => compare(&url),
-            (None, Some(data)) => {
-                ensure!(data.is_dir(), "there is no folder {}", data.display());
-                let cluster = Cluster::start_reporting(&Settings::new(data), |_| ())?;
-                let compared = compare(&cluster.url(roles::READ, roles::DATABASE));
-                cluster.stop()?;
-                compared
-            }
-            (None, None) => anyhow::bail!("give --read-database-url or --data"),
-        }
+        let Some(data) = self.data else {
+            return compare(&self.read_database_url.unwrap_or_default());
+        };
+        ensure!(data.is_dir(), "there is no folder {}", data.display());
+        let cluster = Cluster::start_reporting(&Settings::new(data), |_| ())?;
+        let compared = compare(&cluster.url(roles::READ, roles::DATABASE));
+        cluster.stop()?;
+        compared
     }
 }
 

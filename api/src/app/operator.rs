@@ -4,6 +4,7 @@
 use anyhow::Context;
 use chrono::{DateTime, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
+use parings_core::calendar::BusinessDate;
 use parings_core::ids::PersonId;
 use serde_json::json;
 
@@ -33,6 +34,15 @@ pub async fn list(conn: &mut AsyncPgConnection) -> Result<Vec<Person>, AppError>
 pub async fn is_anybody_there(owner_url: &str) -> anyhow::Result<bool> {
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
     Ok(!db::people::page(&mut conn, "person", None, 1).await?.is_empty())
+}
+
+/// The last night that has tallies.
+///
+/// # Errors
+/// When the reader cannot connect or the database cannot be read.
+pub async fn last_night(read_url: &str) -> anyhow::Result<Option<BusinessDate>> {
+    let mut conn = AsyncPgConnection::establish(read_url).await.context("connect as the reader")?;
+    Ok(db::tallies::last_night(&mut conn).await?)
 }
 
 /// Adds a person; answers with their password when one was made.

@@ -34,6 +34,13 @@ impl Progress {
         self.current = Some((step, Instant::now()));
     }
 
+    /// Shows how far the current step is.
+    pub fn part(&self, done: usize, of: usize) {
+        if let Some((step, _)) = self.current {
+            self.bar.set_message(format!("{step}: {done} of {of}"));
+        }
+    }
+
     /// Says something that is worth keeping.
     pub fn say(&self, line: &str) {
         if self.bar.is_hidden() {

@@ -9,10 +9,10 @@ use std::time::Duration;
 use anyhow::Context;
 use clap::Args;
 use nix::unistd::{AccessFlags, access, geteuid};
-use parings::app::operator;
+use parings::app::{Deps, operator};
 use parings::cluster::{Account, Cluster, SUPERUSER, Settings, Step, account, roles};
 use parings::edge::Clock;
-use parings::{boot, telemetry};
+use parings::{boot, demo, telemetry};
 
 use super::migrate::{self, migrate};
 use super::progress::Progress;
@@ -37,7 +37,8 @@ impl Up {
         let listening = self.listening;
         let listener = listening.listen()?;
         let before = ["find programs", "create cluster", "start cluster", "roles"];
-        let mut progress = Progress::new([&before[..], &migrate::STEPS, &["serve"]].concat());
+        let after = ["demo", "serve"];
+        let mut progress = Progress::new([&before[..], &migrate::STEPS, &after].concat());
         progress.say(&format!("data in {}", std::path::absolute(&data)?.display()));
 
         let mut cluster = Cluster::start_reporting(&Settings::new(data), |step| {
@@ -55,17 +56,21 @@ impl Up {
         let data = cluster.data().to_owned();
         let log = start_log(&data)?;
         let owner_url = cluster.url(roles::OWNER, roles::DATABASE);
+        let read_url = cluster.url(roles::READ, roles::DATABASE);
         let config = config(cluster.url(roles::APP, roles::DATABASE), &data, &listening);
         let served = runtime()?.block_on(async {
             migrate(&owner_url, &Clock::Machine, &mut progress).await?;
+            let deps = boot::deps(config, Clock::Machine)?;
+            load_demo(&deps, &owner_url, &data, &mut progress).await?;
             progress.begin("serve");
-            let built = boot::build_on(boot::deps(config, Clock::Machine)?, listener)?;
+            let built = boot::build_on(deps, listener)?;
             progress.finish();
             let welcome = Welcome {
                 site: listening.site(built.port),
                 data: &data,
                 log: log.as_deref(),
                 somebody: operator::is_anybody_there(&owner_url).await?,
+                last_night: operator::last_night(&read_url).await?,
             };
             let asked = stop_signal();
             welcome::say(&welcome.text()?);
@@ -88,6 +93,28 @@ impl Up {
         );
         served
     }
+}
+
+/// Loads the demo into a network without stores. A note lies in the folder while it is at it, so
+/// that a load that was broken off is not taken for a whole one.
+async fn load_demo(
+    deps: &Deps,
+    owner_url: &str,
+    data: &Path,
+    progress: &mut Progress,
+) -> anyhow::Result<()> {
+    let note = data.join("demo-unfinished");
+    anyhow::ensure!(
+        !note.exists(),
+        "the demo was broken off while it was loaded; stop the server, remove {} and start again",
+        data.display()
+    );
+    progress.begin("demo");
+    fs::write(&note, "the demo is being loaded\n")?;
+    let now = Clock::Machine.now();
+    demo::load(deps, owner_url, data, now, |done, of| progress.part(done, of)).await?;
+    fs::remove_file(&note)?;
+    Ok(())
 }
 
 /// Comes back when the database has ended without being asked to.

@@ -95,6 +95,25 @@ pub async fn pin_for_writer(
     Ok(found.known_at)
 }
 
+#[derive(QueryableByName)]
+struct LastNight {
+    #[diesel(sql_type = Nullable<Date>)]
+    business_date: Option<NaiveDate>,
+}
+
+statement!(FindLastNight { rules: i16 } =
+    "SELECT max(business_date) AS business_date FROM night_tallies WHERE rules = ",
+    rules: SmallInt, "");
+
+/// The last night of any store that has tallies.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn last_night(conn: &mut AsyncPgConnection) -> QueryResult<Option<BusinessDate>> {
+    let found: LastNight = FindLastNight::new(RULES).get_result(conn).await?;
+    Ok(found.business_date.map(Into::into))
+}
+
 statement!(ReadItemDays { store: &'a str, after: NaiveDate, until: NaiveDate, rules: i16 } =
     "SELECT to_jsonb(d) AS row FROM item_days d WHERE store_id = ", store: Text,
     " AND business_date > ", after: Date, " AND business_date <= ", until: Date,

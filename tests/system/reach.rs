@@ -60,6 +60,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("PUT /v1/stores/{store}/nights/{business_date}", Some(Action::SubmitNight), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/revisions", Some(Action::ReadNight), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/sheet", Some(Action::ReadSheet), Store),
+    ("GET /v1/stores/{store}/nights/{business_date}/trace", Some(Action::ReadNight), Store),
     ("GET /v1/stores/{store}/till-batches", Some(Action::ReadTill), Store),
     ("POST /v1/stores/{store}/till-batches", Some(Action::FeedTill), Store),
     ("GET /v1/stores/{store}/unmapped-codes", Some(Action::ReadTill), Store),
@@ -180,6 +181,9 @@ impl Scene {
             ("/v1/rollups", Region) => format!("?scope=region:{region}&from={DATE}&to={DATE}"),
             ("/v1/rollups", Owner) => format!("?scope=owner:{owner}&from={DATE}&to={DATE}"),
             ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),
+            ("/v1/stores/{store}/nights/{business_date}/trace", _) => {
+                "?figure=used&item=potato".to_owned()
+            }
             ("/v1/stores/{store}/entries" | "/v1/stores/{store}/till-batches", _)
                 if operation.starts_with("GET") =>
             {

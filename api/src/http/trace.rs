@@ -209,7 +209,8 @@ impl From<Trace> for TraceBody {
     operation_id = "trace_figure", tag = "nights",
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
-        ("business_date" = NaiveDate, Path, description = "The business date")),
+        ("business_date" = NaiveDate, Path, description = "The business date"),
+        TraceQuery),
     responses(
         (status = 200, description = "The figure and what it rests on", body = TraceBody),
         (status = 400, description = "Not readable", body = Problem, content_type = "application/problem+json"),

@@ -3,6 +3,7 @@
 mod access_matrix;
 mod acting;
 mod bodies;
+mod claims;
 mod demo;
 mod docs_page;
 mod entries;

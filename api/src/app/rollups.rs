@@ -226,11 +226,14 @@ impl<'a> Adding<'a> {
                         continue;
                     }
                     let child = level.map(|level| child_of(level, &at).to_owned());
+                    // A night that is not over is expected only once it is counted: until then it
+                    // is not missing.
                     let over = date < business_date(self.now, &store.zone, store.cut_off);
+                    let due = over || counted.counted.contains(&date);
                     let open = store.is_open(date);
                     for child in [Some(String::new()), child].into_iter().flatten() {
                         let (nights, _) = self.rows.entry((child, bucket.from())).or_default();
-                        if over {
+                        if due {
                             *nights = nights.merge(counted.night(date, open));
                         }
                     }

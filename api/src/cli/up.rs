@@ -26,6 +26,9 @@ pub struct Up {
     /// cannot reach that]
     #[arg(long, value_name = "DIR", env = "PARINGS_DATA")]
     data: Option<PathBuf>,
+    /// Leaves an empty network empty: no demo
+    #[arg(long)]
+    empty: bool,
     #[command(flatten)]
     listening: Listening,
 }
@@ -61,7 +64,9 @@ impl Up {
         let served = runtime()?.block_on(async {
             migrate(&owner_url, &Clock::Machine, &mut progress).await?;
             let deps = boot::deps(config, Clock::Machine)?;
-            load_demo(&deps, &owner_url, &data, &mut progress).await?;
+            if !self.empty {
+                load_demo(&deps, &owner_url, &data, &mut progress).await?;
+            }
             progress.begin("serve");
             let built = boot::build_on(deps, listener)?;
             progress.finish();

@@ -10,10 +10,12 @@ use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::process::{Child, ChildStderr, Command, Output, Stdio};
 
+use chrono::TimeDelta;
 use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use parings::cluster::{Cluster, SUPERUSER, roles};
 use parings::db::migrate;
+use parings::edge::Clock;
 
 use super::{ask, scratch, server_pid, start};
 
@@ -73,6 +75,10 @@ impl Running {
     }
 
     fn up(data: &Path) -> Self {
+        Self::start(&["up", "--empty", "--port", "0", "--data", path(data)])
+    }
+
+    fn up_with_demo(data: &Path) -> Self {
         Self::start(&["up", "--port", "0", "--data", path(data)])
     }
 
@@ -81,12 +87,34 @@ impl Running {
     }
 
     fn get(&self, path: &str) -> String {
+        self.send("GET", path, "", "")
+    }
+
+    fn send(&self, method: &str, path: &str, headers: &str, body: &str) -> String {
         let mut stream = TcpStream::connect(&self.address).expect("it listens");
-        let request = format!("GET {path} HTTP/1.1\r\nHost: parings\r\nConnection: close\r\n\r\n");
+        let length = body.len();
+        let request = format!(
+            "{method} {path} HTTP/1.1\r\nHost: parings\r\nConnection: close\r\n{headers}\
+             Content-Type: application/json\r\nContent-Length: {length}\r\n\r\n{body}"
+        );
         stream.write_all(request.as_bytes()).expect("sent");
         let mut reply = String::new();
         stream.read_to_string(&mut reply).expect("a reply");
         reply
+    }
+
+    /// The header of somebody of the demo who has signed in.
+    fn signed_in(&self, data: &Path, role: &str) -> String {
+        let told = fs::read_to_string(data.join("sign-ins.txt")).expect("sign-ins");
+        let line = told.lines().find(|line| line.starts_with(role)).expect("the role");
+        let words: Vec<&str> = line.split_whitespace().collect();
+        let email = words.iter().find(|word| word.contains('@')).expect("an address");
+        let password = words.last().expect("a password");
+        let body = format!(r#"{{"email":"{email}","password":"{password}"}}"#);
+        let reply = self.send("POST", "/v1/sessions", "", &body);
+        let (_, token) = reply.split_once(r#""access_token":""#).expect("a token");
+        let (token, _) = token.split_once('"').expect("its end");
+        format!("Authorization: Bearer {token}\r\n")
     }
 
     fn assert_ready(&self) {
@@ -174,6 +202,46 @@ fn up_comes_back_after_it_was_killed() {
     server.assert_ready();
     assert_ne!(server_pid(scratch.path()), database);
     server.ends_well_at(Signal::SIGTERM);
+}
+
+/// Invariant 3. The server and every process of PostgreSQL are killed at once after the answer; the
+/// disk is the witness.
+#[test]
+fn an_acknowledged_night_survives_a_kill_of_everything() {
+    let scratch = scratch();
+    let data = scratch.path();
+    let server = Running::up_with_demo(data);
+    let today =
+        Clock::Machine.now().with_timezone(&chrono_tz::Europe::Lisbon) - TimeDelta::hours(6);
+    let night = format!("/v1/stores/hethermill/nights/{}", today.format("%Y-%m-%d"));
+    let body = r#"{"submission_id":"018f2f9e-0000-7000-8000-0000000000c1","complete":false,
+        "lines":[{"item":"potato","place":"dry-store","quantity":{"value":"13.5","unit":"sack"}}]}"#;
+    let headers = server.signed_in(data, "manager") + "If-None-Match: *\r\n";
+    let first = server.send("PUT", &night, &headers, body);
+    assert!(first.starts_with("HTTP/1.1 201 "), "{first}");
+
+    let database = server_pid(data);
+    kill(server.pid(), Signal::SIGKILL).expect("killed");
+    for child in children(database).into_iter().chain([database]) {
+        kill(child, Signal::SIGKILL).expect("killed");
+    }
+    drop(server);
+
+    let server = Running::up_with_demo(data);
+    let headers = server.signed_in(data, "manager");
+    let read = server.send("GET", &night, &headers, "");
+    assert!(read.contains(r#""revision":1"#) && read.contains(r#""value":"13.5""#), "{read}");
+    let again = server.send("PUT", &night, &(headers + "If-None-Match: *\r\n"), body);
+    let answer = |reply: &str| reply.split_once("\r\n\r\n").map(|(_, body)| body.to_owned());
+    assert!(again.starts_with("HTTP/1.1 201 "), "{again}");
+    assert_eq!(answer(&again), answer(&first), "the resend is answered as the first time");
+    server.ends_well_at(Signal::SIGTERM);
+}
+
+/// The processes that a process has started, as `/proc` lists them.
+fn children(of: Pid) -> Vec<Pid> {
+    let listed = fs::read_to_string(format!("/proc/{of}/task/{of}/children")).expect("a process");
+    listed.split_whitespace().map(|pid| Pid::from_raw(pid.parse().expect("a number"))).collect()
 }
 
 #[test]

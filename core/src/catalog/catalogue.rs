@@ -50,7 +50,7 @@ pub struct Catalog {
 
 /// Something the catalogue does not have.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{kind} has no \"{code}\" in force on that date")]
+#[error("there is no \"{code}\" under {kind} on that date")]
 pub struct NotFound {
     /// The kind's word.
     pub kind: &'static str,

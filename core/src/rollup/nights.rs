@@ -3,7 +3,7 @@ use std::collections::BTreeSet;
 use crate::calendar::BusinessDate;
 
 /// Nights of stores. Blank is not zero, closed is not zero, missing is not zero: each is a number
-/// of its own. Nights that are not over yet are in none of them.
+/// of its own. A night that is not over is in none of them until it is counted.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Nights {
     /// A count is due: the store was open by its calendar.

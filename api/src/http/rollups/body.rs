@@ -64,7 +64,7 @@ pub struct RollupRow {
     pub stock_out_minutes: Option<u64>,
 }
 
-/// Nights of stores. Nights that are not over yet are in none of these.
+/// Nights of stores. A night that is not over is in none of these until it is counted.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct NightsBody {
     /// The store was open by its calendar: a count is due.

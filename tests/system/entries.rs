@@ -105,10 +105,10 @@ async fn several_people_record_a_night_one_by_one_and_in_lists() {
     assert_eq!(added.len(), others.len());
     // 3 × 22.68 kg, half of that bag, 2 l, and what went into the batch: recomputed by hand.
     let expected = [
-        Some(("68040", "g")),
-        Some(("11340", "g")),
-        Some(("2000", "ml")),
-        Some(("22680", "g")),
+        Some(("68.04", "kg")),
+        Some(("11.34", "kg")),
+        Some(("2", "l")),
+        Some(("22.68", "kg")),
         None,
         None,
     ];

@@ -2,7 +2,7 @@
 
 use parings_core::catalog::Settings;
 use parings_core::money::{Currency, Money};
-use parings_core::quantity::{Dimension, Ratio, Tallied};
+use parings_core::quantity::{Amount, Dimension, Ratio, Tallied};
 use parings_core::stats::StdDev;
 use rust_decimal::{Decimal, RoundingStrategy};
 use serde::Serialize;
@@ -36,8 +36,7 @@ fn rounded(value: Decimal, places: u32) -> Number {
 impl AmountBody {
     /// An amount of an item of this dimension, to three decimals: grams, millilitres.
     pub fn new(amount: Tallied, dimension: Dimension) -> Self {
-        let (unit, per) = shown(dimension);
-        Self { value: rounded(amount.base().value() / per, 3), unit: unit.to_owned() }
+        Amount::new(dimension, amount.base().value()).into()
     }
 }
 
@@ -52,6 +51,13 @@ impl AmountBody {
     pub fn of_money(money: Money, currency: &Currency) -> Self {
         let value = Number(money.to_decimal().normalize());
         Self { value, unit: currency.as_str().to_owned() }
+    }
+}
+
+impl From<Amount> for AmountBody {
+    fn from(amount: Amount) -> Self {
+        let (unit, per) = shown(amount.dimension());
+        Self { value: rounded(amount.base() / per, 3), unit: unit.to_owned() }
     }
 }
 

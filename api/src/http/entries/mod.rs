@@ -15,10 +15,10 @@ use uuid::Uuid;
 use crate::app::{Deps, entries};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::amount::AmountBody;
 use crate::http::body::Body;
 use crate::http::faults::Faults;
 use crate::http::page::{NightQuery, Page};
-use crate::http::quantity::{Number, QuantityBody};
 use crate::http::reply::{self, IdempotencyKey};
 use crate::http::stores::store_of;
 
@@ -92,7 +92,7 @@ pub struct RecordedEntryBody {
     /// How much of the item it moves, as purchased, in the item's base unit (g, ml or each): for a
     /// batch what went in. Missing for a stock-out and for samples, which move nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub amount: Option<QuantityBody>,
+    pub amount: Option<AmountBody>,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
     /// By whom; told to crew and manager alone.
@@ -108,10 +108,7 @@ impl From<entries::Recorded> for RecordedEntryBody {
         Self {
             entry: (&recorded.entry).into(),
             item: recorded.entry.body.item().to_string(),
-            amount: recorded.amount.map(|amount| QuantityBody {
-                value: Number(amount.base().normalize()),
-                unit: amount.dimension().base().to_string(),
-            }),
+            amount: recorded.amount.map(Into::into),
             recorded_at: recorded.at,
             recorded_by: recorded.by.map(Into::into),
             withdrawn: recorded.withdrawn.map(|withdrawn| WithdrawnBody {

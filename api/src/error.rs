@@ -137,7 +137,7 @@ pub enum AppError {
     #[error("{0}")]
     PreconditionFailed(String),
     /// Neither `If-Match` nor `If-None-Match`.
-    #[error("this write needs If-None-Match: * or If-Match")]
+    #[error("this write needs one of If-None-Match: * and If-Match")]
     PreconditionRequired,
     /// More than a request may carry.
     #[error("{0}")]

@@ -106,9 +106,9 @@ async fn codes_that_nobody_mapped_are_listed_and_their_units_kept() {
     assert_eq!(all.as_array().map(Vec::len), Some(2));
     assert_eq!(number(&house, "SELECT unmapped_units FROM night_tallies").await, 7);
     let long = get(&house, &office, "unmapped-codes?from=2026-01-01&to=2026-06-15").await;
-    long.expect_problem(400, "unreadable");
+    long.expect_problem(422, "invalid");
     let reversed = get(&house, &office, "unmapped-codes?from=2026-06-15&to=2026-06-14").await;
-    reversed.expect_problem(400, "unreadable");
+    reversed.expect_problem(422, "invalid");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

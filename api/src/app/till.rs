@@ -143,7 +143,7 @@ pub async fn unmapped_of_span(
 ) -> Result<Vec<Unmapped>, AppError> {
     if span.nights() > UNMAPPED_NIGHTS {
         let says = format!("ask for {UNMAPPED_NIGHTS} nights at most, not {}", span.nights());
-        return Err(AppError::Unreadable(says));
+        return Err(AppError::invalid("/to", says));
     }
     deps.acting(caller, async |conn, ctx| {
         facts::ground(deps, conn, ctx, Action::ReadTill, store, span.to()).await?;

@@ -76,24 +76,24 @@ impl PageQuery {
     /// [`Page::cut`] whether another page follows.
     ///
     /// # Errors
-    /// 400 when it is not 1 to [`LONGEST`].
+    /// 422 when it is not 1 to [`LONGEST`].
     pub fn limit(&self) -> Result<usize, AppError> {
         match self.limit.unwrap_or(USUAL) {
             limit @ 1..=LONGEST => Ok(limit),
-            other => Err(AppError::Unreadable(format!("limit is 1 to {LONGEST}, not {other}"))),
+            other => Err(AppError::invalid("/limit", format!("1 to {LONGEST}, not {other}"))),
         }
     }
 
     /// The key of the last row of the page before.
     ///
     /// # Errors
-    /// 400 when the cursor is not one of this list's.
+    /// 422 when the cursor is not one of this list's.
     pub fn after<K: DeserializeOwned>(&self) -> Result<Option<K>, AppError> {
         let Some(cursor) = &self.after else { return Ok(None) };
         let key = URL_SAFE_NO_PAD.decode(cursor).ok();
         let key = key.and_then(|json| serde_json::from_slice(&json).ok());
         key.map(Some).ok_or_else(|| {
-            AppError::Unreadable("after is not the next of an earlier page of this list".to_owned())
+            AppError::invalid("/after", "this is not the next of an earlier page of this list")
         })
     }
 }

@@ -197,6 +197,7 @@ pub async fn me(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppErr
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,

@@ -129,7 +129,7 @@ pub async fn refresh(
     Ok(HttpResponse::Created().json(Session::from(session)))
 }
 
-/// Sign out: end the session of the bearer token or, without one, of the refresh token in the body.
+/// Sign out: end the session of the bearer token and, if there is one, of the refresh token in the body.
 /// Its access tokens stop at once.
 #[utoipa::path(delete, path = "/v1/sessions", operation_id = "sign_out", tag = "sessions", security((), ("bearer" = [])),
     request_body(content = Option<RefreshToken>, description = "Needed without a bearer token"),
@@ -146,12 +146,19 @@ pub async fn end(
     request: HttpRequest,
     payload: Payload,
 ) -> Result<HttpResponse, AppError> {
-    if request.headers().contains_key(header::AUTHORIZATION) {
+    let headers = request.headers();
+    let signed_in = headers.contains_key(header::AUTHORIZATION);
+    let sent = if headers.contains_key(header::CONTENT_TYPE) || !signed_in {
+        let body = Body::<RefreshToken>::from_request(&request, &mut payload.into_inner());
+        Some(body.await?.0)
+    } else {
+        None
+    };
+    if signed_in {
         let caller = Caller::extract(&request).await?;
         sessions::end_own(&deps, &caller).await?;
-    } else {
-        let body = Body::<RefreshToken>::from_request(&request, &mut payload.into_inner());
-        let Body(sent) = body.await?;
+    }
+    if let Some(sent) = sent {
         sessions::end(&deps, &sent.refresh_token, &guard::request_id(&request)).await?;
     }
     Ok(HttpResponse::NoContent().finish())

@@ -132,7 +132,7 @@ impl From<Sheet> for SheetBody {
 }
 
 /// The sheet to count a night by.
-#[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}/sheet", tag = "stores",
+#[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}/sheet", operation_id = "read_sheet", tag = "stores",
     params(("store" = String, Path, description = "The store's code", example = "ford"),
         ("business_date" = NaiveDate, Path, description = "The business date")), responses(
     (status = 200, description = "The sheet; of a closed day it has no lines", body = SheetBody),

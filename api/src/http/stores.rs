@@ -45,10 +45,11 @@ pub(super) fn store_of(code: &str) -> Result<StoreId, AppError> {
 }
 
 /// The stores you see today, in order of their codes.
-#[utoipa::path(get, path = "/v1/stores", tag = "stores", params(PageQuery), responses(
+#[utoipa::path(get, path = "/v1/stores", operation_id = "list_stores", tag = "stores", params(PageQuery), responses(
     (status = 200, description = "A page of stores", body = Page<SeenStoreBody>),
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,
@@ -62,7 +63,7 @@ pub async fn list(
 }
 
 /// One store as it is today.
-#[utoipa::path(get, path = "/v1/stores/{store}", tag = "stores",
+#[utoipa::path(get, path = "/v1/stores/{store}", operation_id = "read_store", tag = "stores",
     params(("store" = String, Path, description = "The store's code", example = "ford")), responses(
     (status = 200, description = "The store", body = SeenStoreBody),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),

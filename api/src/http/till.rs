@@ -345,7 +345,7 @@ pub async fn feed(
 }
 
 /// The batches of a night, in the order they came.
-#[utoipa::path(get, path = "/v1/stores/{store}/till-batches", tag = "till",
+#[utoipa::path(get, path = "/v1/stores/{store}/till-batches", operation_id = "list_till_batches", tag = "till",
     params(("store" = String, Path, description = "The store's code", example = "ford"), NightQuery),
     responses(
     (status = 200, description = "A page of batches", body = Page<ReceivedBatchBody>),
@@ -353,6 +353,7 @@ pub async fn feed(
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,
@@ -379,6 +380,7 @@ pub async fn list(
     (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "No such store on the last date, or not yours to see", body = Problem, content_type = "application/problem+json"),
     (status = 409, description = "The network has no settings in force on a date of the span", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn unmapped(
     deps: Data<Deps>,
@@ -388,7 +390,7 @@ pub async fn unmapped(
 ) -> Result<HttpResponse, AppError> {
     let store = store_of(&store)?;
     let span = DateSpan::new(query.from, query.to)
-        .map_err(|error| AppError::Unreadable(error.to_string()))?;
+        .map_err(|error| AppError::invalid("/to", error.to_string()))?;
     let found = till::unmapped_of_span(&deps, &caller, &store, span).await?;
     let items = found.into_iter().map(Into::into).collect();
     Ok(HttpResponse::Ok().json(UnmappedCodesBody { items }))

@@ -329,9 +329,6 @@ async fn what_cannot_be_answered_says_why() {
     let scene = Scene::set().await;
     let week = format!("from={}&to={}", day(8), day(14));
     for bad in [
-        "scope=district&from=2026-06-08&to=2026-06-14",
-        "scope=network:all&from=2026-06-08&to=2026-06-14",
-        "scope=store:Ford&from=2026-06-08&to=2026-06-14",
         "scope=network&from=2026-06-8&to=2026-06-14",
         "scope=network&from=2026-06-08",
         "scope=network&from=2026-06-08&to=2026-06-14&by=month",
@@ -340,6 +337,9 @@ async fn what_cannot_be_answered_says_why() {
         scene.ask(Role::Office, bad).await.expect_problem(400, "unreadable");
     }
     for (query, pointer) in [
+        ("scope=district&from=2026-06-08&to=2026-06-14", "/scope"),
+        ("scope=network:all&from=2026-06-08&to=2026-06-14", "/scope"),
+        ("scope=store:Ford&from=2026-06-08&to=2026-06-14", "/scope"),
         ("scope=network&from=2026-06-14&to=2026-06-08", "/to"),
         ("scope=network&from=2025-06-14&to=2026-07-20", "/to"),
         ("scope=network&from=2026-04-01&to=2026-06-14&by=day", "/by"),

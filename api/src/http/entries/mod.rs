@@ -177,7 +177,7 @@ pub async fn add(
 ///
 /// Withdrawn entries are among them. Who recorded and withdrew is told to crew and manager of the
 /// store; coaches, owners and head office get no names.
-#[utoipa::path(get, path = "/v1/stores/{store}/entries", tag = "entries",
+#[utoipa::path(get, path = "/v1/stores/{store}/entries", operation_id = "list_entries", tag = "entries",
     params(("store" = String, Path, description = "The store's code", example = "ford"), NightQuery),
     responses(
     (status = 200, description = "A page of entries", body = Page<RecordedEntryBody>),
@@ -185,6 +185,7 @@ pub async fn add(
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,

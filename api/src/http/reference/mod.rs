@@ -227,7 +227,7 @@ fn show(version: Version) -> HttpResponse {
 /// Documents of a kind in force on a date.
 ///
 /// In order of their codes. Of stores, those the caller may see.
-#[utoipa::path(get, path = "/v1/reference/{kind}", tag = "reference",
+#[utoipa::path(get, path = "/v1/reference/{kind}", operation_id = "list_documents", tag = "reference",
     params(("kind" = String, Path, example = "items",
         description = "settings, regions, districts, owners, formats, places, stores, dayparts, channels, reasons, items, prices, products or additions"),
         ListQuery), responses(
@@ -235,6 +235,7 @@ fn show(version: Version) -> HttpResponse {
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "No such kind", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,
@@ -252,7 +253,7 @@ pub async fn list(
 }
 
 /// A document in force on a date.
-#[utoipa::path(get, path = "/v1/reference/{kind}/{code}", tag = "reference",
+#[utoipa::path(get, path = "/v1/reference/{kind}/{code}", operation_id = "read_document", tag = "reference",
     params(("kind" = String, Path, description = "The kind", example = "items"),
         ("code" = String, Path, description = "The document's code", example = "potato"), AsOfQuery),
     responses(
@@ -261,6 +262,7 @@ pub async fn list(
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "Not in force, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn find(
     deps: Data<Deps>,
@@ -282,6 +284,7 @@ pub async fn find(
     (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
     (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "Never recorded, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn versions(
     deps: Data<Deps>,

@@ -70,7 +70,7 @@ impl TryFrom<RollupQuery> for rollups::Asked {
 
     fn try_from(sent: RollupQuery) -> Result<Self, AppError> {
         let scope = sent.scope.parse().map_err(|error| {
-            AppError::Unreadable(format!("scope \"{}\" is none: {error}", short(&sent.scope)))
+            AppError::invalid("/scope", format!("\"{}\" is none: {error}", short(&sent.scope)))
         })?;
         let span = DateSpan::new(sent.from, sent.to)
             .map_err(|error| AppError::invalid("/to", error.to_string()))?;

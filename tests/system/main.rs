@@ -19,6 +19,7 @@ mod reach;
 mod reference;
 mod rollups;
 mod rows;
+mod safety;
 mod schema;
 mod service;
 mod sessions;

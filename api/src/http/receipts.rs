@@ -180,9 +180,11 @@ pub struct UsageBody {
     pub transferred_out: AmountBody,
     /// Prepared here from other items.
     pub made: AmountBody,
+    /// Thrown away for safety. It left the stock and was not used: it counts against nobody.
+    pub safety: AmountBody,
     /// What stands there now.
     pub closing: AmountBody,
-    /// opening + received + transferred in + made − transferred out − closing.
+    /// opening + received + transferred in + made − transferred out − safety − closing.
     pub used: AmountBody,
     /// Its cost; missing without a price.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -205,15 +207,14 @@ pub struct UsageBody {
 pub struct VarianceBody {
     /// The variance.
     pub total: PartBody,
-    /// As a share of expected use.
+    /// As a share of what should have been used: expected + made into.
     pub of_expected: RatioBody,
     /// As a share of net sales; missing while they are unknown.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub of_sales: Option<RatioBody>,
-    /// The share of use that sales account for: expected ÷ (used − made into).
+    /// The share of use that is accounted for: (expected + made into) ÷ used.
     pub accounted: RatioBody,
-    /// Written down as thrown away, safety discards included: food thrown away for safety is
-    /// explained, not charged.
+    /// Written down as thrown away, safety discards apart.
     pub waste: PartBody,
     /// Lost in weighed batches beyond the standard yield.
     pub yield_loss: PartBody,
@@ -597,6 +598,7 @@ fn usage(report: &ItemReport, settings: &Settings) -> Option<UsageBody> {
         transferred_in: amount(span.transferred_in),
         transferred_out: amount(span.transferred_out),
         made: amount(span.made),
+        safety: amount(span.wasted_safety),
         closing: amount(span.closing.closing),
         used: amount(span.used),
         used_cost: span.used_cost.map(|cost| money(cost, &settings.currency)),
@@ -609,7 +611,7 @@ fn usage(report: &ItemReport, settings: &Settings) -> Option<UsageBody> {
 
 fn variance(report: &ItemReport, settings: &Settings) -> Option<VarianceBody> {
     let (span, causes) = (report.span.as_ref()?, report.causes.as_ref()?);
-    let (expected, variance) = (span.expected?, causes.variance.amount);
+    let (due, variance) = (span.due()?, causes.variance.amount);
     let base = report.item.base;
     let part = |amount: Tallied, cost: Option<Money>| PartBody {
         amount: AmountBody::new(amount, base),
@@ -626,12 +628,12 @@ fn variance(report: &ItemReport, settings: &Settings) -> Option<VarianceBody> {
     });
     Some(VarianceBody {
         total: estimate(causes.variance, span.variance_cost),
-        of_expected: RatioBody::of_amounts(variance, expected, base),
+        of_expected: RatioBody::of_amounts(variance, due, base),
         of_sales: span
             .variance_cost
             .zip(span.sales)
             .map(|(cost, sales)| RatioBody::of_money(cost, sales, settings)),
-        accounted: RatioBody::of_amounts(expected, span.used - span.made_into, base),
+        accounted: RatioBody::of_amounts(due, span.used, base),
         waste: part(causes.waste, Some(span.wasted_cost)),
         yield_loss: part(causes.yield_loss, Some(span.yield_loss_cost)),
         over_portioning: causes.over_portioning.map(|over| estimate(over, over_cost)),

@@ -24,7 +24,7 @@ pub struct TraceQuery {
     #[param(example = "potato")]
     pub item: Option<String>,
     /// The figure, by the name it has in the receipt: of an item `opening`, `received`,
-    /// `transferred_in`, `transferred_out`, `made`, `closing`, `used`, `made_into`, `expected`,
+    /// `transferred_in`, `transferred_out`, `made`, `safety`, `closing`, `used`, `made_into`, `expected`,
     /// `variance`, `waste`, `yield_loss`, `over_portioning`, `unexplained`, `wasted`,
     /// `wasted_for_safety`; of the night `sales`, `tickets`.
     #[param(example = "variance")]

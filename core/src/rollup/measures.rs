@@ -57,7 +57,7 @@ pub struct CostEstimate {
 pub struct CostCauses {
     /// Used less expected.
     pub variance: CostEstimate,
-    /// Written down as thrown away, safety discards included.
+    /// Written down as thrown away, safety discards apart: they are not used.
     pub waste: Money,
     /// Lost in batches beyond the standard yield.
     pub yield_loss: Money,
@@ -134,19 +134,16 @@ impl ItemMeasures {
     pub fn of(sum: ItemSum) -> Self {
         let matched = &sum.compared;
         let variance = matched.used - matched.made_into - matched.expected;
+        let due = matched.expected + matched.made_into;
         let sd = matched.ends.sd();
         let causes = (matched.nights > 0).then(|| {
             let (waste, loss) = (matched.wasted, matched.yield_loss);
             Causes::split(variance, matched.expected, waste, loss, &sum.samples, Some(sd))
         });
         Self {
-            of_expected: Rate::amounts(variance, matched.expected, matched.nights),
+            of_expected: Rate::amounts(variance, due, matched.nights),
             of_sales: of_sales(&sum.against_sales),
-            accounted: Rate::amounts(
-                matched.expected + matched.made_into,
-                matched.used,
-                matched.nights,
-            ),
+            accounted: Rate::amounts(due, matched.used, matched.nights),
             batch_yield: Rate::amounts(
                 sum.batches.out,
                 sum.batches.expected_out,

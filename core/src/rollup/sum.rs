@@ -106,7 +106,7 @@ sums! {
         made_into: Tallied,
         /// What sales should have used.
         expected: Tallied,
-        /// Thrown away, safety discards included: they left the stock too.
+        /// Thrown away, safety discards apart: they are not used.
         wasted: Tallied,
         /// What batches lost beyond the standard.
         yield_loss: Tallied,
@@ -128,7 +128,7 @@ sums! {
         expected_cost: Money,
         /// Cost of the variance.
         variance_cost: Money,
-        /// Cost of what was thrown away, safety discards included.
+        /// Cost of what was thrown away, safety discards apart.
         wasted_cost: Money,
         /// Cost of what batches lost beyond the standard.
         yield_loss_cost: Money,

@@ -66,11 +66,12 @@ figures! {
     TransferredOut = "transferred_out", "What went to other stores since the count before, as purchased.";
     Made = "made", "What was prepared here from other items since the count before.";
     Closing = "closing", "The lines of this night's count, each as purchased, added up.";
-    Used = "used", "opening + received + transferred in + made − transferred out − closing.";
+    Used = "used", "opening + received + transferred in + made − transferred out − thrown away for safety − closing.";
     MadeInto = "made_into", "What preparing other items takes at their standard, since the count before.";
     Expected = "expected", "Units sold times what their recipes take, as purchased, since the count before.";
     Variance = "variance", "used − made into − expected.";
-    Waste = "waste", "Thrown away since the count before, safety discards included, as purchased.";
+    Safety = "safety", "Thrown away for safety since the count before, as purchased. It is not used, and counts against nobody.";
+    Waste = "waste", "Thrown away since the count before, safety discards apart, as purchased.";
     YieldLoss = "yield_loss", "What weighed batches should have given less what they gave, as purchased, since the count before.";
     OverPortioning = "over_portioning", "expected × (mean of the portions weighed over the last nights ÷ their recipes − 1); a portion's part is its own distance from its recipe.";
     Unexplained = "unexplained", "variance − waste − yield loss − over-portioning.";
@@ -109,6 +110,7 @@ impl Figure {
                 (Plus, Self::TransferredIn),
                 (Plus, Self::Made),
                 (Minus, Self::TransferredOut),
+                (Minus, Self::Safety),
                 (Minus, Self::Closing),
             ],
             Self::Variance => {
@@ -131,7 +133,7 @@ impl Figure {
     /// let parts = Figure::Variance.leaves();
     /// let words: Vec<_> = parts.iter().map(|(_, leaf)| leaf.word()).collect();
     /// assert_eq!(words[..3], ["opening", "received", "transferred_in"]);
-    /// assert_eq!(words[4..], ["transferred_out", "closing", "made_into", "expected"]);
+    /// assert_eq!(words[4..], ["transferred_out", "safety", "closing", "made_into", "expected"]);
     /// ```
     pub fn leaves(self) -> Vec<(Sign, Self)> {
         if self.terms().is_empty() {
@@ -179,7 +181,8 @@ impl Figure {
             Self::MadeInto => summed(|s| s.made_into, day.made_into),
             Self::Expected => span.and_then(|s| s.expected),
             Self::Variance => span.and_then(ItemSpan::variance),
-            Self::Waste => summed(|s| s.wasted, day.wasted),
+            Self::Safety => summed(|s| s.wasted_safety, day.wasted_safety),
+            Self::Waste => summed(|s| s.wasted, day.wasted - day.wasted_safety),
             Self::YieldLoss => summed(|s| s.yield_loss, day.yield_loss),
             Self::OverPortioning => causes.and_then(|c| c.over_portioning).map(|e| e.amount),
             Self::Unexplained => causes.map(|c| c.unexplained.amount),
@@ -201,9 +204,8 @@ impl Figure {
             Part::Closing => matches!(self, Self::Opening | Self::Closing),
             Part::BatchIn | Part::BatchOut | Part::BatchExpectedOut => false,
             Part::Waste { reason, .. } => match self {
-                Self::Waste => true,
-                Self::Wasted => !catalog.is_for_safety(reason),
-                Self::WastedForSafety => catalog.is_for_safety(reason),
+                Self::Waste | Self::Wasted => !catalog.is_for_safety(reason),
+                Self::Safety | Self::WastedForSafety => catalog.is_for_safety(reason),
                 _ => false,
             },
         }

@@ -161,11 +161,11 @@ pub struct ItemSpan {
     pub expected_cost: Option<Money>,
     /// The cost of used less made into others less expected; none without a price or while pending.
     pub variance_cost: Option<Money>,
-    /// Thrown away, safety discards included.
+    /// Thrown away and used up by it: what was thrown away for safety is not in it.
     pub wasted: Tallied,
     /// Its cost.
     pub wasted_cost: Money,
-    /// The part of it thrown away for safety.
+    /// Thrown away for safety: it left the stock and was not used.
     pub wasted_safety: Tallied,
     /// Its cost.
     pub wasted_safety_cost: Money,
@@ -180,6 +180,11 @@ pub struct ItemSpan {
 }
 
 impl ItemSpan {
+    /// What should have been used: by sales, and by preparing other items; none while pending.
+    pub fn due(&self) -> Option<Tallied> {
+        self.expected.map(|expected| expected + self.made_into)
+    }
+
     /// Used less what it was used for; none while expected use is pending.
     pub fn variance(&self) -> Option<Tallied> {
         self.expected.map(|expected| self.used - self.made_into - expected)

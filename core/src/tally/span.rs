@@ -78,6 +78,7 @@ pub fn span(
         transferred_in: sum.transferred_in,
         transferred_out: sum.transferred_out,
         made: sum.made,
+        discarded: sum.wasted_safety,
         closing: closing.closing,
     }
     .used();
@@ -107,8 +108,8 @@ pub fn span(
         expected,
         expected_cost: expected.map(|_| sum.expected_cost),
         variance_cost,
-        wasted: sum.wasted,
-        wasted_cost: sum.wasted_cost,
+        wasted: sum.wasted - sum.wasted_safety,
+        wasted_cost: sum.wasted_cost - sum.wasted_safety_cost,
         wasted_safety: sum.wasted_safety,
         wasted_safety_cost: sum.wasted_safety_cost,
         yield_loss: sum.yield_loss,

@@ -41,6 +41,9 @@ pub struct Movement {
     pub transferred_out: Tallied,
     /// Prepared here from other items.
     pub made: Tallied,
+    /// Thrown away for safety. It left the stock and was not used, so that it never counts against
+    /// a store.
+    pub discarded: Tallied,
     /// The count it ends with.
     pub closing: Tallied,
 }
@@ -50,6 +53,7 @@ impl Movement {
     pub fn used(&self) -> Tallied {
         self.opening + self.received + self.transferred_in + self.made
             - self.transferred_out
+            - self.discarded
             - self.closing
     }
 }

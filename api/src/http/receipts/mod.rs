@@ -1,0 +1,43 @@
+//! The receipt of a night on the wire.
+
+mod body;
+mod show;
+
+use actix_web::HttpResponse;
+use actix_web::http::header;
+use actix_web::web::{Data, Path};
+use chrono::NaiveDate;
+
+use crate::app::{Deps, receipts};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::nights::night_of;
+pub use body::*;
+
+/// Read the receipt of a night: what was understood, and what it means as far as is known.
+#[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}",
+    operation_id = "read_night", tag = "nights",
+    params(
+        ("store" = String, Path, description = "The store's code", example = "ford"),
+        ("business_date" = NaiveDate, Path, description = "The business date")),
+    responses(
+        (status = 200, description = "The receipt; without a count there is no ETag", body = ReceiptBody,
+            headers(("ETag" = Option<String>, description = "Of the count"))),
+        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
+        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn read(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, NaiveDate)>,
+) -> Result<HttpResponse, AppError> {
+    let (store, date) = night_of(path.into_inner())?;
+    let (receipt, ctx) = receipts::read(&deps, &caller, &store, date).await?;
+    let mut response = HttpResponse::Ok();
+    if let Some(taken) = &receipt.count {
+        response.insert_header((header::ETAG, taken.etag()));
+    }
+    Ok(response.json(ReceiptBody::new(&ctx, receipt)))
+}

@@ -1,4 +1,28 @@
-//! The rules of Parings.
+//! The rules of Parings: what counts, entries and sales of a kitchen add up to.
+//!
+//! *Facts in, additive tallies in the middle, ratios out.* [`night`] is what people and tills
+//! record; [`tally`] works a date's facts into whole numbers and joins dates to spans; [`rollup`]
+//! merges them for any scope and makes measures once, at the end.
+//!
+//! | Module | What lives there |
+//! |-|-|
+//! | [`ids`] | codes and ids that cannot be mistaken for one another |
+//! | [`access`] | roles, and the one policy |
+//! | [`quantity`] | exact mass, volume and count; what is typed, converted, tallied |
+//! | [`money`] | money of the network's currency, prices of a unit |
+//! | [`calendar`] | business dates, zones, cut-offs, clock ranges |
+//! | [`stats`] | intervals, quantiles, spreads; knows no kitchen words |
+//! | [`yields`] | stages, their standards, batches, portions |
+//! | [`tickets`] | how long orders took, mergeable |
+//! | [`catalog`] | the documents of head office, in force on a date as known at a moment |
+//! | [`usage`] | what was used between two counts, and where the difference went |
+//! | [`night`] | the count, the entries, the till's feed, the sheet |
+//! | [`tally`] | records of a date and of a span, and the rows behind a figure |
+//! | [`rollup`] | scopes and spans to measures with intervals |
+//!
+//! A module uses only those above it in this table. Nothing here does input or output, asks for
+//! the time or takes a chance: what is needed of them is an argument. Amounts are exact, and are
+//! rounded once a store, night and item; `f64` is for statistics alone.
 
 pub mod access;
 pub mod calendar;

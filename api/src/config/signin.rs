@@ -29,7 +29,7 @@ impl SigninConfig {
             refresh_life: TimeDelta::days(14),
             resend_window: TimeDelta::seconds(30),
             hashing_at_once: 2,
-            attempts: 10,
+            attempts: 20,
         }
     }
 }

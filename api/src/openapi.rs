@@ -38,6 +38,7 @@ use crate::http;
         http::reference::change,
         http::reference::versions,
         http::reference::retire,
+        http::restatements::restate,
         http::stores::list,
         http::stores::find,
         http::sheet::find,

@@ -180,6 +180,8 @@ actions! {
     ReadTill = "read sales and tickets": Manager | Coach | Owner | Office | Till;
     /// Read a roll-up.
     ReadRollup = "read a roll-up": Manager | Coach | Owner | Office;
+    /// Work tallies out again with the reference data known now.
+    Restate = "restate tallies": Office;
     /// Read people and services.
     ReadPeople = "read people": Office;
     /// Add, disable and reset people and services.
@@ -191,9 +193,11 @@ impl Action {
     /// and what happens in a store happens in one store; only roll-ups are of any scope.
     fn suits(self, target: &Target<'_>) -> bool {
         match self {
-            Self::ReadCatalogue | Self::EditCatalogue | Self::ReadPeople | Self::EditPeople => {
-                matches!(target, Target::Network)
-            }
+            Self::ReadCatalogue
+            | Self::EditCatalogue
+            | Self::Restate
+            | Self::ReadPeople
+            | Self::EditPeople => matches!(target, Target::Network),
             Self::ReadRollup => true,
             _ => matches!(target, Target::Store(_)),
         }

@@ -17,6 +17,7 @@ mod people;
 mod races;
 mod reach;
 mod reference;
+mod restatements;
 mod rollups;
 mod rows;
 mod safety;

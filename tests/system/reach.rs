@@ -43,6 +43,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("PUT /v1/reference/{kind}/{code}", Some(Action::EditCatalogue), Network),
     ("POST /v1/reference/{kind}/{code}/retire", Some(Action::EditCatalogue), Network),
     ("GET /v1/reference/{kind}/{code}/versions", Some(Action::ReadCatalogue), Network),
+    ("POST /v1/restatements", Some(Action::Restate), Network),
     ("GET /v1/rollups", Some(Action::ReadRollup), Store),
     ("GET /v1/rollups", Some(Action::ReadRollup), District),
     ("GET /v1/rollups", Some(Action::ReadRollup), Region),
@@ -236,6 +237,7 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "POST /v1/reference/{kind}/{code}/retire" => {
             json!({ "valid_from": "2026-07-01", "reason": "Gone" })
         }
+        "POST /v1/restatements" => json!({ "from": DATE, "to": DATE, "reason": "Put right" }),
         "POST /v1/stores/{store}/entries" => {
             json!({ "business_date": DATE, "entries": [delivery("1", "kg")] })
         }

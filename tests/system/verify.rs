@@ -8,7 +8,7 @@ use serde_json::json;
 
 use crate::trace::scene::{BETWEEN, DATE, FIRST, Scene, count, entry, sale, typed, waste};
 
-async fn verify(house: &House) -> Report {
+pub async fn verify(house: &House) -> Report {
     let mut done = Vec::new();
     let url = house.database.url(READ);
     let report = verify::run(&url, |step| done.push((step.done, step.of))).await;

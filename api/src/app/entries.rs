@@ -18,6 +18,7 @@ use serde_json::json;
 use uuid::Uuid;
 
 use crate::app::facts::{self, Ground};
+use crate::app::tallying::Pin;
 use crate::app::writes::{self, Reply};
 use crate::app::{Deps, reference, tallying};
 use crate::context::{Caller, Ctx};
@@ -149,7 +150,7 @@ pub async fn add<W: Serialize>(
             let ids: Vec<_> = entries.iter().map(|entry| entry.id).collect();
             note(conn, ctx, &ground, "record entries", json!({ "entries": ids })).await?;
             let names = names(conn, ctx, &[ctx.actor.person.0]).await?;
-            tallying::recompute(deps, conn, ctx, standing, date).await?;
+            tallying::recompute(deps, conn, ctx, standing, date, Pin::Keep).await?;
             let recorded = entries.into_iter().map(|entry| Recorded {
                 amount: amount(catalog, &entry.body).ok().flatten(),
                 entry,
@@ -231,7 +232,7 @@ pub async fn withdraw<W: Serialize>(
             note(conn, ctx, &ground, "withdraw entry", detail).await?;
             let row = EntryRow { withdrawal: Some(withdrawal), ..row };
             let names = names(conn, ctx, &people_of(&row)).await?;
-            tallying::recompute(deps, conn, ctx, &ground.standing, date).await?;
+            tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
             Reply::changed(show(recorded(&ground.catalog, row, &names)?))
         })
         .await

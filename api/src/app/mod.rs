@@ -10,6 +10,7 @@ pub mod people;
 pub mod readiness;
 pub mod receipts;
 pub mod reference;
+pub mod restatements;
 pub mod rollups;
 pub mod services;
 pub mod sessions;
@@ -25,6 +26,7 @@ pub mod writes;
 
 use std::sync::Arc;
 
+use chrono::{DateTime, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection, TransactionManager};
 use parings_core::access::{Actor, Role};
 
@@ -66,16 +68,7 @@ impl Deps {
     ) -> Result<T, AppError> {
         let now = self.clock.now();
         self.transaction(async |conn| {
-            let row = db::acting::act_as(conn, caller.person, caller.session).await?;
-            let row = row.ok_or_else(|| {
-                AppError::Unauthenticated("this account or its session has ended".to_owned())
-            })?;
-            let role = Role::from_parts(&row.role, &row.places).map_err(anyhow::Error::msg)?;
-            let ctx = Ctx {
-                actor: Actor { person: caller.person, role },
-                now,
-                request_id: caller.request_id.clone(),
-            };
+            let ctx = act_as(conn, caller, now).await?;
             work(conn, &ctx).await
         })
         .await
@@ -110,4 +103,22 @@ impl Deps {
             }
         }
     }
+}
+
+/// Takes the caller's part in a transaction, or takes it back from the rules.
+///
+/// # Errors
+/// 401 when the caller is unknown or disabled by now, or signed out.
+async fn act_as(
+    conn: &mut AsyncPgConnection,
+    caller: &Caller,
+    now: DateTime<Utc>,
+) -> Result<Ctx, AppError> {
+    let row = db::acting::act_as(conn, caller.person, caller.session).await?;
+    let row = row.ok_or_else(|| {
+        AppError::Unauthenticated("this account or its session has ended".to_owned())
+    })?;
+    let role = Role::from_parts(&row.role, &row.places).map_err(anyhow::Error::msg)?;
+    let actor = Actor { person: caller.person, role };
+    Ok(Ctx { actor, now, request_id: caller.request_id.clone() })
 }

@@ -11,6 +11,7 @@ use serde_json::json;
 
 use crate::app::facts::{self, Ground};
 use crate::app::receipts::{self, Receipt};
+use crate::app::tallying::Pin;
 use crate::app::writes::{self, Expected, Reply};
 use crate::app::{Deps, catalog, entries, tallying};
 use crate::context::{Caller, Ctx};
@@ -53,7 +54,7 @@ pub async fn submit<W: Serialize>(
         writes::replay_or(conn, ctx, submission.id, &operation, &submission, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
             let revision = save(conn, ctx, &ground, expected, &submission).await?;
-            tallying::recompute(deps, conn, ctx, &ground.standing, date).await?;
+            tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
             let receipt = receipts::make(deps, conn, ctx, &ground.standing, date).await?;
             let body = show(ctx, receipt);
             let reply = if revision == 1 { Reply::created(body) } else { Reply::changed(body) };

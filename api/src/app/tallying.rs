@@ -38,8 +38,30 @@ pub async fn known_at(
     Ok(db::tallies::pin_for_writer(conn, store, date).await?.unwrap_or(ctx.now))
 }
 
-/// Works out again what the facts of a store's date touch. The rules do it, whoever acts: from
-/// here to the end of the transaction nobody else's part can be taken.
+/// Which reference data a night is worked out again with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pin {
+    /// Those it was first tallied with: a change of facts changes nothing else.
+    Keep,
+    /// Those known at this moment: a restatement. A pin never moves back.
+    Renew(DateTime<Utc>),
+}
+
+impl Pin {
+    fn settle(self, was: Option<DateTime<Utc>>, now: DateTime<Utc>) -> DateTime<Utc> {
+        match self {
+            Self::Keep => was.unwrap_or(now),
+            Self::Renew(at) => was.map_or(at, |was| was.max(at)),
+        }
+    }
+}
+
+/// A span by its item and the date it ends on.
+pub type SpanEnd = (ItemId, BusinessDate);
+
+/// Works out again what the facts of a store's date touch, and answers with the spans that were
+/// restated. The rules do it, whoever acts: from here on nobody acts but the rules, for this store,
+/// until the transaction ends or the caller's part is taken anew.
 ///
 /// # Errors
 /// When facts and reference data do not fit, or the database cannot be reached.
@@ -49,11 +71,12 @@ pub async fn recompute(
     ctx: &Ctx,
     standing: &Standing,
     date: BusinessDate,
-) -> Result<(), AppError> {
+    pin: Pin,
+) -> Result<Vec<SpanEnd>, AppError> {
     let store = &standing.store;
     db::acting::act_for_rules(conn, store).await?;
     db::tallies::lock(conn, store).await?;
-    let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
+    let known_at = pin.settle(db::tallies::pin(conn, store, date).await?, ctx.now);
     let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
     let (facts, revision) = db::nights::facts(conn, store, date).await?;
     let after = tally(&catalog, store, date, &facts)?;
@@ -109,7 +132,7 @@ async fn respan(
     key: Key<'_>,
     today: &Day,
     touched: &BTreeSet<ItemId>,
-) -> Result<(), AppError> {
+) -> Result<Vec<SpanEnd>, AppError> {
     let (store, date) = (&key.standing.store, key.date);
     let items: Vec<&str> = touched.iter().map(ItemId::as_str).collect();
     let before = by_item(db::tallies::counts_before(conn, store, date, &items).await?)?;
@@ -142,29 +165,31 @@ async fn respan(
         }
     }
     let mut rows = Vec::new();
+    let mut changed = Vec::new();
     for (item, from, to) in spans {
         let ending = &endings[&to.0];
         let made = nights.span(ending, item, from, to);
         let was = old.iter().find(|row| row.item() == item.as_str() && row.date() == to.0);
-        let restated = restated(ctx, was, &made)?;
+        let restated = if restated(was, &made)? {
+            changed.push((item.clone(), to.0));
+            Some(ctx.now)
+        } else {
+            was.and_then(ItemSpanRow::restated_at)
+        };
         let stood = ending.standing().filter(|_| to.0 != date);
         let standing = stood.as_ref().unwrap_or(key.standing);
         let there = Key { standing, date: to.0, known_at: ending.known_at };
         rows.push(db::tallies::span_row(there, item, &made, restated)?);
     }
     db::tallies::replace_spans(conn, store, &ends, &rows).await?;
-    Ok(())
+    Ok(changed)
 }
 
 /// A span that had its expected use, and now says something else, is restated.
-fn restated(
-    ctx: &Ctx,
-    was: Option<&ItemSpanRow>,
-    now: &ItemSpan,
-) -> Result<Option<DateTime<Utc>>, AppError> {
-    let Some(row) = was else { return Ok(None) };
+fn restated(was: Option<&ItemSpanRow>, now: &ItemSpan) -> Result<bool, AppError> {
+    let Some(row) = was else { return Ok(false) };
     let (_, before) = row.clone().into_parts()?;
-    Ok(if before == *now || before.expected.is_none() { row.restated_at() } else { Some(ctx.now) })
+    Ok(before.expected.is_some() && before != *now)
 }
 
 fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {

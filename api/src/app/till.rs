@@ -12,6 +12,7 @@ use serde::Serialize;
 use serde_json::json;
 use uuid::{Uuid, uuid};
 
+use crate::app::tallying::Pin;
 use crate::app::writes::{self, Reply};
 use crate::app::{Deps, facts, tallying};
 use crate::context::Caller;
@@ -96,7 +97,7 @@ pub async fn feed<W: Serialize>(
                     "batch": id, "sales": received.sales, "tickets": received.tickets,
                 });
                 db::audit::add(conn, ctx, "take batch", &target, Some(store), Some(detail)).await?;
-                tallying::recompute(deps, conn, ctx, &ground.standing, date).await?;
+                tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
                 let unmapped = unmapped(&ground, vec![batch])?;
                 Reply::created(show(received, unmapped))
             })

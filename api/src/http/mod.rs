@@ -14,6 +14,7 @@ pub mod quantity;
 pub mod receipts;
 pub mod reference;
 pub mod reply;
+pub mod restatements;
 pub mod rollups;
 pub mod service;
 pub mod services;
@@ -80,6 +81,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(
             web::resource("/v1/reference/{kind}/{code}/retire").route(post().to(reference::retire)),
         )
+        .service(web::resource("/v1/restatements").route(post().to(restatements::restate)))
         // Stores.
         .service(web::resource("/v1/stores").route(get().to(stores::list)))
         .service(web::resource("/v1/stores/{store}").route(get().to(stores::find)))

@@ -58,7 +58,7 @@ pub fn sale(line: &str, code: &str, units: u32, net: &str) -> Value {
     json!({ "line": line, "code": code, "units": units, "net": net })
 }
 
-fn russet() -> Value {
+pub fn russet() -> Value {
     let stage = |code: &str, standard: &str, cap: &str, low: &str, high: &str| {
         json!({ "code": code, "title": code, "standard": standard, "cap": cap,
             "low": low, "high": high })

@@ -7,7 +7,7 @@ use diesel::sql_types::{Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Ti
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
-use parings_core::calendar::BusinessDate;
+use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::{Day, ItemDay, ItemSpan, NightTally, RULES};
 use serde::de::DeserializeOwned;
@@ -112,6 +112,41 @@ statement!(FindLastNight { rules: i16 } =
 pub async fn last_night(conn: &mut AsyncPgConnection) -> QueryResult<Option<BusinessDate>> {
     let found: LastNight = FindLastNight::new(RULES).get_result(conn).await?;
     Ok(found.business_date.map(Into::into))
+}
+
+#[derive(QueryableByName)]
+struct NightOf {
+    #[diesel(sql_type = Date)]
+    business_date: NaiveDate,
+    #[diesel(sql_type = Text)]
+    store_id: String,
+}
+
+statement!(FindNightsOf { from: NaiveDate, to: NaiveDate, stores: Option<&'a [&'a str]>, rules: i16,
+    limit: i64 } =
+    "SELECT business_date, store_id FROM night_tallies WHERE business_date >= ", from: Date,
+    " AND business_date <= ", to: Date, " AND coalesce(store_id = ANY (", stores: Nullable<Array<Text>>,
+    "), true) AND rules = ", rules: SmallInt, " ORDER BY business_date, store_id LIMIT ",
+    limit: BigInt, "");
+
+/// The nights of a span that are tallied, in order of date and store: those of the stores that are
+/// named, or of all; `limit` at most.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn nights_of(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
+    stores: Option<&[StoreId]>,
+    limit: usize,
+) -> QueryResult<Vec<(BusinessDate, StoreId)>> {
+    let stores: Option<Vec<&str>> = stores.map(|all| all.iter().map(StoreId::as_str).collect());
+    let limit = i64::try_from(limit).unwrap_or(i64::MAX);
+    let (from, to) = (span.from().into(), span.to().into());
+    let found: Vec<NightOf> =
+        FindNightsOf::new(from, to, stores.as_deref(), RULES, limit).load(conn).await?;
+    let night = |row: NightOf| Ok((row.business_date.into(), rows::code(&row.store_id)?));
+    found.into_iter().map(night).collect()
 }
 
 statement!(ReadItemDays { store: &'a str, after: NaiveDate, until: NaiveDate, rules: i16 } =

@@ -303,6 +303,7 @@ pub async fn versions(
 ///
 /// An ordinary change starts on a future date. One that starts today in UTC or earlier restates the
 /// past and needs a reason; the first version of a document may start in the past without one.
+/// A restated document reaches the figures of nights already tallied through `/v1/restatements`.
 /// `If-Match` takes the ETag of the version in force on `valid_from`, which `?on=` reads.
 #[utoipa::path(put, path = "/v1/reference/{kind}/{code}", tag = "reference",
     request_body = ChangeBody,

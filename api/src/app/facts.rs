@@ -59,22 +59,22 @@ pub async fn ground(
     Ok(Ground { date, standing, catalog })
 }
 
-/// The pin of a night, for whoever may see the store: those who look after stores see tallies, and
-/// for those who work in them the rules look.
+/// The moment whose reference data the facts of a night are checked and tallied with: that of its
+/// first tally, so that an amendment reuses it; now for a night that has none. Those who look after
+/// stores see tallies; for those who work in them, who do not, the rules look.
 async fn pin(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<DateTime<Utc>, AppError> {
-    match ctx.actor.role {
-        Role::Coach(_) | Role::Owner(_) => {
-            Ok(db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now))
-        }
+    let pin = match ctx.actor.role {
+        Role::Coach(_) | Role::Owner(_) => db::tallies::pin(conn, store, date).await?,
         Role::Crew(_) | Role::Manager(_) | Role::Till(_) | Role::Office => {
-            tallying::known_at(conn, ctx, store, date).await
+            db::tallies::pin_for_writer(conn, store, date).await?
         }
-    }
+    };
+    Ok(pin.unwrap_or(ctx.now))
 }
 
 impl Ground {

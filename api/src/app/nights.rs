@@ -54,8 +54,9 @@ pub async fn submit<W: Serialize>(
         writes::replay_or(conn, ctx, submission.id, &operation, &submission, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
             let revision = save(conn, ctx, &ground, expected, &submission).await?;
-            tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
-            let receipt = receipts::make(deps, conn, ctx, &ground.standing, date).await?;
+            let worked = tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep);
+            let (night, _) = worked.await?;
+            let receipt = receipts::of(conn, store, date, night).await?;
             let body = show(ctx, receipt);
             let reply = if revision == 1 { Reply::created(body) } else { Reply::changed(body) };
             Ok(reply?.etag(receipts::etag(revision)))

@@ -16,6 +16,7 @@ use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan};
 use parings_core::usage::{Causes, PutIn, RecipeEffect, Samples, recipe_effect};
 use parings_core::yields::{GradeLimits, Yield, batch_yield};
 
+use crate::app::tallying::Night;
 use crate::app::{Deps, catalog, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -150,7 +151,7 @@ pub async fn read(
     .await
 }
 
-/// Makes the receipt of a night from its facts and spans, for whoever may read both.
+/// Makes the receipt of a night on record, for whoever may read its facts and its spans.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -163,10 +164,22 @@ pub async fn make(
 ) -> Result<Receipt, AppError> {
     let store = &standing.store;
     let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
-    let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
+    let night = Night::read(deps, conn, store, date, known_at).await?;
+    of(conn, store, date, night).await
+}
+
+/// Makes the receipt of a night that was read or worked out just now.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn of(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    night: Night,
+) -> Result<Receipt, AppError> {
+    let Night { known_at, catalog, facts, day, .. } = night;
     let settings = tallying::settings(&catalog)?.clone();
-    let (facts, _) = db::nights::facts(conn, store, date).await?;
-    let day = tallying::tally(&catalog, store, date, &facts)?;
     let mut spans = BTreeMap::new();
     for row in db::tallies::spans_of(conn, store, date).await? {
         let restated_at = row.restated_at();

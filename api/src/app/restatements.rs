@@ -157,7 +157,9 @@ async fn night(
     let ctx = act_as(conn, caller, now).await?;
     ctx.require(Action::Restate, &Target::Network)?;
     let standing = catalog::standing(conn, date, known_at, store).await?;
-    tallying::recompute(deps, conn, &ctx, &standing, date, Pin::Renew(known_at)).await
+    let pin = Pin::Renew(known_at);
+    let (_, restated) = tallying::recompute(deps, conn, &ctx, &standing, date, pin).await?;
+    Ok(restated)
 }
 
 /// Facts were checked against the reference data of their day; that they do not fit those of now is

@@ -5,6 +5,7 @@
 //! starts there, and no other: closings are facts.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
@@ -21,22 +22,6 @@ use crate::context::Ctx;
 use crate::db;
 use crate::db::tallies::{CountRow, ItemSpanRow, Key};
 use crate::error::AppError;
-
-/// The moment whose reference data the facts of a night are checked and tallied with: that of its
-/// first tally, so that an amendment reuses it; now for a night that has none. For who may write to
-/// the store: tallies are not for
-/// every eye, so the rules look.
-///
-/// # Errors
-/// When the acting person may not write to the store, or the database cannot be reached.
-pub async fn known_at(
-    conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
-    store: &StoreId,
-    date: BusinessDate,
-) -> Result<DateTime<Utc>, AppError> {
-    Ok(db::tallies::pin_for_writer(conn, store, date).await?.unwrap_or(ctx.now))
-}
 
 /// Which reference data a night is worked out again with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,8 +44,41 @@ impl Pin {
 /// A span by its item and the date it ends on.
 pub type SpanEnd = (ItemId, BusinessDate);
 
-/// Works out again what the facts of a store's date touch, and answers with the spans that were
-/// restated. The rules do it, whoever acts: from here on nobody acts but the rules, for this store,
+/// A night as its facts stand, with what they add up to.
+pub struct Night {
+    /// The moment whose reference data it is made with.
+    pub known_at: DateTime<Utc>,
+    /// The catalogue in force on its date, with the store, as known then.
+    pub catalog: Arc<Catalog>,
+    /// Its facts.
+    pub facts: DayFacts,
+    /// The revision of its count.
+    pub revision: Option<i32>,
+    /// What the facts add up to, without spans.
+    pub day: Day,
+}
+
+impl Night {
+    /// Reads the facts of a store's date and adds them up.
+    ///
+    /// # Errors
+    /// When facts and reference data do not fit, or the database cannot be reached.
+    pub async fn read(
+        deps: &Deps,
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        date: BusinessDate,
+        known_at: DateTime<Utc>,
+    ) -> Result<Self, AppError> {
+        let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
+        let (facts, revision) = db::nights::facts(conn, store, date).await?;
+        let day = tally(&catalog, store, date, &facts)?;
+        Ok(Self { known_at, catalog, facts, revision, day })
+    }
+}
+
+/// Works out again what the facts of a store's date touch, and answers with the night and the spans
+/// that were restated. The rules do it, whoever acts: from here on nobody acts but the rules, for this store,
 /// until the transaction ends or the caller's part is taken anew.
 ///
 /// # Errors
@@ -72,22 +90,21 @@ pub async fn recompute(
     standing: &Standing,
     date: BusinessDate,
     pin: Pin,
-) -> Result<Vec<SpanEnd>, AppError> {
+) -> Result<(Night, Vec<SpanEnd>), AppError> {
     let store = &standing.store;
     db::acting::act_for_rules(conn, store).await?;
     db::tallies::lock(conn, store).await?;
     let known_at = pin.settle(db::tallies::pin(conn, store, date).await?, ctx.now);
-    let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
-    let (facts, revision) = db::nights::facts(conn, store, date).await?;
-    let after = tally(&catalog, store, date, &facts)?;
+    let night = Night::read(deps, conn, store, date, known_at).await?;
     let key = Key { standing, date, known_at };
     let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
-    db::tallies::replace_day(conn, key, revision, &after).await?;
+    db::tallies::replace_day(conn, key, night.revision, &night.day).await?;
 
-    let mut touched: BTreeSet<ItemId> = after.items.keys().cloned().collect();
+    let mut touched: BTreeSet<ItemId> = night.day.items.keys().cloned().collect();
     touched.extend(before.into_iter().map(|(_, item, _)| item));
     touched.extend(db::tallies::items_spanning(conn, store, date).await?);
-    respan(deps, conn, ctx, key, &after, &touched).await
+    let restated = respan(deps, conn, ctx, key, &night.day, &touched).await?;
+    Ok((night, restated))
 }
 
 /// Adds up the facts of a date under a catalogue that has the store.
@@ -179,7 +196,7 @@ async fn respan(
         let stood = ending.standing().filter(|_| to.0 != date);
         let standing = stood.as_ref().unwrap_or(key.standing);
         let there = Key { standing, date: to.0, known_at: ending.known_at };
-        rows.push(db::tallies::span_row(there, item, &made, restated)?);
+        rows.push(ItemSpanRow::new(there, item, &made, restated)?);
     }
     db::tallies::replace_spans(conn, store, &ends, &rows).await?;
     Ok(changed)

@@ -17,6 +17,7 @@ use crate::app::catalog::Lately;
 use crate::app::spans::{Ending, Nights};
 use crate::app::tallying;
 use crate::db;
+use crate::db::tallies::ItemSpanRow;
 use crate::db::tallies::Key;
 use crate::db::verify::Table;
 use crate::error::AppError;
@@ -205,7 +206,7 @@ async fn spans(
         let key = Key { standing: &standing, date, known_at };
         for (item, from, to) in spans {
             let made = nights.span(&ending, item, from, to);
-            let row = db::tallies::span_row(key, item, &made, None)?;
+            let row = ItemSpanRow::new(key, item, &made, None)?;
             rows.push(serde_json::to_value(row).map_err(anyhow::Error::new)?);
         }
     }

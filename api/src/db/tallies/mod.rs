@@ -9,7 +9,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, StoreId};
-use parings_core::tally::{Day, ItemDay, ItemSpan, NightTally, RULES};
+use parings_core::tally::{Day, ItemDay, NightTally, RULES};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
@@ -392,14 +392,4 @@ pub async fn replace_spans(
         AddSpans::new(&write(rows)?).execute(conn).await?;
     }
     Ok(())
-}
-
-/// A span as a row.
-pub fn span_row(
-    key: Key<'_>,
-    item: &ItemId,
-    span: &ItemSpan,
-    restated_at: Option<DateTime<Utc>>,
-) -> QueryResult<ItemSpanRow> {
-    ItemSpanRow::new(key, item, span, restated_at)
 }

@@ -173,7 +173,11 @@ row! {
 }
 
 impl ItemSpanRow {
-    pub(super) fn new(
+    /// The row of a span.
+    ///
+    /// # Errors
+    /// When a figure is too large to keep.
+    pub fn new(
         key: Key<'_>,
         item: &ItemId,
         span: &ItemSpan,

@@ -147,7 +147,7 @@ pub struct MoneyAmountBody {
 #[derive(Debug, Clone, Serialize, ToSchema)]
 #[schema(bound = "T: ToSchema")]
 pub struct Causes<T: ToSchema> {
-    /// Written down as thrown away, safety discards included, as they left the stock too.
+    /// Written down as thrown away, safety discards apart: they are not used.
     pub waste: T,
     /// Lost in batches beyond the standard yield.
     pub yield_loss: T,

@@ -18,6 +18,7 @@
 //! | [`usage`] | what was used between two counts, and where the difference went |
 //! | [`night`] | the count, the entries, the till's feed, the sheet |
 //! | [`tally`] | records of a date and of a span, and the rows behind a figure |
+//! | [`checks`] | what is asked about a night before it is relied on |
 //! | [`rollup`] | scopes and spans to measures with intervals |
 //!
 //! A module uses only those above it in this table. Nothing here does input or output, asks for
@@ -27,6 +28,7 @@
 pub mod access;
 pub mod calendar;
 pub mod catalog;
+pub mod checks;
 pub mod ids;
 pub mod money;
 pub mod night;

@@ -172,6 +172,8 @@ actions! {
     ReadEntries = "read entries": Crew | Manager | Coach | Owner | Office;
     /// Submit or amend a night's count.
     SubmitNight = "submit a night": Manager | Office;
+    /// Say what becomes of a count that was held, or of a change proposed after the lock.
+    SettleNight = "settle a night": Manager | Coach | Office;
     /// Read the receipt of a night, its revisions and the rows behind a figure.
     ReadNight = "read a night": Manager | Coach | Owner | Office;
     /// Send sales and tickets.

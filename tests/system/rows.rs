@@ -16,10 +16,12 @@ use tokio_postgres::error::SqlState;
 
 /// Every table of facts and tallies, and the actions that read and add to it. Tallies are read with
 /// the night and written by the rules alone.
-const TABLES: [(&str, Action, Option<Action>); 8] = [
+const TABLES: [(&str, Action, Option<Action>); 10] = [
     ("entries", Action::ReadEntries, Some(Action::Record)),
     ("entry_withdrawals", Action::ReadEntries, Some(Action::Record)),
     ("night_revisions", Action::ReadNight, Some(Action::SubmitNight)),
+    ("night_answers", Action::ReadNight, Some(Action::SubmitNight)),
+    ("night_settlements", Action::ReadNight, Some(Action::SettleNight)),
     ("till_batches", Action::ReadTill, Some(Action::FeedTill)),
     ("item_days", Action::ReadNight, None),
     ("item_spans", Action::ReadNight, None),
@@ -58,6 +60,8 @@ async fn row(
             ("region_id", _) => json!(region),
             ("owner_id", _) => json!(owner),
             ("sales_source", _) => json!("none"),
+            ("state" | "outcome", _) => json!("accepted"),
+            (_, "ARRAY") => json!([]),
             (_, "uuid") => json!(new_id()),
             (_, "date") => json!("2026-06-15"),
             (_, "timestamp with time zone") => json!("2026-06-15T20:00:00Z"),

@@ -16,7 +16,7 @@ use crate::app::writes::{self, Expected, Reply};
 use crate::app::{Deps, catalog, entries, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::nights::RevisionRow;
+use crate::db::nights::{RevisionRow, State};
 use crate::error::{AppError, Fault};
 
 /// What a manager submits.
@@ -97,6 +97,9 @@ async fn save(
         revision,
         body: serde_json::to_value(&submission.count).map_err(anyhow::Error::new)?,
         reason: submission.reason.clone(),
+        state: State::Accepted.word().to_owned(),
+        checks: json!([]),
+        proposal: None,
         submitted_by: ctx.actor.person.0,
         recorded_at: ctx.now,
     };

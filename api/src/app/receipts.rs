@@ -178,7 +178,7 @@ pub async fn of(
     date: BusinessDate,
     night: Night,
 ) -> Result<Receipt, AppError> {
-    let Night { known_at, catalog, facts, day, .. } = night;
+    let Night { known_at, catalog, facts, revision, day } = night;
     let settings = tallying::settings(&catalog)?.clone();
     let mut spans = BTreeMap::new();
     for row in db::tallies::spans_of(conn, store, date).await? {
@@ -187,7 +187,10 @@ pub async fn of(
         spans.insert(item, (span, restated_at));
     }
     let samples = pooled(conn, store, date, &settings).await?;
-    let count = taken(conn, &catalog, store, date).await?;
+    let count = match revision {
+        Some(revision) => Some(taken(conn, &catalog, store, date, revision).await?),
+        None => None,
+    };
     let place = tallying::in_catalog(&catalog, store)?;
     let items = reports(&catalog, place, date, &day, &spans, &samples);
     Ok(Receipt {
@@ -224,8 +227,9 @@ async fn taken(
     catalog: &Catalog,
     store: &StoreId,
     date: BusinessDate,
-) -> Result<Option<Taken>, AppError> {
-    let Some(row) = db::nights::latest(conn, store, date).await? else { return Ok(None) };
+    revision: i32,
+) -> Result<Taken, AppError> {
+    let row = db::nights::numbered(conn, store, date, revision).await?;
     let count: Count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
     let understood = |line: &CountLine| -> anyhow::Result<(CountLine, Tallied)> {
         let amount = line.amount(catalog).map_err(anyhow::Error::msg)?;
@@ -233,7 +237,7 @@ async fn taken(
     };
     let lines = count.lines.iter().map(understood).collect::<anyhow::Result<_>>()?;
     let (revision, recorded_at, reason) = (row.revision, row.recorded_at, row.reason);
-    Ok(Some(Taken { revision, recorded_at, reason, count, lines }))
+    Ok(Taken { revision, recorded_at, reason, count, lines })
 }
 
 /// The items that were due or that something is known of.

@@ -71,7 +71,7 @@ impl Night {
         known_at: DateTime<Utc>,
     ) -> Result<Self, AppError> {
         let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
-        let (facts, revision) = db::nights::facts(conn, store, date).await?;
+        let (facts, revision) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
         let day = tally(&catalog, store, date, &facts)?;
         Ok(Self { known_at, catalog, facts, revision, day })
     }

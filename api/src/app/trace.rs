@@ -297,7 +297,8 @@ impl Opening<'_> {
             self.unseen.push(date);
             return Ok(());
         }
-        let (facts, revision) = db::nights::facts(conn, self.store, date).await?;
+        let (facts, revision) =
+            db::nights::facts(conn, self.store, date, db::nights::ever()).await?;
         let batches = match facts.till.is_empty() {
             true => Vec::new(),
             false => db::till::ids_of_night(conn, self.store, date).await?,

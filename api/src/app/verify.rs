@@ -144,7 +144,7 @@ async fn one_store(
             continue;
         };
         let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
-        let (facts, revision) = db::nights::facts(conn, store, date).await?;
+        let (facts, revision) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
         let day = match tallying::tally(&catalog, store, date, &facts).map_err(plain) {
             Ok(day) => day,
             Err(cause) => {

@@ -1,8 +1,10 @@
 //! The facts of a night: revisions of its count, and all of them together for the rules.
 
+use std::str::FromStr;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::sql_types::{
-    BigInt, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+    Array, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
 };
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
@@ -15,6 +17,39 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::statement::statement;
+use super::tallies::code;
+
+/// What became of a revision when it came.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum State {
+    /// It stands.
+    Accepted,
+    /// It waits for answers.
+    Held,
+    /// It waits for another person's approval.
+    Proposed,
+}
+
+impl State {
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Accepted => "accepted",
+            Self::Held => "held",
+            Self::Proposed => "proposed",
+        }
+    }
+}
+
+impl FromStr for State {
+    type Err = diesel::result::Error;
+    fn from_str(word: &str) -> QueryResult<Self> {
+        [Self::Accepted, Self::Held, Self::Proposed]
+            .into_iter()
+            .find(|state| state.word() == word)
+            .ok_or_else(|| diesel::result::Error::DeserializationError(word.into()))
+    }
+}
 
 /// A revision of a night's count.
 #[derive(Debug, Clone, QueryableByName)]
@@ -28,6 +63,15 @@ pub struct RevisionRow {
     /// Why it was revised.
     #[diesel(sql_type = Nullable<Text>)]
     pub reason: Option<String>,
+    /// The word of the [`State`] it came in.
+    #[diesel(sql_type = Text)]
+    pub state: String,
+    /// What was asked, said or left out when it came.
+    #[diesel(sql_type = Jsonb)]
+    pub checks: Value,
+    /// Entries to be made and withdrawn with it, of a proposed one.
+    #[diesel(sql_type = Nullable<Jsonb>)]
+    pub proposal: Option<Value>,
     /// Who submitted it.
     #[diesel(sql_type = SqlUuid)]
     pub submitted_by: Uuid,
@@ -37,11 +81,11 @@ pub struct RevisionRow {
 }
 
 statement!(Latest { store: &'a str, date: NaiveDate } =
-    "SELECT revision, body, reason, submitted_by, recorded_at FROM night_revisions
-     WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
+    "SELECT revision, body, reason, state, checks, proposal, submitted_by, recorded_at
+     FROM night_revisions WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
     " ORDER BY revision DESC LIMIT 1");
 
-/// The count of a night as it stands.
+/// The last revision of a night's count, whatever became of it.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -54,9 +98,28 @@ pub async fn latest(
     Ok(found.into_iter().next())
 }
 
+statement!(Numbered { store: &'a str, date: NaiveDate, revision: i32 } =
+    "SELECT revision, body, reason, state, checks, proposal, submitted_by, recorded_at
+     FROM night_revisions WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
+    " AND revision = ", revision: Integer, "");
+
+/// A revision by its number.
+///
+/// # Errors
+/// When there is none, or the database cannot be reached.
+pub async fn numbered(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    revision: i32,
+) -> QueryResult<RevisionRow> {
+    Numbered::new(store.as_str(), date.into(), revision).get_result(conn).await
+}
+
 statement!(Revisions { store: &'a str, date: NaiveDate } =
-    "SELECT revision, body, reason, submitted_by, recorded_at FROM night_revisions
-     WHERE store_id = ", store: Text, " AND business_date = ", date: Date, " ORDER BY revision");
+    "SELECT revision, body, reason, state, checks, proposal, submitted_by, recorded_at
+     FROM night_revisions WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
+    " ORDER BY revision");
 
 /// Every revision of a night's count, oldest first.
 ///
@@ -71,13 +134,14 @@ pub async fn revisions(
 }
 
 statement!(Add { date: NaiveDate, store: &'a str, revision: i32, body: &'a Value,
-    reason: Option<&'a str>, district: &'a str, region: &'a str, owner: &'a str, by: Uuid,
-    at: DateTime<Utc>, write: Uuid } =
-    "INSERT INTO night_revisions (business_date, store_id, revision, body, reason, district_id,
-     region_id, owner_id, submitted_by, recorded_at, write_id) VALUES (", date: Date, ", ",
-    store: Text, ", ", revision: Integer, ", ", body: Jsonb, ", ", reason: Nullable<Text>, ", ",
-    district: Text, ", ", region: Text, ", ", owner: Text, ", ", by: SqlUuid, ", ",
-    at: Timestamptz, ", ", write: SqlUuid, ")");
+    reason: Option<&'a str>, state: &'a str, checks: &'a Value, proposal: Option<&'a Value>,
+    district: &'a str, region: &'a str, owner: &'a str, by: Uuid, at: DateTime<Utc>, write: Uuid } =
+    "INSERT INTO night_revisions (business_date, store_id, revision, body, reason, state, checks,
+     proposal, district_id, region_id, owner_id, submitted_by, recorded_at, write_id) VALUES (",
+    date: Date, ", ", store: Text, ", ", revision: Integer, ", ", body: Jsonb, ", ",
+    reason: Nullable<Text>, ", ", state: Text, ", ", checks: Jsonb, ", ",
+    proposal: Nullable<Jsonb>, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ",
+    by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ")");
 
 /// Adds a revision of a night's count.
 ///
@@ -96,6 +160,9 @@ pub async fn add_revision(
         row.revision,
         &row.body,
         row.reason.as_deref(),
+        &row.state,
+        &row.checks,
+        row.proposal.as_ref(),
         standing.district.as_str(),
         standing.region.as_str(),
         standing.owner.as_str(),
@@ -108,6 +175,11 @@ pub async fn add_revision(
     .map(|_| ())
 }
 
+/// Later than any fact: what is known at this moment is all that is known.
+pub fn ever() -> DateTime<Utc> {
+    DateTime::<Utc>::MAX_UTC
+}
+
 #[derive(QueryableByName)]
 struct FactsRow {
     #[diesel(sql_type = Jsonb)]
@@ -116,25 +188,34 @@ struct FactsRow {
     till: Value,
     #[diesel(sql_type = Nullable<Jsonb>)]
     count: Option<Value>,
-    #[diesel(sql_type = Nullable<BigInt>)]
-    revision: Option<i64>,
+    #[diesel(sql_type = Nullable<Integer>)]
+    revision: Option<i32>,
+    #[diesel(sql_type = Nullable<Array<Text>>)]
+    left_out: Option<Vec<String>>,
 }
 
-statement!(Facts { store: &'a str, date: NaiveDate, store2: &'a str, date2: NaiveDate,
-    store3: &'a str, date3: NaiveDate } =
-    "SELECT f.entries, t.till, n.body AS count, n.revision FROM
-     (SELECT coalesce(jsonb_agg(jsonb_build_object('id', e.id, 'body', e.body)
+statement!(Facts { store: &'a str, date: NaiveDate, known_at: DateTime<Utc> } =
+    "WITH night AS (SELECT ", store: Text, " AS store, ", date: Date, " AS date, ",
+    known_at: Timestamptz, " AS known_at)
+     SELECT f.entries, t.till, n.body AS count, n.revision, n.left_out FROM night a,
+     LATERAL (SELECT coalesce(jsonb_agg(jsonb_build_object('id', e.id, 'body', e.body)
         ORDER BY e.recorded_at, e.id), '[]') AS entries
-      FROM entries e WHERE e.store_id = ", store: Text, " AND e.business_date = ", date: Date,
-    " AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)) f,
-     (SELECT coalesce(jsonb_agg(b.body ORDER BY b.recorded_at, b.batch_id), '[]') AS till
-      FROM till_batches b WHERE b.store_id = ", store2: Text, " AND b.business_date = ",
-    date2: Date,
-    ") t LEFT JOIN LATERAL (SELECT r.body, r.revision::bigint FROM night_revisions r
-      WHERE r.store_id = ", store3: Text, " AND r.business_date = ", date3: Date,
-    " ORDER BY r.revision DESC LIMIT 1) n ON true");
+      FROM entries e WHERE e.store_id = a.store AND e.business_date = a.date
+        AND e.recorded_at <= a.known_at AND NOT EXISTS (SELECT FROM entry_withdrawals w
+          WHERE w.entry_id = e.id AND w.withdrawn_at <= a.known_at)) f,
+     LATERAL (SELECT coalesce(jsonb_agg(b.body ORDER BY b.recorded_at, b.batch_id), '[]') AS till
+      FROM till_batches b WHERE b.store_id = a.store AND b.business_date = a.date
+        AND b.recorded_at <= a.known_at) t
+     LEFT JOIN LATERAL (SELECT r.body, r.revision, s.left_out FROM night_revisions r
+      LEFT JOIN night_settlements s ON s.store_id = r.store_id
+        AND s.business_date = r.business_date AND s.revision = r.revision
+        AND s.recorded_at <= a.known_at
+      WHERE r.store_id = a.store AND r.business_date = a.date AND r.recorded_at <= a.known_at
+        AND (r.state = 'accepted' OR s.outcome = 'accepted')
+      ORDER BY r.revision DESC LIMIT 1) n ON true");
 
-/// Everything recorded of a night, as the rules take it, and the revision of its count.
+/// Everything recorded of a night up to a moment ([`ever`] for all of it), as the rules take it, and
+/// the revision of the count in force: of those accepted, the last.
 ///
 /// # Errors
 /// When the database cannot be reached, or a document is of no shape the rules know.
@@ -142,15 +223,17 @@ pub async fn facts(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
+    known_at: DateTime<Utc>,
 ) -> QueryResult<(DayFacts, Option<i32>)> {
-    let (id, on) = (store.as_str(), NaiveDate::from(date));
-    let row: FactsRow = Facts::new(id, on, id, on, id, on).get_result(conn).await?;
+    let row: FactsRow = Facts::new(store.as_str(), date.into(), known_at).get_result(conn).await?;
+    let left_out = row.left_out.unwrap_or_default();
     let facts = DayFacts {
         entries: document(row.entries)?,
         till: document(row.till)?,
         count: row.count.map(document::<Count>).transpose()?,
+        left_out: left_out.iter().map(|item| code(item)).collect::<QueryResult<_>>()?,
     };
-    Ok((facts, row.revision.and_then(|r| i32::try_from(r).ok())))
+    Ok((facts, row.revision))
 }
 
 fn document<T: serde::de::DeserializeOwned>(value: Value) -> QueryResult<T> {

@@ -287,6 +287,7 @@ impl Kitchen<'_> {
                     stage: None,
                     quantity: typed(value, 2, &shelf.unit.to_string())?,
                     pan: None,
+                    label: None,
                     discard_at: None,
                 });
             }
@@ -301,6 +302,7 @@ impl Kitchen<'_> {
                         stage: shelf.stage.clone(),
                         quantity: typed(gross, 2, "kg")?,
                         pan: item.pans.first().map(|pan| pan.code.clone()),
+                        label: None,
                         discard_at: Some(self.moment(date, (46, 0))?),
                     });
                 }

@@ -29,6 +29,8 @@ const LINES_MAX: usize = 2_000;
 const COUNTERS_MAX: usize = 20;
 /// Longest of such names.
 const NAME_MAX: usize = 200;
+/// Longest label of a pan.
+const LABEL_MAX: usize = 60;
 /// Longest reason.
 const REASON_MAX: usize = 500;
 
@@ -49,6 +51,9 @@ pub struct NightBody {
     /// When the device says it is.
     #[serde(default, deserialize_with = "maybe_instant")]
     pub device_time: Option<DateTime<Utc>>,
+    /// When counting began, by the device.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub started_at: Option<DateTime<Utc>>,
     /// What stood where. Several lines for one item, place and stage add up.
     #[schema(max_items = 2000)]
     pub lines: Vec<CountLineBody>,
@@ -95,6 +100,10 @@ pub struct CountLineBody {
     /// The pan it was weighed in; its tare is taken off.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub pan: Option<String>,
+    /// What is written on that very pan, where pans have labels.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(max_length = 60)]
+    pub label: Option<String>,
     /// When it must be thrown away; leave it out where nobody wrote it down.
     #[serde(default, deserialize_with = "maybe_instant", skip_serializing_if = "Option::is_none")]
     pub discard_at: Option<DateTime<Utc>>,
@@ -106,6 +115,7 @@ impl CountLineBody {
         let place = faults.parse("place", &self.place);
         let stage = faults.maybe(self.stage, |f, s| f.parse("stage", &s));
         let pan = faults.maybe(self.pan, |f, p| f.parse("pan", &p));
+        let label = faults.maybe(self.label, |f, l| text(f, "label", &l, LABEL_MAX));
         let quantity = self.quantity.read(faults, "quantity");
         Some(CountLine {
             item: item?,
@@ -113,6 +123,7 @@ impl CountLineBody {
             stage: stage?,
             quantity: quantity?,
             pan: pan?,
+            label: label?,
             discard_at: self.discard_at,
         })
     }
@@ -126,6 +137,7 @@ impl From<&CountLine> for CountLineBody {
             stage: line.stage.as_ref().map(ToString::to_string),
             quantity: (&line.quantity).into(),
             pan: line.pan.as_ref().map(ToString::to_string),
+            label: line.label.clone(),
             discard_at: line.discard_at,
         }
     }
@@ -203,6 +215,7 @@ impl TryFrom<NightBody> for Submission {
                 complete: sent.complete,
                 counted_by: said.0,
                 device_time: sent.device_time,
+                started_at: sent.started_at,
                 lines,
                 units_sold,
                 net_sales,

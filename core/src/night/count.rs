@@ -17,6 +17,9 @@ pub struct Count {
     /// When the device says it was sent.
     #[serde(default)]
     pub device_time: Option<DateTime<Utc>>,
+    /// When counting began, by the device.
+    #[serde(default)]
+    pub started_at: Option<DateTime<Utc>>,
     /// What stood where. Several lines for one item, place and stage add up.
     pub lines: Vec<CountLine>,
     /// Units sold, where no till feeds them.
@@ -42,6 +45,9 @@ pub struct CountLine {
     /// The pan it was weighed in.
     #[serde(default)]
     pub pan: Option<PanId>,
+    /// What is written on that very pan, where pans have labels.
+    #[serde(default)]
+    pub label: Option<String>,
     /// When it must be thrown away; unknown where nobody wrote it down.
     #[serde(default)]
     pub discard_at: Option<DateTime<Utc>>,

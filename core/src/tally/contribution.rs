@@ -1,6 +1,8 @@
 //! What each row of a night's facts contributes to which part of an item's day. [`super::day`] adds
 //! these up and [`super::Figure::rows`] lists them, so the two cannot disagree.
 
+use std::collections::BTreeSet;
+
 use rust_decimal::Decimal;
 
 use super::DayFacts;
@@ -70,7 +72,7 @@ pub enum Part<'a> {
     BatchExpectedOut,
     /// What batches lost beyond the standard.
     YieldLoss,
-    /// What stood there in the end; of an item whose every shelf was answered.
+    /// What stood there in the end; of an item whose every shelf was answered and relied on.
     Closing,
 }
 
@@ -103,7 +105,7 @@ pub fn contributions<'a>(
     }
     found.sales(facts)?;
     if let Some(count) = &facts.count {
-        found.count(count)?;
+        found.count(count, &facts.left_out)?;
     }
     Ok(found.all)
 }
@@ -222,7 +224,7 @@ impl<'a> Finding<'a, '_> {
         Ok(())
     }
 
-    fn count(&mut self, count: &Count) -> Result<(), String> {
+    fn count(&mut self, count: &Count, left_out: &BTreeSet<ItemId>) -> Result<(), String> {
         for (n, line) in count.lines.iter().enumerate() {
             let amount = line.amount(self.catalog)?;
             let item = self.catalog.item(&line.item).map_err(|e| e.to_string())?;
@@ -230,7 +232,7 @@ impl<'a> Finding<'a, '_> {
                 let mut lines = count.lines.iter().filter(|l| l.item == line.item);
                 lines.any(|l| l.place == shelf.place && l.stage == shelf.stage)
             };
-            if item.shelves.iter().all(answered) {
+            if !left_out.contains(&line.item) && item.shelves.iter().all(answered) {
                 self.row = Row::CountLine(n);
                 self.add(&line.item, Part::Closing, amount);
             }

@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, TimeDelta, Utc};
 
@@ -25,6 +25,8 @@ pub struct DayFacts {
     pub entries: Vec<Entry>,
     /// The accepted count, if there is one.
     pub count: Option<Count>,
+    /// Items whose lines in that count are doubtful: they are as if they had not been counted.
+    pub left_out: BTreeSet<ItemId>,
     /// The till's batches, in the order they came.
     pub till: Vec<TillBatch>,
 }
@@ -106,7 +108,7 @@ impl<'f> Adding<'_, 'f> {
         }
         self.sales(facts);
         self.tickets(facts)?;
-        self.count(facts.count.as_ref());
+        self.count(facts);
         self.settle()
     }
 
@@ -208,21 +210,23 @@ impl<'f> Adding<'_, 'f> {
         Ok(())
     }
 
-    fn count(&mut self, count: Option<&Count>) {
+    fn count(&mut self, facts: &DayFacts) {
         let due = due_items(self.catalog, self.store, self.date);
         let counted = |id: &ItemId| {
             self.items.get(id).is_some_and(|exact| exact.parts.contains_key(&Part::Closing))
         };
-        let (mut items_due, mut items_counted) = (0, 0);
+        let (mut items_due, mut items_counted, mut items_left_out) = (0, 0, 0);
         for (id, _) in due {
             items_due += 1;
             items_counted += u64::from(counted(id));
+            items_left_out += u64::from(facts.left_out.contains(id));
         }
         let night = &mut self.day.night;
         night.items_due = items_due;
         night.items_counted = items_counted;
-        night.counted = count.is_some();
-        night.partial = count.is_some() && items_counted < items_due;
+        night.items_left_out = items_left_out;
+        night.counted = facts.count.is_some();
+        night.partial = night.counted && items_counted + items_left_out < items_due;
     }
 
     /// Rounds every item once, values it, and keeps what is not nothing.

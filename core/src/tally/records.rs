@@ -250,6 +250,8 @@ pub struct NightTally {
     pub items_due: u64,
     /// Items due that were counted.
     pub items_counted: u64,
+    /// Items due whose count is doubtful and left out.
+    pub items_left_out: u64,
     /// Where sales come from.
     pub sales_source: SalesSource,
     /// Net sales; none while unknown.

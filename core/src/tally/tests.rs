@@ -138,6 +138,7 @@ fn facts() -> impl Strategy<Value = DayFacts> {
         entries,
         till,
         count,
+        ..DayFacts::default()
     })
 }
 

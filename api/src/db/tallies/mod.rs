@@ -14,6 +14,7 @@ use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
 use super::statement::statement;
+pub(in crate::db) use rows::code;
 pub use rows::{DaypartRow, ItemDayRow, ItemSpanRow, NightRow};
 
 /// Whose tally it is.

@@ -17,7 +17,8 @@ use serde::{Deserialize, Serialize};
 
 use super::Key;
 
-pub(super) fn code<T: std::str::FromStr<Err = CodeError>>(text: &str) -> QueryResult<T> {
+/// A code as it is stored.
+pub(in crate::db) fn code<T: std::str::FromStr<Err = CodeError>>(text: &str) -> QueryResult<T> {
     text.parse().map_err(|e: CodeError| Error::DeserializationError(e.into()))
 }
 
@@ -304,7 +305,7 @@ row! {
     /// A row of `night_tallies`.
     NightRow {
         known_at: DateTime<Utc>, revision: Option<i32>, counted: bool, partial: bool,
-        items_due: u64, items_counted: u64, sales_source: SalesSource, sales: Option<i64>,
+        items_due: u64, items_counted: u64, items_left_out: u64, sales_source: SalesSource, sales: Option<i64>,
         units: Option<u64>, wasted_cost: i64, wasted_safety_cost: i64, unmapped_units: u64,
     }
 }
@@ -319,6 +320,7 @@ impl NightRow {
             partial: night.partial,
             items_due: night.items_due,
             items_counted: night.items_counted,
+            items_left_out: night.items_left_out,
             sales_source: night.sales_source,
             sales: night.sales.map(Money::ten_thousandths),
             units: night.units,
@@ -334,6 +336,7 @@ impl NightRow {
             partial: self.partial,
             items_due: self.items_due,
             items_counted: self.items_counted,
+            items_left_out: self.items_left_out,
             sales_source: self.sales_source,
             sales: self.sales.map(Money::from_ten_thousandths),
             units: self.units,

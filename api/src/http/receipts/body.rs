@@ -31,6 +31,8 @@ pub struct ReceiptBody {
     pub items_due: u64,
     /// Items due that were counted.
     pub items_counted: u64,
+    /// Items due whose count is doubtful and left out: they are as if they had not been counted.
+    pub items_left_out: u64,
     /// Where sales come from: a till's feed, typed, or nowhere yet.
     pub sales_from: SalesFrom,
     /// Net sales; missing while unknown.

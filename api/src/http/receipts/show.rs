@@ -60,6 +60,7 @@ impl ReceiptBody {
             known_at: receipt.known_at,
             items_due: night.items_due,
             items_counted: night.items_counted,
+            items_left_out: night.items_left_out,
             sales_from: match night.sales_source {
                 SalesSource::Feed => SalesFrom::Feed,
                 SalesSource::Typed => SalesFrom::Typed,

@@ -21,6 +21,6 @@ pub use day::{Channel, Daypart, DaypartSet, DaypartsFor, Reason, Target};
 pub use document::{Document, Flaw, Kind};
 pub use item::{Input, Item, Pack, Pan, Preparation, Price, Rhythm, Shelf};
 pub use menu::{Addition, ComboPart, Product, RecipeLine, Size};
-pub use place::{District, Format, Fryer, Owner, Region, StoragePlace, Store};
+pub use place::{District, Format, Fryer, OtherHours, Owner, Region, StoragePlace, Store};
 pub use settings::Settings;
 pub use typed::{MeasureError, Typed, UnitName};

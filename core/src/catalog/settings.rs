@@ -1,5 +1,6 @@
 use serde::{Deserialize, Serialize};
 
+use super::Limits;
 use crate::money::Currency;
 use crate::stats::Share;
 use crate::tickets::{LumpRule, MinimumTickets};
@@ -22,4 +23,7 @@ pub struct Settings {
     pub lump: LumpRule,
     /// The share of unclosed and lump-closed tickets above which ticket data are doubtful.
     pub doubtful_tickets: Share,
+    /// From where on something about a night is doubted.
+    #[serde(default)]
+    pub limits: Limits,
 }

@@ -4,12 +4,14 @@ mod grade;
 mod interval;
 mod normal;
 mod quantile;
+mod robust;
 mod share;
 mod spread;
 
 pub use grade::Grade;
 pub use interval::{Confidence, Interval, Proportion};
 pub use quantile::{Percentile, nearest_rank};
+pub use robust::Robust;
 pub use share::Share;
 pub use spread::{Sample, StdDev};
 

@@ -7,6 +7,7 @@ use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use super::limits::LimitsBody;
 use crate::http::faults::Faults;
 use crate::http::quantity::Number;
 
@@ -33,6 +34,9 @@ pub struct SettingsBody {
     pub lump: LumpBody,
     /// The share of unclosed and lump-closed tickets above which ticket data are doubtful.
     pub doubtful_tickets: Number,
+    /// From where on something about a night is doubted.
+    #[serde(default)]
+    pub limits: LimitsBody,
 }
 
 /// So many tickets closed within so many seconds.
@@ -51,6 +55,7 @@ impl SettingsBody {
         let currency = faults.parse("currency", &self.currency);
         let count_error = faults.decimal("count_error", &self.count_error);
         let doubtful_tickets = faults.decimal("doubtful_tickets", &self.doubtful_tickets);
+        let limits = faults.within("limits", |faults| self.limits.read(faults));
         Some(Settings {
             title: title?,
             currency: currency?,
@@ -59,6 +64,7 @@ impl SettingsBody {
             minimum_tickets: MinimumTickets(self.minimum_tickets),
             lump: LumpRule { tickets: self.lump.tickets, within: Seconds(self.lump.within) },
             doubtful_tickets: doubtful_tickets?,
+            limits: limits?,
         })
     }
 }
@@ -73,6 +79,7 @@ impl From<&Settings> for SettingsBody {
             minimum_tickets: settings.minimum_tickets.0,
             lump: LumpBody { tickets: settings.lump.tickets, within: settings.lump.within.0 },
             doubtful_tickets: Number(Decimal::from(settings.doubtful_tickets)),
+            limits: (&settings.limits).into(),
         }
     }
 }

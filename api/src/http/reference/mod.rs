@@ -6,6 +6,7 @@
 
 pub mod day;
 pub mod items;
+pub mod limits;
 pub mod menu;
 pub mod places;
 

@@ -15,7 +15,6 @@ use crate::night::{
     Count, Entry, EntryBody, Sale, Step, TillBatch, TillTicket, When, due_items, line_amount,
 };
 use crate::quantity::{Base, Tallied};
-use crate::stats::Share;
 use crate::tickets::{Ticket, tally_tickets_by};
 use crate::usage::price_effect;
 use crate::yields::{ScaleTolerance, batch_yield};
@@ -228,7 +227,7 @@ impl<'f> Adding<'_, 'f> {
             items_left_out += u64::from(facts.left_out.contains(id));
         }
         let night = &mut self.day.night;
-        night.short = self.store.is_short(self.date, Share::per_mille(700));
+        night.short = self.store.is_short(self.date, self.settings.limits.short_day_share);
         night.items_due = items_due;
         night.items_counted = items_counted;
         night.items_left_out = items_left_out;

@@ -4,10 +4,10 @@
 use parings_core::access::Role;
 use parings_tests::house::Person;
 use parings_tests::network;
-use parings_tests::night::night;
+use parings_tests::night::{night, of_item};
 use serde_json::{Value, json};
 
-use super::{Kitchen, moment, nights, rolled};
+use super::{Kitchen, moment, nights, rolled, said};
 
 /// From Wednesday 17 June on, ford stands in this district and belongs to this owner.
 async fn from_wednesday(district: &str, owner: &str) -> Kitchen {
@@ -105,4 +105,38 @@ async fn a_store_that_is_sold_mid_week() {
     let rows = kitchen.rows(&coach, "store:ford", from, to).await;
     expect(&rows[0], "3 3 0 0 0 0", "66 3 66.00 60 6 3");
     assert_eq!(rows[0]["sales"], json!({ "amount": "300.00", "nights": 3 }));
+}
+
+/// Nobody counted on Tuesday, so that Wednesday's span begins with the former owner. What was used
+/// is the new owner's to know; how much the former owner sold is not.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_span_over_the_sale_of_a_store_tells_none_of_the_former_owners_sales() {
+    let kitchen = from_wednesday("upper", "hill").await;
+    let new = kitchen.person(Role::Owner, "hill").await;
+    sold_from_tuesday(&kitchen).await;
+    kitchen.count("ford", "2026-06-15", "100").await;
+    kitchen.count("ford", "2026-06-17", "57").await;
+    let path = night("ford", "2026-06-17");
+    let receipt = kitchen.house.get(&path, Some(&new.token)).await.expect(200).json.clone();
+    let potato = of_item(&receipt, "potato");
+    assert_eq!(said(potato), "compared 2026-06-15 2 43 40 3 43.00");
+    assert_eq!(receipt["sales"], "100.00");
+    let variance = &potato["usage"]["variance"];
+    assert!(variance["total"].is_object() && variance.get("of_sales").is_none(), "{variance:#}");
+    let rows = kitchen.rows(&new, "store:ford", "2026-06-16", "2026-06-17").await;
+    assert_eq!(rows[0]["sales"], json!({ "amount": "100.00", "nights": 1 }));
+    let of_all = &rows[0]["money"]["variance"];
+    let of_potato = &rows[0]["items"][0]["variance_cost"];
+    for variance in [of_all, of_potato] {
+        assert_eq!(variance["amount"]["value"], "3.00", "{:#}", rows[0]);
+        assert!(variance.get("of_sales").is_none(), "{variance:#}");
+    }
+    // Head office sees both nights, and so 3.00 of 200.00.
+    let row = kitchen.rollup("store:ford", "2026-06-16", "2026-06-17").await;
+    for variance in [&row["money"]["variance"], &row["items"][0]["variance_cost"]] {
+        assert_eq!(variance["of_sales"]["denominator"], "200.00", "{variance:#}");
+    }
+    let seen = kitchen.receipt("ford", "2026-06-17").await;
+    let of_sales = &of_item(&seen, "potato")["usage"]["variance"]["of_sales"];
+    assert_eq!(of_sales["denominator"], "200.00");
 }

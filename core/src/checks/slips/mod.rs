@@ -96,7 +96,7 @@ fn share(limits: &Limits) -> f64 {
 }
 
 /// What the scale cannot tell apart, in base units of the item; nothing where it is not weighed.
-fn grain(item: &Item, limits: &Limits) -> f64 {
+pub(super) fn grain(item: &Item, limits: &Limits) -> f64 {
     let division = limits.scale_division.amount();
     let here = item.bridge.convert(division, item.base).and_then(|a| a.to_base(item.base));
     here.map_or(0.0, super::expect::number)

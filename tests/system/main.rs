@@ -6,6 +6,7 @@ mod bodies;
 mod claims;
 mod demo;
 mod docs_page;
+mod doubts;
 mod entries;
 mod layers;
 mod nights;

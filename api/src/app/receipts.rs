@@ -294,18 +294,22 @@ fn sd(of: Tallied) -> Option<StdDev> {
 fn batches(catalog: &Catalog, facts: &DayFacts) -> Result<Vec<BatchReport>, AppError> {
     let mut reports = Vec::new();
     for entry in &facts.entries {
-        let EntryBody::Batch { item: id, put_in, steps, lot, .. } = &entry.body else { continue };
+        let EntryBody::Batch { item: id, from, put_in, steps, lot, .. } = &entry.body else {
+            continue;
+        };
         let item = catalog.item(id).map_err(anyhow::Error::new)?;
         let mut before = item.measure(id, put_in).map_err(anyhow::Error::new)?;
         let mut stages = Vec::new();
+        let mut weighed_at = from.as_ref();
         for step in steps {
             let after = item.measure(id, &step.out).map_err(anyhow::Error::new)?;
-            let standard = item.stages.stage(&step.stage).map_err(anyhow::Error::new)?.standard;
+            let standard = item.stages.standard_between(weighed_at, &step.stage);
+            let standard = standard.map_err(anyhow::Error::new)?;
             if let Ok(found) = batch_yield(before, after) {
                 let grade = GradeLimits::default().grade(found, standard);
                 stages.push((step.stage.clone(), found, standard, grade));
             }
-            before = after;
+            (before, weighed_at) = (after, Some(&step.stage));
         }
         reports.push(BatchReport { item: id.clone(), lot: lot.clone(), stages });
     }

@@ -110,6 +110,7 @@ impl Nights {
                 open: ending.is_open(date),
                 sales_source: night.map(|n| n.sales_source).unwrap_or_default(),
                 sales: night.and_then(|n| n.sales),
+                short: night.is_some_and(|n| n.short),
                 item: self.items.get(&(date, item.clone())),
             });
             date = date.succ();

@@ -125,6 +125,20 @@ impl ClockRange {
         self.to
     }
 
+    /// How many minutes of the clock it has; all of the day's when it ends as it begins.
+    ///
+    /// ```
+    /// use parings_core::calendar::ClockRange;
+    /// let range = |text| serde_json::from_str::<ClockRange>(text).unwrap();
+    /// assert_eq!(range(r#"{"from":"11:00","to":"22:30"}"#).minutes(), 690);
+    /// assert_eq!(range(r#"{"from":"21:00","to":"02:00"}"#).minutes(), 300);
+    /// ```
+    pub fn minutes(self) -> u32 {
+        let day = 24 * 60;
+        let minutes = (self.to - self.from).num_minutes().rem_euclid(day);
+        u32::try_from(if minutes == 0 { day } else { minutes }).unwrap_or(u32::MAX)
+    }
+
     /// Whether a wall time is inside.
     pub fn contains(self, time: NaiveTime) -> bool {
         if self.from < self.to {

@@ -23,6 +23,6 @@ pub use document::{Document, Flaw, Kind};
 pub use item::{Input, Item, Pack, Pan, Preparation, Price, Rhythm, Shelf};
 pub use limits::{Hours, Limits, Minutes, Spreads};
 pub use menu::{Addition, ComboPart, Product, RecipeLine, Size};
-pub use place::{District, Format, Fryer, Owner, Region, StoragePlace, Store};
+pub use place::{District, Format, Fryer, OtherHours, Owner, Region, StoragePlace, Store};
 pub use settings::Settings;
 pub use typed::{MeasureError, Typed, UnitName};

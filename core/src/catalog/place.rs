@@ -1,9 +1,11 @@
+use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
 use super::Flaw;
-use crate::calendar::{BusinessDate, CutOff, Weekday, Zone};
+use crate::calendar::{BusinessDate, ClockRange, CutOff, Weekday, Zone};
 use crate::ids::{DistrictId, FormatId, FryerId, OwnerId, PlaceId, RegionId};
 use crate::quantity::Quantity;
+use crate::stats::Share;
 
 /// A region.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -65,6 +67,12 @@ pub struct Store {
     /// Days it stays closed all the same.
     #[serde(default)]
     pub closed: Vec<BusinessDate>,
+    /// The hours it trades, where head office keeps them.
+    #[serde(default)]
+    pub hours: Option<ClockRange>,
+    /// Days on which it trades other hours.
+    #[serde(default)]
+    pub other_hours: Vec<OtherHours>,
     /// Its own walk, where it differs: places in order; others follow in the network's order.
     #[serde(default)]
     pub walk: Vec<PlaceId>,
@@ -74,6 +82,15 @@ pub struct Store {
     /// Whether a till feeds its sales.
     #[serde(default)]
     pub feed: bool,
+}
+
+/// A day with hours of its own.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OtherHours {
+    /// The date.
+    pub date: BusinessDate,
+    /// The hours.
+    pub hours: ClockRange,
 }
 
 /// A fryer.
@@ -95,6 +112,18 @@ impl Store {
         self.open.contains(&date.weekday()) && !self.closed.contains(&date)
     }
 
+    /// The hours it trades on a date; none while nobody keeps them, or on a day it stays closed.
+    pub fn hours_on(&self, date: BusinessDate) -> Option<ClockRange> {
+        let other = self.other_hours.iter().find(|other| other.date == date);
+        self.hours.filter(|_| self.is_open(date)).map(|usual| other.map_or(usual, |o| o.hours))
+    }
+
+    /// Whether it trades for less than a share of its usual hours on a date.
+    pub fn is_short(&self, date: BusinessDate, share: Share) -> bool {
+        let Some((usual, hours)) = self.hours.zip(self.hours_on(date)) else { return false };
+        Decimal::from(hours.minutes()) < Decimal::from(usual.minutes()) * share.decimal()
+    }
+
     /// What is wrong with the store by itself.
     pub fn flaws(&self) -> Vec<Flaw> {
         let mut flaws = Vec::new();
@@ -102,6 +131,15 @@ impl Store {
             if self.open[..n].contains(day) {
                 flaws.push(Flaw::new(format!("/open/{n}"), "this weekday is listed twice"));
             }
+        }
+        for (n, other) in self.other_hours.iter().enumerate() {
+            if self.other_hours[..n].iter().any(|o| o.date == other.date) {
+                let at = format!("/other_hours/{n}/date");
+                flaws.push(Flaw::new(at, "this date is listed twice"));
+            }
+        }
+        if self.hours.is_none() && !self.other_hours.is_empty() {
+            flaws.push(Flaw::new("/hours", "missing: other hours are other than these"));
         }
         for (n, fryer) in self.fryers.iter().enumerate() {
             if self.fryers[..n].iter().any(|f| f.code == fryer.code) {

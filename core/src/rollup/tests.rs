@@ -55,6 +55,7 @@ fn night_span(on: i64, [opening, received, closing, expected]: [&str; 4], sold: 
         open: true,
         sales_source: source,
         sales: sold.then(|| cost("1000")),
+        short: false,
         item: Some(&item),
     };
     let opened = Opening { on: date(on - 1), count: counted(opening) };
@@ -111,6 +112,7 @@ fn worked_night() -> Sum {
         open: true,
         sales_source: SalesSource::Feed,
         sales: Some(sales),
+        short: false,
         item: Some(&day),
     };
     let span = span(opening, counted(closing), &[open], Some(price));
@@ -349,6 +351,7 @@ fn any_span() -> impl Strategy<Value = (i64, ItemSpan)> {
                 open: true,
                 sales_source: source,
                 sales: sold.then(|| Money::from_ten_thousandths(received)),
+                short: false,
                 item: Some(&item),
             };
             let opened = Opening { on: date(on - 1 - longer), count: counted(opening) };

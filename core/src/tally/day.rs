@@ -9,14 +9,16 @@ use super::{
 };
 use crate::calendar::{BusinessDate, day_bounds};
 use crate::catalog::{Catalog, Daypart, Settings, Store, Typed};
-use crate::ids::{ChannelId, DaypartId, ItemId, StoreId};
+use crate::ids::{ChannelId, DaypartId, ItemId, StageId, StoreId};
 use crate::money::{Money, UnitPrice};
 use crate::night::{
-    Count, Entry, EntryBody, Sale, TillBatch, TillTicket, When, due_items, line_amount,
+    Count, Entry, EntryBody, Sale, Step, TillBatch, TillTicket, When, due_items, line_amount,
 };
 use crate::quantity::{Base, Tallied};
+use crate::stats::Share;
 use crate::tickets::{Ticket, tally_tickets_by};
 use crate::usage::price_effect;
+use crate::yields::{ScaleTolerance, batch_yield};
 
 /// The facts of a store's date.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -100,6 +102,10 @@ impl<'f> Adding<'_, 'f> {
         for entry in &facts.entries {
             match &entry.body {
                 EntryBody::StockOut { item, from, to } => self.stock_out(item, *from, *to),
+                EntryBody::Batch { item, from, put_in, steps, .. } => {
+                    let over = over_cap(self.catalog, item, from.as_ref(), put_in, steps)?;
+                    self.item(item).rest.over_cap |= over;
+                }
                 EntryBody::Delivery { item, quantity, paid: Some(paid), .. } => {
                     self.paid(item, quantity, *paid)?;
                 }
@@ -222,6 +228,7 @@ impl<'f> Adding<'_, 'f> {
             items_left_out += u64::from(facts.left_out.contains(id));
         }
         let night = &mut self.day.night;
+        night.short = self.store.is_short(self.date, Share::per_mille(700));
         night.items_due = items_due;
         night.items_counted = items_counted;
         night.items_left_out = items_left_out;
@@ -300,6 +307,30 @@ impl<'f> Adding<'_, 'f> {
     fn daypart(&mut self, key: DaypartKey) -> &mut DaypartTally {
         self.day.dayparts.entry(key).or_default()
     }
+}
+
+/// Whether more came out of any weighed stage of a batch than can. More than twice what went in is
+/// no yield at all, and over every cap.
+fn over_cap(
+    catalog: &Catalog,
+    id: &ItemId,
+    from: Option<&StageId>,
+    put_in: &Typed,
+    steps: &[Step],
+) -> Result<bool, String> {
+    let item = catalog.item(id).map_err(|e| e.to_string())?;
+    let measure = |typed: &Typed| item.measure(id, typed).map_err(|e| e.to_string());
+    let (mut stage, mut before, mut over) = (from, measure(put_in)?, false);
+    for step in steps {
+        let after = measure(&step.out)?;
+        let cap = item.stages.cap_between(stage, &step.stage).map_err(|e| e.to_string())?;
+        over |= match batch_yield(before, after) {
+            Ok(found) => ScaleTolerance::default().over_cap(found, cap),
+            Err(_) => after > before,
+        };
+        (stage, before) = (Some(&step.stage), after);
+    }
+    Ok(over)
 }
 
 fn key(daypart: DaypartId, channel: Option<&ChannelId>) -> DaypartKey {

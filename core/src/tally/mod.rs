@@ -7,6 +7,7 @@
 
 mod contribution;
 mod day;
+mod doubt;
 mod figure;
 mod records;
 mod rows;
@@ -16,6 +17,7 @@ mod tests;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub use day::{DayFacts, TallyError, day};
+pub use doubt::Doubt;
 pub use figure::{Figure, Reach, Sign};
 pub use records::{
     Counted, Day, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, SalesSource, WasteLine,

@@ -1,7 +1,8 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::{Deserialize, Serialize};
 
+use super::Doubt;
 use crate::calendar::BusinessDate;
 use crate::ids::{ChannelId, DaypartId, ItemId, ReasonId, StageId};
 use crate::money::Money;
@@ -65,6 +66,8 @@ pub struct ItemDay {
     pub yield_loss_cost: Money,
     /// Portions weighed.
     pub samples: Samples,
+    /// Whether more came out of a stage of a batch than can.
+    pub over_cap: bool,
     /// Minutes it was out, in all.
     pub stock_out_minutes: u64,
     /// The closing count, if the item was counted.
@@ -177,6 +180,8 @@ pub struct ItemSpan {
     pub samples: Samples,
     /// Net sales of its nights; none while unknown.
     pub sales: Option<Money>,
+    /// Why it is kept out of what compares stores.
+    pub doubts: BTreeSet<Doubt>,
 }
 
 impl ItemSpan {
@@ -264,4 +269,6 @@ pub struct NightTally {
     pub wasted_safety_cost: Money,
     /// Units under till codes that nobody mapped.
     pub unmapped_units: u64,
+    /// Whether the store traded for much less than its usual hours.
+    pub short: bool,
 }

@@ -1,3 +1,4 @@
+use super::doubt::doubts;
 use super::{Counted, ItemDay, ItemSpan, SalesSource};
 use crate::calendar::BusinessDate;
 use crate::money::{Money, UnitPrice};
@@ -21,6 +22,8 @@ pub struct SpanNight<'a> {
     pub sales_source: SalesSource,
     /// Its net sales.
     pub sales: Option<Money>,
+    /// Whether the store traded for much less than its usual hours.
+    pub short: bool,
     /// What happened to the item.
     pub item: Option<&'a ItemDay>,
 }
@@ -42,7 +45,9 @@ pub struct SpanNight<'a> {
 /// // Nobody counted on Tuesday; Wednesday's count closes both nights.
 /// let tuesday = ItemDay { received: kg(30), expected: kg(20), ..ItemDay::default() };
 /// let wednesday = ItemDay { expected: kg(25), ..ItemDay::default() };
-/// let night = |item| SpanNight { open: true, sales_source: SalesSource::Feed, sales: None, item };
+/// let night = |item| SpanNight {
+///     open: true, sales_source: SalesSource::Feed, sales: None, short: false, item,
+/// };
 /// let nights = [night(Some(&tuesday)), night(Some(&wednesday))];
 /// let both = span(monday, counted(22), &nights, None);
 /// assert_eq!((both.nights, both.used), (2, kg(48)));
@@ -72,7 +77,7 @@ pub fn span(
         sum.yield_loss_cost += item.yield_loss_cost;
         sum.samples = sum.samples.merge(item.samples);
     }
-    let used = Movement {
+    let moved = Movement {
         opening: opening.count.closing,
         received: sum.received,
         transferred_in: sum.transferred_in,
@@ -80,8 +85,13 @@ pub fn span(
         made: sum.made,
         discarded: sum.wasted_safety,
         closing: closing.closing,
-    }
-    .used();
+    };
+    let used = moved.used();
+    let open: u64 = nights.iter().map(|night| u64::from(night.open)).sum();
+    let short = nights.iter().map(|night| u64::from(night.open && night.short)).sum();
+    let days = nights.iter().filter_map(|night| night.item);
+    let errors = [opening.count.sd, closing.sd];
+    let doubts = doubts(&moved, sum.wasted, errors, days, [short, open]);
     let known = |night: &SpanNight<'_>| !night.open || night.sales_source != SalesSource::None;
     let expected = nights.iter().all(known).then_some(sum.expected);
     let variance_cost = expected.and_then(|expected| {
@@ -91,7 +101,7 @@ pub fn span(
     let pending_cost = || price?.try_of(used.base()).ok();
     ItemSpan {
         opened_on: opening.on,
-        nights: nights.iter().map(|night| u64::from(night.open)).sum(),
+        nights: open,
         opening: opening.count,
         received: sum.received,
         transferred_in: sum.transferred_in,
@@ -119,6 +129,7 @@ pub fn span(
             .iter()
             .map(|night| if night.open { night.sales } else { night.sales.or(Some(Money::ZERO)) })
             .sum(),
+        doubts,
     }
 }
 
@@ -171,7 +182,7 @@ mod tests {
     fn read<'a>((item, open, known): &'a (Option<ItemDay>, bool, bool)) -> SpanNight<'a> {
         let sales_source = if *known { SalesSource::Feed } else { SalesSource::None };
         let sales = known.then_some(Money::from_ten_thousandths(77_700));
-        SpanNight { open: *open, sales_source, sales, item: item.as_ref() }
+        SpanNight { open: *open, sales_source, sales, short: false, item: item.as_ref() }
     }
 
     proptest! {

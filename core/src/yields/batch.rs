@@ -1,7 +1,7 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use super::{Stage, Yield, YieldError};
+use super::{Yield, YieldError};
 use crate::quantity::Base;
 use crate::stats::Grade;
 
@@ -114,11 +114,11 @@ impl Default for GradeLimits {
 /// let chain: Chain = serde_json::from_str(r#"[
 ///   {"code":"wash","title":"Wash","standard":"0.99","cap":"1.06","low":"0.97","high":"1.04"}
 /// ]"#).unwrap();
-/// let wash = &chain.stages()[0];
+/// let cap = chain.stages()[0].cap;
 /// let ratio = |text: &str| Yield::new(text.parse().unwrap()).unwrap();
 /// // Washed strips take up water: 105 % is no fault, 108 % is.
-/// assert!(!ScaleTolerance::default().over_cap(ratio("1.05"), wash));
-/// assert!(ScaleTolerance::default().over_cap(ratio("1.08"), wash));
+/// assert!(!ScaleTolerance::default().over_cap(ratio("1.05"), cap));
+/// assert!(ScaleTolerance::default().over_cap(ratio("1.08"), cap));
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ScaleTolerance(Points);
@@ -129,11 +129,11 @@ impl ScaleTolerance {
         Self(percent_of_cap)
     }
 
-    /// Whether a batch's yield passes what its stage can honestly give.
-    pub fn over_cap(self, actual: Yield, stage: &Stage) -> bool {
+    /// Whether a batch's yield passes the most that its stages can honestly give.
+    pub fn over_cap(self, actual: Yield, cap: Yield) -> bool {
         // As a difference: neither side can overflow, however small the cap or large the tolerance.
-        let allowed = stage.cap.decimal() * (self.0.decimal() / Decimal::ONE_HUNDRED);
-        actual.decimal() - stage.cap.decimal() > allowed
+        let allowed = cap.decimal() * (self.0.decimal() / Decimal::ONE_HUNDRED);
+        actual.decimal() - cap.decimal() > allowed
     }
 }
 
@@ -191,11 +191,13 @@ mod tests {
             ("first-fry", "1.0101", true),
         ] {
             let stage = chain.stage(&code.parse().unwrap()).unwrap();
-            let found = ScaleTolerance::default().over_cap(ratio(actual), stage);
+            let found = ScaleTolerance::default().over_cap(ratio(actual), stage.cap);
             assert_eq!(found, over, "{code} {actual}");
         }
         let exact = ScaleTolerance::new(Points::new(Decimal::ZERO).unwrap());
-        assert!(exact.over_cap(ratio("1.0001"), chain.stage(&"chill".parse().unwrap()).unwrap()));
+        assert!(
+            exact.over_cap(ratio("1.0001"), chain.stage(&"chill".parse().unwrap()).unwrap().cap)
+        );
     }
 
     /// Source: USDA SR, records 11402 to 11403 (read in two copies): a 255 g package of frozen fries

@@ -107,6 +107,47 @@ impl Chain {
         self.cumulative(stage)?.of_purchased(bought)
     }
 
+    /// What should come out of the stages after `from` (none: as purchased) up to and including `to`,
+    /// of what goes into them: several where only the last of them is weighed.
+    /// [`YieldError::UnknownStage`]; [`YieldError::Yield`] when there are none between.
+    ///
+    /// ```
+    /// use parings_core::yields::Chain;
+    /// let chain: Chain = serde_json::from_str(r#"[
+    ///   {"code":"cut","title":"Cut","standard":"0.90","cap":"1","low":"0.88","high":"0.97"},
+    ///   {"code":"wash","title":"Wash","standard":"0.99","cap":"1.06","low":"0.97","high":"1.04"}
+    /// ]"#).unwrap();
+    /// let wash = "wash".parse().unwrap();
+    /// let both = chain.standard_between(None, &wash).unwrap();
+    /// assert_eq!(both.decimal().to_string(), "0.8910");
+    /// assert_eq!(chain.cap_between(None, &wash).unwrap().decimal().to_string(), "1.06");
+    /// ```
+    pub fn standard_between(
+        &self,
+        from: Option<&StageId>,
+        to: &StageId,
+    ) -> Result<Yield, YieldError> {
+        self.between(from, to, |stage| stage.standard)
+    }
+
+    /// The most that can come out of those stages.
+    pub fn cap_between(&self, from: Option<&StageId>, to: &StageId) -> Result<Yield, YieldError> {
+        self.between(from, to, |stage| stage.cap)
+    }
+
+    fn between(
+        &self,
+        from: Option<&StageId>,
+        to: &StageId,
+        of: impl Fn(&Stage) -> Yield,
+    ) -> Result<Yield, YieldError> {
+        let first = from.map(|code| self.position(code)).transpose()?.map_or(0, |place| place + 1);
+        let last = self.position(to)?;
+        let mut stages = self.0.get(first..=last).unwrap_or_default().iter().map(of);
+        let one = stages.next().ok_or(YieldError::Yield)?;
+        stages.try_fold(one, |so_far, next| Yield::new(so_far.decimal() * next.decimal()))
+    }
+
     fn position(&self, code: &StageId) -> Result<usize, YieldError> {
         self.0
             .iter()

@@ -1,6 +1,8 @@
 //! Rows of the tally tables. Field names are column names: rows are written with
 //! `jsonb_populate_recordset` and read with `to_jsonb`, which keeps wide inserts one statement.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 use diesel::QueryResult;
 use diesel::result::Error;
@@ -9,7 +11,8 @@ use parings_core::ids::{CodeError, ItemId};
 use parings_core::money::Money;
 use parings_core::quantity::Tallied;
 use parings_core::tally::{
-    Counted, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, RULES, SalesSource, WasteLine,
+    Counted, DaypartKey, DaypartTally, Doubt, ItemDay, ItemSpan, NightTally, RULES, SalesSource,
+    WasteLine,
 };
 use parings_core::tickets::Histogram;
 use parings_core::usage::Samples;
@@ -78,7 +81,7 @@ row! {
         batch_in: i64, batch_out: i64, batch_expected_out: i64,
         yield_loss: i64, yield_loss_cost: i64,
         samples: i64, sample_sum: i64, sample_squares: i64,
-        stock_out_minutes: i64, closing: Option<i64>, closing_sd: Option<i64>,
+        over_cap: bool, stock_out_minutes: i64, closing: Option<i64>, closing_sd: Option<i64>,
     }
 }
 
@@ -114,6 +117,7 @@ impl ItemDayRow {
             samples: whole(day.samples.count())?,
             sample_sum: day.samples.sum(),
             sample_squares: squares(&day.samples)?,
+            over_cap: day.over_cap,
             stock_out_minutes: whole(day.stock_out_minutes)?,
             closing: day.count.map(|c| c.closing.thousandths()),
             closing_sd: day.count.map(|c| c.sd.thousandths()),
@@ -148,6 +152,7 @@ impl ItemDayRow {
                 self.sample_sum,
                 self.sample_squares.into(),
             ),
+            over_cap: self.over_cap,
             stock_out_minutes: unsigned(self.stock_out_minutes)?,
             count: self
                 .closing
@@ -169,7 +174,7 @@ row! {
         wasted_safety: i64, wasted_safety_cost: i64,
         yield_loss: i64, yield_loss_cost: i64,
         samples: i64, sample_sum: i64, sample_squares: i64, sales: Option<i64>,
-        restated_at: Option<DateTime<Utc>>,
+        doubts: BTreeSet<Doubt>, restated_at: Option<DateTime<Utc>>,
     }
 }
 
@@ -214,6 +219,7 @@ impl ItemSpanRow {
             sample_sum: span.samples.sum(),
             sample_squares: squares(&span.samples)?,
             sales: span.sales.map(Money::ten_thousandths),
+            doubts: span.doubts.clone(),
             restated_at,
         })
     }
@@ -268,6 +274,7 @@ impl ItemSpanRow {
                 self.sample_squares.into(),
             ),
             sales: self.sales.map(money),
+            doubts: self.doubts,
         };
         Ok((code(&self.item_id)?, span))
     }
@@ -306,7 +313,7 @@ row! {
     NightRow {
         known_at: DateTime<Utc>, revision: Option<i32>, counted: bool, partial: bool,
         items_due: u64, items_counted: u64, items_left_out: u64, sales_source: SalesSource, sales: Option<i64>,
-        units: Option<u64>, wasted_cost: i64, wasted_safety_cost: i64, unmapped_units: u64,
+        units: Option<u64>, wasted_cost: i64, wasted_safety_cost: i64, unmapped_units: u64, short: bool,
     }
 }
 
@@ -327,6 +334,7 @@ impl NightRow {
             wasted_cost: night.wasted_cost.ten_thousandths(),
             wasted_safety_cost: night.wasted_safety_cost.ten_thousandths(),
             unmapped_units: night.unmapped_units,
+            short: night.short,
         }
     }
 
@@ -343,6 +351,7 @@ impl NightRow {
             wasted_cost: Money::from_ten_thousandths(self.wasted_cost),
             wasted_safety_cost: Money::from_ten_thousandths(self.wasted_safety_cost),
             unmapped_units: self.unmapped_units,
+            short: self.short,
         };
         (self.key.business_date, night)
     }

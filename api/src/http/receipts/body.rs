@@ -33,6 +33,8 @@ pub struct ReceiptBody {
     pub items_counted: u64,
     /// Items due whose count is doubtful and left out: they are as if they had not been counted.
     pub items_left_out: u64,
+    /// Whether the store traded for much less than its usual hours.
+    pub short_day: bool,
     /// Where sales come from: a till's feed, typed, or nowhere yet.
     pub sales_from: SalesFrom,
     /// Net sales; missing while unknown.
@@ -183,6 +185,11 @@ pub struct UsageBody {
     /// used − made into − expected, with its causes; missing while pending.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub variance: Option<VarianceBody>,
+    /// Why these figures are kept out of what compares stores: `negative_use` (more stood there than
+    /// could: a delivery or transfer is missing?), `waste_above_handled`, `impossible_yield`,
+    /// `short_days`. They go away by themselves when what is missing is entered.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<&'static str>,
     /// When a later entry or another night's change last restated these figures.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub restated_at: Option<DateTime<Utc>>,
@@ -281,7 +288,7 @@ pub struct StageYieldBody {
     pub stage: String,
     /// Weight out ÷ weight in, since the stage weighed before it.
     pub found: Number,
-    /// The standard.
+    /// The standard, of all stages since the one weighed before it.
     pub standard: Number,
     /// How the one compares with the other.
     pub grade: GradeBody,

@@ -61,6 +61,7 @@ impl ReceiptBody {
             items_due: night.items_due,
             items_counted: night.items_counted,
             items_left_out: night.items_left_out,
+            short_day: night.short,
             sales_from: match night.sales_source {
                 SalesSource::Feed => SalesFrom::Feed,
                 SalesSource::Typed => SalesFrom::Typed,
@@ -231,6 +232,7 @@ fn usage(report: &ItemReport, settings: &Settings) -> Option<UsageBody> {
         made_into: amount(span.made_into),
         expected: span.expected.map(amount),
         variance: variance(report, settings),
+        doubts: span.doubts.iter().map(|doubt| doubt.word()).collect(),
         restated_at: report.restated_at,
     })
 }

@@ -160,19 +160,25 @@ impl DaypartsBody {
 }
 
 impl HoursBody {
-    fn read(&self, faults: &mut Faults, member: &str) -> Option<ClockRange> {
+    pub(super) fn read(&self, faults: &mut Faults, member: &str) -> Option<ClockRange> {
         let range = serde_json::json!({ "from": self.from, "to": self.to });
         faults.take(member, serde_json::from_value(range))
     }
 }
 
+impl From<ClockRange> for HoursBody {
+    fn from(hours: ClockRange) -> Self {
+        let time = |time: chrono::NaiveTime| time.format("%H:%M").to_string();
+        Self { from: time(hours.from()), to: time(hours.to()) }
+    }
+}
+
 impl From<&DaypartSet> for DaypartsBody {
     fn from(set: &DaypartSet) -> Self {
-        let time = |time: chrono::NaiveTime| time.format("%H:%M").to_string();
         let daypart = |part: &Daypart| DaypartBody {
             code: part.code.to_string(),
             title: part.title.clone(),
-            hours: HoursBody { from: time(part.hours.from()), to: time(part.hours.to()) },
+            hours: part.hours.into(),
         };
         Self {
             stores: match &set.stores {

@@ -1,12 +1,15 @@
 //! Regions, districts, owners, formats, storage places and stores.
 
 use parings_core::calendar::Weekday;
-use parings_core::catalog::{District, Format, Fryer, Owner, Region, StoragePlace, Store};
+use parings_core::catalog::{
+    District, Format, Fryer, OtherHours, Owner, Region, StoragePlace, Store,
+};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::http::faults::Faults;
 use crate::http::quantity::QuantityBody;
+use crate::http::reference::day::HoursBody;
 
 /// A region, an owner or a format: something that has a title and nothing more.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
@@ -119,6 +122,13 @@ pub struct StoreBody {
     #[serde(default)]
     #[schema(value_type = Vec<chrono::NaiveDate>)]
     pub closed: Vec<String>,
+    /// The hours it trades; without them no day is called short.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hours: Option<HoursBody>,
+    /// Days on which it trades other hours. A day with much less than the usual ones stays out of
+    /// what compares stores.
+    #[serde(default)]
+    pub other_hours: Vec<OtherHoursBody>,
     /// Its own walk of a count, where it differs: places in order. Others follow in the network's.
     #[serde(default)]
     pub walk: Vec<String>,
@@ -128,6 +138,17 @@ pub struct StoreBody {
     /// Whether a till feeds its sales.
     #[serde(default)]
     pub feed: bool,
+}
+
+/// A day with hours of its own.
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OtherHoursBody {
+    /// The date.
+    #[schema(value_type = chrono::NaiveDate)]
+    pub date: String,
+    /// The hours.
+    pub hours: HoursBody,
 }
 
 /// A fryer.
@@ -184,6 +205,8 @@ impl StoreBody {
         let zone = faults.parse("zone", &self.zone);
         let cut_off = faults.maybe(self.cut_off, |f, text| f.parse("cut_off", &text));
         let closed = faults.parse_each("closed", &self.closed);
+        let hours = faults.maybe(self.hours, |f, hours| hours.read(f, "hours"));
+        let other_hours = faults.each("other_hours", self.other_hours, |f, other| other.read(f));
         let walk = faults.parse_each("walk", &self.walk);
         let fryers = faults.each("fryers", self.fryers, |faults, fryer| fryer.read(faults));
         Some(Store {
@@ -195,6 +218,8 @@ impl StoreBody {
             cut_off: cut_off?.unwrap_or_default(),
             open: self.open.into_iter().map(Into::into).collect(),
             closed: closed?,
+            hours: hours?,
+            other_hours: other_hours?,
             walk: walk?,
             fryers: fryers?,
             feed: self.feed,
@@ -213,10 +238,26 @@ impl From<&Store> for StoreBody {
             cut_off: Some(store.cut_off.to_string()),
             open: store.open.iter().map(|day| (*day).into()).collect(),
             closed: store.closed.iter().map(ToString::to_string).collect(),
+            hours: store.hours.map(Into::into),
+            other_hours: store.other_hours.iter().map(Into::into).collect(),
             walk: store.walk.iter().map(ToString::to_string).collect(),
             fryers: store.fryers.iter().map(Into::into).collect(),
             feed: store.feed,
         }
+    }
+}
+
+impl OtherHoursBody {
+    fn read(self, faults: &mut Faults) -> Option<OtherHours> {
+        let date = faults.parse("date", &self.date);
+        let hours = self.hours.read(faults, "hours");
+        Some(OtherHours { date: date?, hours: hours? })
+    }
+}
+
+impl From<&OtherHours> for OtherHoursBody {
+    fn from(other: &OtherHours) -> Self {
+        Self { date: other.date.to_string(), hours: other.hours.into() }
     }
 }
 

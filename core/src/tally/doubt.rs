@@ -1,0 +1,118 @@
+use std::collections::BTreeSet;
+
+use serde::{Deserialize, Serialize};
+
+use super::ItemDay;
+use crate::quantity::Tallied;
+use crate::usage::Movement;
+
+/// Why an item's use between two counts is kept out of what compares stores. It is worked out from
+/// the facts each time, so a delivery entered late heals it without anybody's doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Doubt {
+    /// More stood there in the end than could: a delivery or transfer is missing.
+    NegativeUse,
+    /// More was thrown away than was there.
+    WasteAboveHandled,
+    /// More came out of a stage of a batch than can.
+    ImpossibleYield,
+    /// Most of its nights were short.
+    ShortDays,
+}
+
+impl Doubt {
+    /// Every doubt.
+    pub const ALL: &[Self] =
+        &[Self::NegativeUse, Self::WasteAboveHandled, Self::ImpossibleYield, Self::ShortDays];
+
+    /// Its word in the API.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::NegativeUse => "negative_use",
+            Self::WasteAboveHandled => "waste_above_handled",
+            Self::ImpossibleYield => "impossible_yield",
+            Self::ShortDays => "short_days",
+        }
+    }
+}
+
+/// How far a count may be off, in standard deviations, before a figure that depends on it is
+/// doubted. Three: common practice, no source.
+const DEVIATIONS: i128 = 3;
+
+/// Whether an amount is below zero by more than count errors explain: `errors` are the standard
+/// deviations of the counts in it.
+fn is_below_zero(amount: Tallied, errors: &[Tallied]) -> bool {
+    let square = |amount: Tallied| i128::from(amount.thousandths()).pow(2);
+    let variance: i128 = errors.iter().map(|sd| square(*sd)).sum();
+    amount < Tallied::default() && square(amount) > DEVIATIONS.pow(2) * variance
+}
+
+/// What is doubtful about a span: `moved` through it, with `wasted` of it thrown away, safety
+/// included; `errors` of its opening and closing count; `short` nights among the open ones.
+pub(super) fn doubts<'a>(
+    moved: &Movement,
+    wasted: Tallied,
+    errors: [Tallied; 2],
+    days: impl IntoIterator<Item = &'a ItemDay>,
+    [short, open]: [u64; 2],
+) -> BTreeSet<Doubt> {
+    let handled = moved.opening + moved.received + moved.transferred_in + moved.made;
+    let found = [
+        (Doubt::NegativeUse, is_below_zero(moved.used(), &errors)),
+        (Doubt::WasteAboveHandled, is_below_zero(handled - wasted, &errors[..1])),
+        (Doubt::ImpossibleYield, days.into_iter().any(|day| day.over_cap)),
+        (Doubt::ShortDays, 2 * short > open),
+    ];
+    found.into_iter().filter_map(|(doubt, is)| is.then_some(doubt)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn kg(grams: i64) -> Tallied {
+        Tallied::from_thousandths(grams * 1_000)
+    }
+
+    fn found(moved: Movement, wasted: Tallied) -> Vec<&'static str> {
+        let errors = [kg(2_000), kg(2_000)];
+        doubts(&moved, wasted, errors, &[], [0, 1]).into_iter().map(Doubt::word).collect()
+    }
+
+    /// Counts known to 2 kg each: their difference is known to 2.83 kg, three times that is 8.49.
+    /// The factor is common practice, no source.
+    #[test]
+    fn use_below_zero_is_doubted_beyond_what_count_errors_explain() {
+        let closing = |closing| Movement { opening: kg(40_000), closing, ..Movement::default() };
+        assert!(found(closing(kg(48_400)), kg(0)).is_empty());
+        assert_eq!(found(closing(kg(48_500)), kg(0)), ["negative_use"]);
+    }
+
+    /// 40 kg opened (known to 2 kg) and 10 came: more than 56 kg cannot have been thrown away.
+    #[test]
+    fn waste_is_doubted_beyond_what_was_there() {
+        let moved = Movement { opening: kg(40_000), received: kg(10_000), ..Movement::default() };
+        assert!(found(moved, kg(56_000)).is_empty());
+        assert_eq!(found(moved, kg(56_100)), ["waste_above_handled"]);
+    }
+
+    #[test]
+    fn one_impossible_batch_and_mostly_short_nights_are_doubted() {
+        let over = ItemDay { over_cap: true, ..ItemDay::default() };
+        let all = |days: &[ItemDay], nights| {
+            doubts(&Movement::default(), kg(0), [kg(0); 2], days, nights)
+        };
+        assert_eq!(all(&[ItemDay::default(), over], [0, 2]), [Doubt::ImpossibleYield].into());
+        assert!(all(&[], [1, 2]).is_empty());
+        assert_eq!(all(&[], [2, 3]), [Doubt::ShortDays].into());
+    }
+
+    #[test]
+    fn the_word_is_the_one_on_the_wire() {
+        for doubt in Doubt::ALL {
+            assert_eq!(serde_json::to_value(doubt).unwrap(), doubt.word());
+        }
+    }
+}

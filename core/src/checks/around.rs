@@ -7,8 +7,6 @@ use chrono::{DateTime, TimeDelta, Utc};
 use super::{About, Change, Changed, Check, Given, Kind};
 use crate::calendar::day_bounds;
 use crate::night::Entry;
-use crate::stats::Share;
-use crate::tally::DayFacts;
 
 /// What is said about a count because of what surrounds it.
 pub fn around(given: &Given<'_>) -> Vec<Check> {
@@ -33,37 +31,10 @@ fn closed_day(given: &Given<'_>) -> Option<Check> {
     })
 }
 
-/// From the first order of a date to the last, by the till; none without two orders. It is a
-/// duration in UTC, so that a change of clocks neither adds nor takes an hour.
-pub fn traded(facts: &DayFacts) -> Option<TimeDelta> {
-    let placed = || facts.till.iter().flat_map(|batch| &batch.tickets).map(|t| t.placed);
-    let (first, last) = (placed().min()?, placed().max()?);
-    (first < last).then(|| last - first)
-}
-
-/// Whether a day is short: less than a share of the usual hours.
-///
-/// ```
-/// use chrono::TimeDelta;
-/// use parings_core::{checks::short_day, stats::Share};
-/// let hours = TimeDelta::hours;
-/// assert!(short_day(hours(8), hours(12), Share::per_mille(700)));
-/// assert!(!short_day(hours(9), hours(12), Share::per_mille(700)));
-/// ```
-pub fn short_day(traded: TimeDelta, usual: TimeDelta, least: Share) -> bool {
-    let seconds = |time: TimeDelta| rust_decimal::Decimal::from(time.num_seconds());
-    seconds(traded) < seconds(usual) * least.decimal()
-}
-
+/// The tally knows the hours; the rates of a short day are not compared.
 fn short(given: &Given<'_>) -> Option<Check> {
-    let (traded, usual) = (traded(given.facts)?, given.usual_hours?);
-    short_day(traded, usual, given.limits.short_day_share).then(|| {
-        let hours = |time: TimeDelta| (time.num_minutes() as f64 / 60.0 * 10.0).round() / 10.0;
-        let says = format!(
-            "{} hours of trading where {} are usual: rates of this day are not compared",
-            hours(traded),
-            hours(usual)
-        );
+    given.day.night.short.then(|| {
+        let says = "much shorter hours than usual: rates of this day are not compared";
         Check::new(Kind::ShortDay, About::Night, says)
     })
 }

@@ -3,7 +3,7 @@
 use chrono::{DateTime, FixedOffset, NaiveTime, Offset, TimeDelta, Timelike, Utc};
 
 use super::{About, Check, Given, Kind, Treatment};
-use crate::calendar::{BusinessDate, business_date, day_bounds, wall_time};
+use crate::calendar::{BusinessDate, ClockRange, business_date, day_bounds, wall_time};
 use crate::catalog::{Daypart, Limits, Store};
 
 /// An instant as a store keeps it: in UTC, with the offset of its wall clock at that moment (which
@@ -36,8 +36,8 @@ pub fn stamp(at: DateTime<Utc>, store: &Store) -> Stamp {
     Stamp { at, offset, date: business_date(at, &store.zone, store.cut_off) }
 }
 
-/// When a store trades on a date: the stretches of its dayparts, in order; nothing when it stays
-/// closed or has no dayparts.
+/// When a store trades on a date, in order: the hours that head office keeps for it, else the
+/// stretches of its dayparts. Nothing when it stays closed, or when neither is kept.
 pub fn trading(
     store: &Store,
     dayparts: &[Daypart],
@@ -51,18 +51,20 @@ pub fn trading(
         |time: NaiveTime| (i64::from(time.num_seconds_from_midnight()) - turn).rem_euclid(DAY);
     let at = |time| wall_time(date, time, &store.zone, store.cut_off);
     let ends = day_bounds(date, &store.zone, store.cut_off).1;
-    let mut all: Vec<_> = dayparts
-        .iter()
-        .map(|part| {
-            let (from, to) = (part.hours.from(), part.hours.to());
-            // What passes the cut-off ends with the business day.
-            (at(from), if after(to) <= after(from) { ends } else { at(to) })
-        })
-        .collect();
+    let stretch = |hours: ClockRange| {
+        let (from, to) = (hours.from(), hours.to());
+        // What passes the cut-off ends with the business day.
+        (at(from), if after(to) <= after(from) { ends } else { at(to) })
+    };
+    let mut all: Vec<_> = match store.hours_on(date) {
+        Some(hours) => vec![stretch(hours)],
+        None => dayparts.iter().map(|part| stretch(part.hours)).collect(),
+    };
     all.sort_unstable();
     all
 }
 
+/// Seconds of a day by the clock.
 const DAY: i64 = 24 * 60 * 60;
 
 /// When a held night is settled without an answer: at the next opening after its date. Without

@@ -27,7 +27,7 @@ mod triage;
 use std::collections::BTreeSet;
 
 pub use answers::{Proposal, unanswered, wider};
-pub use around::{around, short_day, traded};
+pub use around::around;
 pub use check::{About, Check, Kind, Reading, Treatment};
 pub use clock::{Stamp, clocks, locked, next_opening, stamp, trading};
 pub use copies::{copies, rounding_habit};
@@ -35,7 +35,7 @@ pub use coverage::coverage;
 pub use given::{Change, Changed, Elsewhere, Given, ItemPast, Sent};
 pub use merge::{Merged, merge};
 pub use slips::{as_read, slips};
-pub use stock::{negative_use, stock, waste_above_handled};
+pub use stock::stock;
 pub use transfers::{TransferEnd, one_sided};
 pub use triage::{Triage, triage};
 

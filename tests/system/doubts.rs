@@ -21,6 +21,7 @@ async fn scene() -> Scene {
     let house = house().await;
     let office = house.person(Role::Office).await;
     network::start(&house, &office.token).await;
+    network::put_limits(&house, &office.token, &json!({ "use_spreads": "3" })).await;
     house.clock.set(house.clock.now() + TimeDelta::days(2));
     let body = with(network::change("2026-06-02", worked::potato()), "reason", "For the test");
     let path = "/v1/reference/items/potato";

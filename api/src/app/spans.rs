@@ -115,6 +115,7 @@ impl Nights {
             });
             date = date.succ();
         }
-        span(opening, to.1, &nights, ending.catalog.unit_price(item))
+        let limits = ending.catalog.settings.as_ref().map(|s| s.limits.clone()).unwrap_or_default();
+        span(opening, to.1, &nights, ending.catalog.unit_price(item), &limits)
     }
 }

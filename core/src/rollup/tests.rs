@@ -5,6 +5,7 @@ use rust_decimal::Decimal;
 
 use super::*;
 use crate::calendar::BusinessDate;
+use crate::catalog::Limits;
 use crate::ids::{ChannelId, DaypartId, ItemId, StoreId};
 use crate::money::{Money, UnitPrice};
 use crate::quantity::{Base, Tallied};
@@ -59,7 +60,7 @@ fn night_span(on: i64, [opening, received, closing, expected]: [&str; 4], sold: 
         item: Some(&item),
     };
     let opened = Opening { on: date(on - 1), count: counted(opening) };
-    span(opened, counted(closing), &[night], UnitPrice::new(d("0.001")).ok())
+    span(opened, counted(closing), &[night], UnitPrice::new(d("0.001")).ok(), &Limits::default())
 }
 
 fn sum_of(spans: &[(i64, ItemSpan)]) -> ItemSum {
@@ -115,7 +116,7 @@ fn worked_night() -> Sum {
         short: false,
         item: Some(&day),
     };
-    let span = span(opening, counted(closing), &[open], Some(price));
+    let span = span(opening, counted(closing), &[open], Some(price), &Limits::default());
     let item = ItemSum::of_span(&ford(), &potato(), date(6), &span).merge(&ItemSum::of_day(&day));
     let night = NightTally {
         counted: true,
@@ -356,7 +357,7 @@ fn any_span() -> impl Strategy<Value = (i64, ItemSpan)> {
             };
             let opened = Opening { on: date(on - 1 - longer), count: counted(opening) };
             let price = priced.then(|| UnitPrice::new(d("0.0013")).unwrap());
-            (on, span(opened, counted(closing), &[night], price))
+            (on, span(opened, counted(closing), &[night], price, &Limits::default()))
         },
     )
 }

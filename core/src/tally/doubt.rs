@@ -1,8 +1,10 @@
 use std::collections::BTreeSet;
 
+use rust_decimal::prelude::ToPrimitive;
 use serde::{Deserialize, Serialize};
 
 use super::ItemDay;
+use crate::catalog::{Limits, Spreads};
 use crate::quantity::Tallied;
 use crate::usage::Movement;
 
@@ -37,16 +39,12 @@ impl Doubt {
     }
 }
 
-/// How far a count may be off, in standard deviations, before a figure that depends on it is
-/// doubted. Three: common practice, no source.
-const DEVIATIONS: i128 = 3;
-
 /// Whether an amount is below zero by more than count errors explain: `errors` are the standard
-/// deviations of the counts in it.
-fn is_below_zero(amount: Tallied, errors: &[Tallied]) -> bool {
-    let square = |amount: Tallied| i128::from(amount.thousandths()).pow(2);
-    let variance: i128 = errors.iter().map(|sd| square(*sd)).sum();
-    amount < Tallied::default() && square(amount) > DEVIATIONS.pow(2) * variance
+/// deviations of the counts in it, and `spreads` how many of theirs are allowed.
+fn is_below_zero(amount: Tallied, errors: &[Tallied], spreads: Spreads) -> bool {
+    let number = |amount: Tallied| amount.base().value().to_f64().unwrap_or_default();
+    let off = errors.iter().fold(0.0_f64, |off, sd| off.hypot(number(*sd)));
+    amount < Tallied::default() && -number(amount) > spreads.value() * off
 }
 
 /// What is doubtful about a span: `moved` through it, with `wasted` of it thrown away, safety
@@ -57,11 +55,15 @@ pub(super) fn doubts<'a>(
     errors: [Tallied; 2],
     days: impl IntoIterator<Item = &'a ItemDay>,
     [short, open]: [u64; 2],
+    limits: &Limits,
 ) -> BTreeSet<Doubt> {
     let handled = moved.opening + moved.received + moved.transferred_in + moved.made;
     let found = [
-        (Doubt::NegativeUse, is_below_zero(moved.used(), &errors)),
-        (Doubt::WasteAboveHandled, is_below_zero(handled - wasted, &errors[..1])),
+        (Doubt::NegativeUse, is_below_zero(moved.used(), &errors, limits.use_spreads)),
+        (
+            Doubt::WasteAboveHandled,
+            is_below_zero(handled - wasted, &errors[..1], limits.use_spreads),
+        ),
         (Doubt::ImpossibleYield, days.into_iter().any(|day| day.over_cap)),
         (Doubt::ShortDays, 2 * short > open),
     ];
@@ -78,7 +80,8 @@ mod tests {
 
     fn found(moved: Movement, wasted: Tallied) -> Vec<&'static str> {
         let errors = [kg(2_000), kg(2_000)];
-        doubts(&moved, wasted, errors, &[], [0, 1]).into_iter().map(Doubt::word).collect()
+        let limits = Limits::default();
+        doubts(&moved, wasted, errors, &[], [0, 1], &limits).into_iter().map(Doubt::word).collect()
     }
 
     /// Counts known to 2 kg each: their difference is known to 2.83 kg, three times that is 8.49.
@@ -102,7 +105,7 @@ mod tests {
     fn one_impossible_batch_and_mostly_short_nights_are_doubted() {
         let over = ItemDay { over_cap: true, ..ItemDay::default() };
         let all = |days: &[ItemDay], nights| {
-            doubts(&Movement::default(), kg(0), [kg(0); 2], days, nights)
+            doubts(&Movement::default(), kg(0), [kg(0); 2], days, nights, &Limits::default())
         };
         assert_eq!(all(&[ItemDay::default(), over], [0, 2]), [Doubt::ImpossibleYield].into());
         assert!(all(&[], [1, 2]).is_empty());

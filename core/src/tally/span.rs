@@ -1,6 +1,7 @@
 use super::doubt::doubts;
 use super::{Counted, ItemDay, ItemSpan, SalesSource};
 use crate::calendar::BusinessDate;
+use crate::catalog::Limits;
 use crate::money::{Money, UnitPrice};
 use crate::usage::Movement;
 
@@ -30,10 +31,11 @@ pub struct SpanNight<'a> {
 
 /// Joins an item's nights from one count to the next: `nights` are those after `opening` up to and
 /// including the night of `closing`. Expected use stays pending while sales of an open night are
-/// unknown. The variance is valued at the price of the closing date, expected use at each night's.
+/// unknown. `limits` say what is doubted. The variance is valued at the price of the closing date, expected use at each night's.
 ///
 /// ```
 /// use parings_core::calendar::BusinessDate;
+/// use parings_core::catalog::Limits;
 /// use parings_core::quantity::Tallied;
 /// use parings_core::tally::{Counted, ItemDay, Opening, SalesSource, SpanNight, span};
 /// let kg = |kg: i64| Tallied::from_thousandths(kg * 1_000_000);
@@ -49,7 +51,7 @@ pub struct SpanNight<'a> {
 ///     open: true, sales_source: SalesSource::Feed, sales: None, short: false, item,
 /// };
 /// let nights = [night(Some(&tuesday)), night(Some(&wednesday))];
-/// let both = span(monday, counted(22), &nights, None);
+/// let both = span(monday, counted(22), &nights, None, &Limits::default());
 /// assert_eq!((both.nights, both.used), (2, kg(48)));
 /// assert_eq!(both.variance(), Some(kg(3)));
 /// ```
@@ -58,6 +60,7 @@ pub fn span(
     closing: Counted,
     nights: &[SpanNight<'_>],
     price: Option<UnitPrice>,
+    limits: &Limits,
 ) -> ItemSpan {
     let mut sum = ItemDay::default();
     for item in nights.iter().filter_map(|night| night.item) {
@@ -91,7 +94,7 @@ pub fn span(
     let short = nights.iter().map(|night| u64::from(night.open && night.short)).sum();
     let days = nights.iter().filter_map(|night| night.item);
     let errors = [opening.count.sd, closing.sd];
-    let doubts = doubts(&moved, sum.wasted, errors, days, [short, open]);
+    let doubts = doubts(&moved, sum.wasted, errors, days, [short, open], limits);
     let known = |night: &SpanNight<'_>| !night.open || night.sales_source != SalesSource::None;
     let expected = nights.iter().all(known).then_some(sum.expected);
     let variance_cost = expected.and_then(|expected| {
@@ -199,9 +202,9 @@ mod tests {
             let at = 1 + at.index(nights.len() - 1);
             let opening = Opening { on: from, count: first };
             let later = Opening { on: from.plus_days(at as i64), count: middle };
-            let whole = span(opening, last, &nights, None);
-            let left = span(opening, middle, &nights[..at], None);
-            let right = span(later, last, &nights[at..], None);
+            let whole = span(opening, last, &nights, None, &Limits::default());
+            let left = span(opening, middle, &nights[..at], None, &Limits::default());
+            let right = span(later, last, &nights[at..], None, &Limits::default());
             prop_assert_eq!(left.closing, right.opening);
             prop_assert_eq!(whole.nights, left.nights + right.nights);
             prop_assert_eq!(whole.used, left.used + right.used);

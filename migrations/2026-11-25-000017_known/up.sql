@@ -108,6 +108,39 @@ BEGIN
 END
 $$;
 
+-- What was recorded that changes a figure, with who and why. What is held or proposed changes one
+-- when it is accepted; a pin does with a restatement, not with the first tally.
+CREATE VIEW night_events WITH (security_invoker = true) AS
+  SELECT e.store_id, e.business_date, e.district_id, e.region_id, e.owner_id, 'entry' AS kind,
+    e.kind AS what, e.recorded_at AS at, e.recorded_by AS person, NULL::text AS reason,
+    e.id::text AS id
+  FROM entries e
+  UNION ALL
+  SELECT w.store_id, w.business_date, w.district_id, w.region_id, w.owner_id, 'withdrawal',
+    e.kind, w.withdrawn_at, w.withdrawn_by, w.reason, w.entry_id::text
+  FROM entry_withdrawals w JOIN entries e
+    ON e.business_date = w.business_date AND e.store_id = w.store_id AND e.id = w.entry_id
+  UNION ALL
+  SELECT store_id, business_date, district_id, region_id, owner_id, 'till_batch', batch_id,
+    recorded_at, sent_by, NULL, batch_id
+  FROM till_batches
+  UNION ALL
+  SELECT store_id, business_date, district_id, region_id, owner_id, 'revision', revision::text,
+    recorded_at, submitted_by, reason, revision::text
+  FROM night_revisions WHERE state = 'accepted'
+  UNION ALL
+  SELECT s.store_id, s.business_date, s.district_id, s.region_id, s.owner_id, 'revision',
+    s.revision::text, s.recorded_at, coalesce(s.settled_by, r.submitted_by),
+    coalesce(s.reason, r.reason), s.revision::text
+  FROM night_settlements s JOIN night_revisions r
+    ON r.business_date = s.business_date AND r.store_id = s.store_id AND r.revision = s.revision
+  WHERE s.outcome = 'accepted'
+  UNION ALL
+  SELECT store_id, business_date, district_id, region_id, owner_id, 'restatement', '',
+    recorded_at, NULL, reason, ''
+  FROM night_pins WHERE reason IS NOT NULL;
+GRANT SELECT ON night_events TO parings_app;
+
 -- Ends of transfers that name a store the acting person sees on their date, whoever recorded them:
 -- a store is told what others say they sent it or had from it, and nothing else of theirs.
 CREATE INDEX ON entries (business_date) WHERE kind IN ('transfer_in', 'transfer_out');
@@ -117,7 +150,7 @@ CREATE POLICY entry_withdrawals_transfers ON entry_withdrawals FOR SELECT TO par
   USING (true);
 GRANT SELECT (business_date, store_id, id, kind, body, recorded_at) ON entries TO parings_signin;
 GRANT SELECT (entry_id) ON entry_withdrawals TO parings_signin;
-GRANT SELECT (body) ON reference_versions TO parings_signin;
+GRANT SELECT (body, retired) ON reference_versions TO parings_signin;
 
 CREATE FUNCTION transfers_naming(first date, last date, known timestamptz)
 RETURNS TABLE (id uuid, store_id text, business_date date, body jsonb, recorded_at timestamptz)
@@ -140,11 +173,21 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = public, pg_temp AS $$
     END
 $$;
 
+-- Whether a store was in force on a date: a transfer names one that was, seen or not.
+CREATE FUNCTION store_stood(store text, on_date date, known timestamptz) RETURNS boolean
+LANGUAGE sql STABLE SECURITY DEFINER SET search_path = public, pg_temp AS $$
+  SELECT coalesce((SELECT NOT v.retired FROM reference_versions v
+    WHERE v.id = store_in_force(store, on_date, known)), false)
+$$;
+
 GRANT CREATE ON SCHEMA public TO parings_signin;
+ALTER FUNCTION store_stood(text, date, timestamptz) OWNER TO parings_signin;
 ALTER FUNCTION transfers_naming(date, date, timestamptz) OWNER TO parings_signin;
 REVOKE CREATE ON SCHEMA public FROM parings_signin;
 REVOKE ALL ON FUNCTION transfers_naming(date, date, timestamptz) FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION transfers_naming(date, date, timestamptz) TO parings_app;
+REVOKE ALL ON FUNCTION store_stood(text, date, timestamptz) FROM PUBLIC;
+GRANT EXECUTE ON FUNCTION store_stood(text, date, timestamptz) TO parings_app;
 
 -- The audit is read from its newest row back.
 CREATE INDEX audit_at ON audit (at, id);

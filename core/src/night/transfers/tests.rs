@@ -42,8 +42,7 @@ fn ends_agree_within_what_scales_tell() {
 #[test]
 fn other_stores_items_dates_and_directions_do_not_meet() {
     let given = out(1, 15, 10_000);
-    let other_item =
-        TransferEnd { item: ItemId::new("onion").unwrap(), ..into(2, 15, 10_000) };
+    let other_item = TransferEnd { item: ItemId::new("onion").unwrap(), ..into(2, 15, 10_000) };
     for stranger in [
         other_item,
         into(2, 17, 10_000),

@@ -2,11 +2,14 @@
 
 mod access_matrix;
 mod acting;
+mod audit;
 mod bodies;
+mod changes;
 mod claims;
 mod demo;
 mod docs_page;
 mod entries;
+mod known;
 mod layers;
 mod nights;
 mod openapi;
@@ -29,5 +32,6 @@ mod spans;
 mod till;
 mod toplevel;
 mod trace;
+mod transfers;
 mod verify;
 mod worked;

@@ -11,7 +11,7 @@ use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::ItemSpan;
 
-use crate::app::catalog::Network;
+use crate::app::catalog::{self, Network};
 use crate::app::facts::DAYS_BACK;
 use crate::app::receipts::{self, Receipt, Since};
 use crate::app::spans::{Closing, Ending, Nights};
@@ -19,7 +19,7 @@ use crate::app::tallying::{self, Night};
 use crate::app::{Deps, act_as};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::known::Overlay;
+use crate::db::known::{Overlay, Touched};
 use crate::db::tallies::{ItemSpanRow, Key};
 use crate::error::AppError;
 
@@ -190,11 +190,16 @@ async fn touched(
     conn: &mut AsyncPgConnection,
     span: DateSpan,
     at: DateTime<Utc>,
-) -> Result<Vec<(StoreId, BusinessDate)>, AppError> {
+) -> Result<Vec<Touched>, AppError> {
     let back = span.from().plus_days(-DAYS_BACK);
     let reach = DateSpan::new(back, span.to()).map_err(anyhow::Error::new)?;
     let rows = db::known::touched(conn, reach, at, MOST_TOUCHED + 1).await?;
     if i64::try_from(rows.len()).is_ok_and(|rows| rows > MOST_TOUCHED) {
+        return Err(too_much());
+    }
+    // Refused before any is worked out.
+    if rows.iter().filter(|night| night.tallied && span.contains(night.date)).count() > MOST_NIGHTS
+    {
         return Err(too_much());
     }
     Ok(rows)
@@ -214,10 +219,15 @@ pub async fn receipt(
     at: DateTime<Utc>,
 ) -> Result<Receipt, AppError> {
     db::known::act_for_recall(conn, &[store.as_str()]).await?;
-    let known_at = db::known::pin(conn, store, date, at).await?.unwrap_or(at);
+    let known_at = match db::known::pin(conn, store, date, at).await? {
+        Some(known_at) => known_at,
+        // Nothing was recorded of the night yet, and perhaps the store was not known either.
+        None if catalog::standing(conn, date, at, store).await.is_ok() => at,
+        None => ctx.now,
+    };
     let night = Night::then(deps, conn, store, date, known_at, at).await?;
     let alone = DateSpan::new(date, date).map_err(anyhow::Error::new)?;
-    let dates = touched(conn, alone, at).await?.into_iter().map(|(_, date)| date).collect();
+    let dates = touched(conn, alone, at).await?.into_iter().map(|night| night.date).collect();
     let (worked, left) = (BTreeMap::new(), MOST_NIGHTS);
     let mut then = Then { deps, store, at, touched: &dates, worked, left };
     let mut spans = BTreeMap::new();
@@ -258,8 +268,8 @@ pub async fn overlay(
     db::known::act_for_recall(conn, &codes).await?;
     let touched = touched(conn, span, at).await?;
     let mut by_store: BTreeMap<&StoreId, BTreeSet<BusinessDate>> = BTreeMap::new();
-    for (store, date) in &touched {
-        by_store.entry(store).or_default().insert(*date);
+    for night in &touched {
+        by_store.entry(&night.store).or_default().insert(night.date);
     }
     let (mut days, mut spans, mut left) = (Vec::new(), Vec::new(), MOST_NIGHTS);
     for (store, dates) in &by_store {

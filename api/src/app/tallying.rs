@@ -32,15 +32,6 @@ pub enum Pin {
     Renew(DateTime<Utc>),
 }
 
-impl Pin {
-    fn settle(self, was: Option<DateTime<Utc>>, now: DateTime<Utc>) -> DateTime<Utc> {
-        match self {
-            Self::Keep => was.unwrap_or(now),
-            Self::Renew(at) => was.map_or(at, |was| was.max(at)),
-        }
-    }
-}
-
 /// A span by its item and the date it ends on.
 pub type SpanEnd = (ItemId, BusinessDate);
 
@@ -94,7 +85,11 @@ pub async fn recompute(
     let store = &standing.store;
     db::acting::act_for_rules(conn, store).await?;
     db::tallies::lock(conn, store).await?;
-    let known_at = pin.settle(db::tallies::pin(conn, store, date).await?, ctx.now);
+    let known_at = match (pin, db::tallies::pin(conn, store, date).await?) {
+        (Pin::Keep, Some(was)) => was,
+        (Pin::Keep, None) => db::reference::known(conn, ctx.now).await?,
+        (Pin::Renew(at), was) => was.map_or(at, |was| was.max(at)),
+    };
     let night = Night::read(deps, conn, store, date, known_at).await?;
     let key = Key { standing, date, known_at };
     let before = db::tallies::item_days(conn, store, date.pred(), date).await?;

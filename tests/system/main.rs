@@ -9,6 +9,7 @@ mod demo;
 mod docs_page;
 mod entries;
 mod layers;
+mod mixture;
 mod nights;
 mod openapi;
 mod operations;

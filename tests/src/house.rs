@@ -95,6 +95,9 @@ impl House {
         let (address, server) = serve(deps.clone()).await;
         let client = reqwest::Client::builder()
             .timeout(Duration::from_secs(60))
+            // The server closes a connection that was idle for 5 s; a request sent in that moment
+            // would be lost.
+            .pool_idle_timeout(Duration::from_secs(1))
             .redirect(reqwest::redirect::Policy::none())
             .build()
             .expect("a client");
@@ -171,7 +174,7 @@ impl House {
         if let Some(json) = send.json {
             request = request.json(json);
         }
-        let response = request.send().await.unwrap_or_else(|e| panic!("{asked}: {e}"));
+        let response = request.send().await.unwrap_or_else(|e| panic!("{asked}: {e:?}"));
         Reply::read(asked, response).await
     }
 

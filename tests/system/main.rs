@@ -13,6 +13,7 @@ mod doubts;
 mod entries;
 mod known;
 mod layers;
+mod mixture;
 mod nights;
 mod openapi;
 mod operations;

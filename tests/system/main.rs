@@ -4,6 +4,7 @@ mod access_matrix;
 mod acting;
 mod bodies;
 mod claims;
+mod corners;
 mod demo;
 mod docs_page;
 mod doubts;

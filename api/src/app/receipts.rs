@@ -146,9 +146,33 @@ pub async fn read(
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, date, ctx.now, store).await?;
         ctx.require(Action::ReadNight, &Target::Store(&standing))?;
-        Ok((make(deps, conn, ctx, &standing, date).await?, ctx.clone()))
+        let mut receipt = make(deps, conn, ctx, &standing, date).await?;
+        leave_out_unseen_sales(conn, ctx, &mut receipt).await?;
+        Ok((receipt, ctx.clone()))
     })
     .await
+}
+
+/// Takes away the sales of spans that begin with nights the acting person does not see: a new owner
+/// is told none of the former owner's money.
+async fn leave_out_unseen_sales(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    receipt: &mut Receipt,
+) -> Result<(), AppError> {
+    let date = receipt.date;
+    let seen = catalog::one_store(conn, &receipt.store, date, ctx.now).await?;
+    let sees = |on| seen.stores.first().is_some_and(|store| seen.standing(store, on).is_some());
+    for span in receipt.items.iter_mut().filter_map(|item| item.span.as_mut()) {
+        let first = span.opened_on.succ();
+        if !std::iter::successors(Some(first), |on| Some(on.succ()))
+            .take_while(|on| *on <= date)
+            .all(sees)
+        {
+            span.sales = None;
+        }
+    }
+    Ok(())
 }
 
 /// Makes the receipt of a night on record, for whoever may read its facts and its spans.

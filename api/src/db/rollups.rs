@@ -207,9 +207,11 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
         totals(&priced, "used_cost IS NOT NULL"),
         totals(&compared, "expected IS NOT NULL"),
         totals(&valued, "variance_cost IS NOT NULL"),
-        totals(&against, "variance_cost IS NOT NULL AND sales IS NOT NULL"),
+        totals(&against, "variance_cost IS NOT NULL AND sales_seen"),
     ]
     .join(", ");
+    // Of a span some of whose nights the acting person may not see, the sales it states are not
+    // what they see of them: it is not compared to sales.
     let (child, bucket, chosen) = (of.child(), of.bucket(), of.chosen());
     of.rows(
         conn,
@@ -220,7 +222,13 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
                    closing_sd::numeric * closing_sd + opening_sd::numeric * opening_sd *
                    CASE WHEN lag(business_date) OVER run = opened_on
                      AND lag(closing_sd) OVER run = opening_sd THEN -1 ELSE 1 END
-                 END AS squares
+                 END AS squares,
+                 sales IS NOT NULL AND (business_date = opened_on + 1 OR sales = (
+                   SELECT coalesce(sum(n.sales), 0) FROM night_tallies n
+                   WHERE n.store_id = item_spans.store_id AND n.rules = $4
+                     AND n.business_date > opened_on AND n.business_date <= item_spans.business_date
+                     AND n.business_date <= $3
+                 )) AS sales_seen
                FROM item_spans WHERE {chosen}
                WINDOW run AS (
                  PARTITION BY {child}, {bucket}, store_id, item_id, expected IS NULL

@@ -3,6 +3,7 @@
 mod access_matrix;
 mod acting;
 mod bodies;
+mod checks;
 mod claims;
 mod corners;
 mod demo;
@@ -27,6 +28,7 @@ mod schema;
 mod service;
 mod sessions;
 mod sheet;
+mod slips;
 mod spans;
 mod till;
 mod toplevel;

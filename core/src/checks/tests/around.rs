@@ -50,6 +50,7 @@ fn a_new_store_is_not_ranked() {
     let scene = Scene::new(&[]);
     let found = |open_days| of(&Given { open_days, ..scene.given() }, Kind::NewStore);
     assert_eq!(found(Some(27))[0].treatment, Treatment::LeaveOut);
+    assert!(found(Some(27))[0].doubtful.is_empty());
     assert!(found(Some(28)).is_empty() && found(None).is_empty());
 }
 

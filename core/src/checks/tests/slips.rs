@@ -75,7 +75,7 @@ fn packs_for_what_they_hold_and_the_other_way() {
     let young = young.with("buns", one_night(480, 0, 192, 6), past()[..9].to_vec());
     assert_eq!(kinds(&slips(&young.given())), ["pack_slip"]);
     let said = young.found(Kind::NoHistory);
-    assert!(said[0].says.contains("1 items have fewer than 10 nights"), "{}", said[0].says);
+    assert!(said[0].says.contains("fewer than 10 nights to go by: 1."), "{}", said[0].says);
     // And nothing else is: 180 kg for 18 kg stays unasked.
     let beans = Scene { items: BTreeMap::new(), ..beans("180", "kg", 180_000) };
     let beans = beans.with("beans", one_night(40_000, 0, 22_000, 180_000), Vec::new());

@@ -172,15 +172,13 @@ impl Then<'_> {
         let mut spans = Vec::new();
         for (item, from, to) in pairs {
             let date = to.0;
-            let ending = match endings.entry(date) {
-                Entry::Occupied(read) => read.into_mut(),
-                Entry::Vacant(unread) => {
-                    let pin = db::known::pin(conn, self.store, date, self.at).await?;
-                    let (catalogs, known_at) = (&self.deps.catalogs, pin.unwrap_or(self.at));
-                    let ending = Ending::read(catalogs, conn, self.store, date, known_at).await?;
-                    unread.insert(ending)
-                }
-            };
+            if let Entry::Vacant(free) = endings.entry(date) {
+                let pin = db::known::pin(conn, self.store, date, self.at).await?;
+                let (catalogs, known_at) = (&self.deps.catalogs, pin.unwrap_or(self.at));
+                let ending = Ending::read(catalogs, conn, self.store, date, known_at).await?;
+                free.insert(ending);
+            }
+            let ending = &endings[&date];
             let (span, known_at) = (nights.span(ending, item, from, to), ending.known_at);
             spans.push(ThenSpan { item: item.clone(), date, known_at, span });
         }

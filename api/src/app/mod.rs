@@ -1,9 +1,13 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod approvals;
 pub mod catalog;
+pub mod checks;
+pub mod confirmations;
 pub mod entries;
 pub mod facts;
 pub mod nights;
+pub mod openings;
 pub mod operator;
 pub mod partitions;
 pub mod people;
@@ -11,6 +15,7 @@ pub mod readiness;
 pub mod receipts;
 pub mod reference;
 pub mod restatements;
+pub mod revisions;
 pub mod rollups;
 pub mod services;
 pub mod sessions;
@@ -20,6 +25,7 @@ pub mod spans;
 pub mod stores;
 pub mod tallying;
 pub mod till;
+pub mod tolerances;
 pub mod trace;
 pub mod verify;
 pub mod writes;

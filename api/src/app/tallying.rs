@@ -18,7 +18,6 @@ use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, day};
 
 use crate::app::spans::{Closing, Ending, Nights};
 use crate::app::{Deps, catalog};
-use crate::context::Ctx;
 use crate::db;
 use crate::db::tallies::{CountRow, ItemSpanRow, Key};
 use crate::error::AppError;
@@ -86,7 +85,7 @@ impl Night {
 pub async fn recompute(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
+    now: DateTime<Utc>,
     standing: &Standing,
     date: BusinessDate,
     pin: Pin,
@@ -94,7 +93,7 @@ pub async fn recompute(
     let store = &standing.store;
     db::acting::act_for_rules(conn, store).await?;
     db::tallies::lock(conn, store).await?;
-    let known_at = pin.settle(db::tallies::pin(conn, store, date).await?, ctx.now);
+    let known_at = pin.settle(db::tallies::pin(conn, store, date).await?, now);
     let night = Night::read(deps, conn, store, date, known_at).await?;
     let key = Key { standing, date, known_at };
     let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
@@ -103,7 +102,7 @@ pub async fn recompute(
     let mut touched: BTreeSet<ItemId> = night.day.items.keys().cloned().collect();
     touched.extend(before.into_iter().map(|(_, item, _)| item));
     touched.extend(db::tallies::items_spanning(conn, store, date).await?);
-    let restated = respan(deps, conn, ctx, key, &night.day, &touched).await?;
+    let restated = respan(deps, conn, now, key, &night.day, &touched).await?;
     Ok((night, restated))
 }
 
@@ -145,7 +144,7 @@ pub fn in_catalog<'a>(catalog: &'a Catalog, store: &StoreId) -> Result<&'a Store
 async fn respan(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
+    now: DateTime<Utc>,
     key: Key<'_>,
     today: &Day,
     touched: &BTreeSet<ItemId>,
@@ -176,7 +175,7 @@ async fn respan(
                 true => Some(key.known_at),
                 false => db::tallies::pin(conn, store, *to).await?,
             };
-            let known_at = pinned.unwrap_or(ctx.now);
+            let known_at = pinned.unwrap_or(now);
             let ending = Ending::read(&deps.catalogs, conn, store, *to, known_at).await?;
             endings.insert(*to, ending);
         }
@@ -189,7 +188,7 @@ async fn respan(
         let was = old.iter().find(|row| row.item() == item.as_str() && row.date() == to.0);
         let restated = if restated(was, &made)? {
             changed.push((item.clone(), to.0));
-            Some(ctx.now)
+            Some(now)
         } else {
             was.and_then(ItemSpanRow::restated_at)
         };
@@ -209,7 +208,7 @@ fn restated(was: Option<&ItemSpanRow>, now: &ItemSpan) -> Result<bool, AppError>
     Ok(before.expected.is_some() && before != *now)
 }
 
-fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
+pub(super) fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
     rows.into_iter()
         .map(|row| {
             let item = ItemId::new(&row.item_id).map_err(anyhow::Error::new)?;

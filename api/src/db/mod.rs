@@ -1,8 +1,10 @@
 //! Queries. Functions take a connection, never a pool; rows are not domain types.
 
 pub mod acting;
+pub mod answers;
 pub mod audit;
 pub mod catalog;
+pub mod checks;
 pub mod entries;
 pub mod login;
 pub mod migrate;
@@ -13,6 +15,7 @@ pub mod reference;
 pub mod rollups;
 pub mod schema;
 pub mod sessions;
+pub mod settlements;
 pub(crate) mod statement;
 pub mod tallies;
 pub mod till;

@@ -6,13 +6,17 @@
 
 mod check;
 mod count;
+mod diff;
 mod entry;
+mod life;
 mod sheet;
 mod till;
 
 pub use check::{amount, blanks, check_count, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
 pub use count::{Count, CountLine, UnitsSold};
+pub use diff::{CountDiff, ShelfDiff, UnitsDiff, diff};
 pub use entry::{Entry, EntryBody, Step};
+pub use life::{Event, NoSuchWord, Settled, State};
 pub use sheet::{Sheet, SheetLine, SheetPack, SheetPan, SheetStage, sheet};
 pub use till::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};

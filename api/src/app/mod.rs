@@ -1,7 +1,10 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
 pub mod approvals;
+pub mod as_known;
+pub mod audit;
 pub mod catalog;
+pub mod changes;
 pub mod checks;
 pub mod confirmations;
 pub mod entries;
@@ -27,6 +30,7 @@ pub mod tallying;
 pub mod till;
 pub mod tolerances;
 pub mod trace;
+pub mod transfers;
 pub mod verify;
 pub mod writes;
 

@@ -100,7 +100,7 @@ pub(super) async fn worked_out(
     let Ground { date, standing, .. } = ground;
     let worked = tallying::recompute(deps, conn, ctx.now, standing, *date, Pin::Keep);
     let (night, _) = worked.await?;
-    receipts::of(conn, &standing.store, *date, night).await
+    receipts::stored(conn, &standing.store, *date, night).await
 }
 
 /// The answer to what changed a night: 202 while it waits for somebody.

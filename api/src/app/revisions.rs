@@ -18,7 +18,7 @@ use uuid::Uuid;
 
 use crate::app::entries::{self, Names, Who};
 use crate::app::facts::{self, Ground};
-use crate::app::{Deps, tallying};
+use crate::app::{Deps, audit, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::nights::LifeRow;
@@ -163,6 +163,15 @@ impl TryFrom<LifeRow> for Revision {
 }
 
 impl Revision {
+    /// As it was known at a moment; none when it had not come yet.
+    pub fn as_known(self, at: DateTime<Utc>) -> Option<Self> {
+        (self.recorded_at <= at).then(|| Self {
+            settlement: self.settlement.filter(|settling| settling.at <= at),
+            answers: self.answers.into_iter().filter(|(_, given)| given.at <= at).collect(),
+            ..self
+        })
+    }
+
     /// Whether it waits: for answers, or for approval.
     pub fn waits(&self) -> bool {
         self.state != State::Accepted && self.settlement.is_none()
@@ -295,6 +304,7 @@ pub async fn list(
 ) -> Result<(Vec<Revision>, People, Currency), AppError> {
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::ReadNight, store, date).await?;
+        audit::note_reading(conn, ctx, Action::ReadNight, &ground.standing, date).await?;
         let currency = tallying::settings(&ground.catalog)?.currency;
         let revisions = of_night(conn, store, date).await?;
         let people: Vec<Uuid> = revisions.iter().flat_map(Revision::people).collect();
@@ -336,8 +346,9 @@ pub async fn compare(
     (from, to): (i32, i32),
 ) -> Result<Differing, AppError> {
     deps.acting(caller, async |conn, ctx| {
-        let Ground { catalog, .. } =
+        let Ground { catalog, standing, .. } =
             facts::ground(deps, conn, ctx, Action::ReadNight, store, date).await?;
+        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
         let revisions = of_night(conn, store, date).await?;
         let numbered = |number: i32| {
             let found = revisions.iter().find(|revision| revision.number == number);

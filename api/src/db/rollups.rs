@@ -14,6 +14,8 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::known::Overlay;
+
 /// Which tallies, and how they are grouped.
 #[derive(Debug, Clone, Copy)]
 pub struct Grouping<'a> {
@@ -25,6 +27,8 @@ pub struct Grouping<'a> {
     pub by: By,
     /// The children; without them, the scope as a whole.
     pub children: Option<Level>,
+    /// What stands in the place of tallies that say more than was known at a moment.
+    pub then: Option<&'a Overlay>,
 }
 
 /// Spans of an item.
@@ -207,9 +211,11 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
         totals(&priced, "used_cost IS NOT NULL"),
         totals(&compared, "expected IS NOT NULL"),
         totals(&valued, "variance_cost IS NOT NULL"),
-        totals(&against, "variance_cost IS NOT NULL AND sales IS NOT NULL"),
+        totals(&against, "variance_cost IS NOT NULL AND sales_seen"),
     ]
     .join(", ");
+    // Of a span some of whose nights the acting person may not see, the sales it states are not
+    // what they see of them: it is not compared to sales.
     let (child, bucket, chosen) = (of.child(), of.bucket(), of.chosen());
     of.rows(
         conn,
@@ -220,7 +226,13 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
                    closing_sd::numeric * closing_sd + opening_sd::numeric * opening_sd *
                    CASE WHEN lag(business_date) OVER run = opened_on
                      AND lag(closing_sd) OVER run = opening_sd THEN -1 ELSE 1 END
-                 END AS squares
+                 END AS squares,
+                 sales IS NOT NULL AND (business_date = opened_on + 1 OR sales = (
+                   SELECT coalesce(sum(n.sales), 0) FROM night_tallies n
+                   WHERE n.store_id = item_spans.store_id AND n.rules = $4
+                     AND n.business_date > opened_on AND n.business_date <= item_spans.business_date
+                     AND n.business_date <= $3
+                 )) AS sales_seen
                FROM item_spans WHERE {chosen}
                WINDOW run AS (
                  PARTITION BY {child}, {bucket}, store_id, item_id, expected IS NULL
@@ -511,7 +523,8 @@ impl Grouping<'_> {
         parts: String,
     ) -> QueryResult<Vec<T>> {
         let (from, to) = (self.span.from().into(), self.span.to().into());
-        let rows: Vec<JsonRow> = Added { parts, code: self.code(), from, to }.load(conn).await?;
+        let rows: Vec<JsonRow> =
+            Added { parts, code: self.code(), from, to, then: self.then }.load(conn).await?;
         rows.into_iter()
             .map(|row| serde_json::from_value(row.row))
             .collect::<Result<_, _>>()
@@ -533,6 +546,7 @@ struct Added<'a> {
     code: &'a str,
     from: NaiveDate,
     to: NaiveDate,
+    then: Option<&'a Overlay>,
 }
 
 impl QueryId for Added<'_> {
@@ -555,6 +569,9 @@ impl QueryFragment<Pg> for Added<'_> {
         out.push_sql(", ");
         out.push_bind_param::<SmallInt, _>(&RULES)?;
         out.push_sql("), ");
+        if let Some(then) = self.then {
+            then.walk_ast(out.reborrow())?;
+        }
         out.push_sql(&self.parts);
         out.push_sql(") AS answer");
         Ok(())

@@ -84,25 +84,22 @@ fn copied_count(given: &Given<'_>) -> Option<Check> {
     Some(check)
 }
 
-/// The weights of a count by item and line, as typed, in whole divisions of the scale. What is
-/// counted in packs or pieces is not among them, and an item that is partly so neither.
+/// The weights of a count by item and shelf, as typed, in whole divisions of the scale. Lines
+/// counted in packs or pieces are not among them.
 fn weights<'a>(
     given: &Given<'_>,
     count: &'a Count,
 ) -> BTreeMap<&'a ItemId, BTreeMap<ShelfKey, Decimal>> {
     let division = given.limits.scale_division.amount();
-    let mut all: BTreeMap<&ItemId, Option<BTreeMap<ShelfKey, Decimal>>> = BTreeMap::new();
+    let mut all: BTreeMap<&ItemId, BTreeMap<ShelfKey, Decimal>> = BTreeMap::new();
     for line in &count.lines {
-        let lines = all.entry(&line.item).or_insert_with(|| Some(BTreeMap::new()));
-        match (weight(line), lines.as_mut()) {
-            (Some(weight), Some(lines)) => {
-                let divisions = (weight.base() / division.base()).round();
-                *lines.entry(shelf_key(line)).or_default() += divisions;
-            }
-            _ => *lines = None,
+        if let Some(weight) = weight(line) {
+            let divisions = (weight.base() / division.base()).round();
+            let lines = all.entry(&line.item).or_default();
+            *lines.entry(shelf_key(line)).or_default() += divisions;
         }
     }
-    all.into_iter().filter_map(|(item, lines)| Some((item, lines?))).collect()
+    all
 }
 
 /// What was weighed or measured out, as typed; none for packs and pieces.

@@ -11,6 +11,7 @@ mod entry;
 mod life;
 mod sheet;
 mod till;
+mod transfers;
 
 pub use check::{amount, blanks, check_count, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
@@ -20,3 +21,4 @@ pub use entry::{Entry, EntryBody, Step};
 pub use life::{Event, NoSuchWord, Settled, State};
 pub use sheet::{Sheet, SheetLine, SheetPack, SheetPan, SheetStage, sheet};
 pub use till::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};
+pub use transfers::{Direction, Transfer, TransferEnd, match_transfers};

@@ -16,9 +16,9 @@ use std::fmt;
 
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Limits, Settings, Store};
-use parings_core::checks::{Check, Given, ItemPast, Kind, Treatment, night, triage};
+use parings_core::checks::{Check, Given, ItemPast, Kind, Treatment, as_read, night, triage};
 use parings_core::ids::ItemId;
-use parings_core::night::Count;
+use parings_core::night::{Count, CountLine};
 use parings_core::quantity::Tallied;
 use parings_core::stats::Robust;
 use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, Opening, SpanNight, day, span};
@@ -45,6 +45,8 @@ pub struct Caught {
     pub asked: u32,
     /// Of them asked about by the right name.
     pub named: u32,
+    /// Of them asked with the right number among the readings.
+    pub offered: u32,
     /// Seeded, and of no consequence: they move less than the item's own noise, or less money than
     /// is worth a question.
     pub immaterial: u32,
@@ -86,14 +88,17 @@ impl Outcome {
 
 impl fmt::Display for Outcome {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(f, "| slip | material | caught | | rightly named | immaterial |")?;
-        writeln!(f, "|---|---:|---:|---:|---:|---:|")?;
+        writeln!(
+            f,
+            "| slip | material | caught | | rightly named | right number offered | immaterial |"
+        )?;
+        writeln!(f, "|---|---:|---:|---:|---:|---:|---:|")?;
         for (slip, c) in &self.slips {
             let percent = 100.0 * self.share(*slip);
-            let (word, Caught { material, asked, named, immaterial }) = (slip.word(), *c);
+            let (word, Caught { material, asked, named, offered, immaterial }) = (slip.word(), *c);
             writeln!(
                 f,
-                "| {word} | {material} | {asked} | {percent:.1} % | {named} | {immaterial} |"
+                "| {word} | {material} | {asked} | {percent:.1} % | {named} | {offered} | {immaterial} |"
             )?;
         }
         let Self { clean, needless, right, .. } = self;
@@ -132,7 +137,7 @@ fn one_seed(seed: u64, outcome: &mut Outcome) {
     let mut chance = Chance::new(seed);
     let past = past(&mut chance);
     for n in WARM..NIGHTS {
-        let now = sent_at(&past.nights[n], &mut chance);
+        let now = sent_at(&past.nights[n], &past.catalog.stores[&store()].zone, &mut chance);
         let clean =
             Slipped { count: past.nights[n].count.clone(), date: past.nights[n].date, line: None };
         let asked = asked(&past, n, &clean, now);
@@ -159,7 +164,8 @@ fn one_seed(seed: u64, outcome: &mut Outcome) {
             let checks = self::asked(&past, n, &wrong, now);
             let mut about = checks.iter().filter(|check| is_about(check, &wrong, slip));
             caught.asked += u32::from(about.clone().next().is_some());
-            caught.named += u32::from(about.any(|check| slip.is_named(check.kind)));
+            caught.named += u32::from(about.clone().any(|check| slip.is_named(check.kind)));
+            caught.offered += u32::from(about.any(|check| offers(&past, n, &wrong, check)));
         }
     }
 }
@@ -170,6 +176,17 @@ fn is_about(check: &Check, wrong: &Slipped, slip: Slip) -> bool {
         Some(at) => check.about.item() == Some(&wrong.count.lines[at].item),
         None => slip.is_named(check.kind),
     }
+}
+
+/// Whether a question offers about the number that was right.
+fn offers(past: &Past, n: usize, wrong: &Slipped, check: &Check) -> bool {
+    let Some(at) = wrong.line else { return false };
+    let amount = |line: &CountLine| f64::try_from(line.amount(&past.catalog).ok()?.value()).ok();
+    let Some(right) = amount(&past.nights[n].count.lines[at]) else { return false };
+    check.readings.iter().any(|reading| {
+        let read = amount(&as_read(&wrong.count.lines[at], check.kind, reading));
+        read.is_some_and(|read| (read - right).abs() <= 0.02 * right)
+    })
 }
 
 /// A slip of a line matters when it moves more than four times the item's own noise, and money
@@ -238,7 +255,13 @@ fn ends(past: &Past, n: usize, item: &ItemId, day: &Day) -> Option<ItemSpan> {
         short: day.night.short,
         item: day.items.get(item),
     };
-    Some(span(opening, count(day)?, &[within], past.catalog.unit_price(item)))
+    Some(span(
+        opening,
+        count(day)?,
+        &[within],
+        past.catalog.unit_price(item),
+        &past.settings.limits,
+    ))
 }
 
 fn past(chance: &mut Chance) -> Past {

@@ -28,6 +28,9 @@ const MISSED: f64 = 0.01;
 /// wrong order, a theft.
 const SURPRISE: f64 = 0.003;
 
+/// How often what stands in a pan is weighed without it.
+const NET: f64 = 0.02;
+
 /// Runs the store for so many nights.
 pub fn nights(items: &[Stocked], many: usize, chance: &mut Chance) -> Vec<Night> {
     let first = BusinessDate::new(2025, 3, 3).expect("a Monday");
@@ -138,9 +141,11 @@ fn count(item: &Stocked, there: f64, chance: &mut Chance) -> Vec<CountLine> {
     }
     let error = if item.loose == "each" { 0.004 } else { 0.01 };
     let net = loose * item.yielded * (1.0 + error * chance.normal());
-    let gross = net + item.tare.unwrap_or(0.0);
-    let value = division(gross / item.loose_unit, item);
-    lines.push(line(item, "cold-room", true, typed(value, item.places, &item.loose)));
+    // Now and then it is weighed out of its pan.
+    let tare = item.tare.filter(|_| !chance.happens(NET));
+    let value = division((net + tare.unwrap_or(0.0)) / item.loose_unit, item);
+    let weighed = line(item, "cold-room", true, typed(value, item.places, &item.loose));
+    lines.push(CountLine { pan: weighed.pan.filter(|_| tare.is_some()), ..weighed });
     lines
 }
 

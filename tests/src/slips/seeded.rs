@@ -1,7 +1,7 @@
 //! One slip put into a count that was right.
 
-use chrono::{DateTime, TimeDelta, Utc};
-use parings_core::calendar::BusinessDate;
+use chrono::{DateTime, NaiveTime, TimeDelta, Utc};
+use parings_core::calendar::{BusinessDate, CutOff, Zone, wall_time};
 use parings_core::catalog::Typed;
 use parings_core::checks::Kind;
 use parings_core::night::{Count, CountLine};
@@ -175,10 +175,10 @@ fn copied(night: &Night, before: &Night, chance: &mut Chance) -> Slipped {
     Slipped { count, date: night.date, line: None }
 }
 
-/// When the count of a night is sent: half an hour to three and a half hours after close, so past
-/// midnight as often as not. The store trades until 22:00 in Berlin.
-pub fn sent_at(night: &Night, chance: &mut Chance) -> DateTime<Utc> {
-    let date: chrono::NaiveDate = night.date.into();
-    let close = date.and_hms_opt(20, 0, 0).expect("a time").and_utc();
-    close + TimeDelta::minutes(chance.between(30.0, 210.0) as i64)
+/// When the count of a night is sent: a quarter of an hour to three and a half hours after close
+/// (22:00 by the store's clock), so past midnight now and then.
+pub fn sent_at(night: &Night, zone: &Zone, chance: &mut Chance) -> DateTime<Utc> {
+    let close = NaiveTime::from_hms_opt(22, 0, 0).expect("a time");
+    let close = wall_time(night.date, close, zone, CutOff::default());
+    close + TimeDelta::minutes(chance.between(15.0, 210.0) as i64)
 }

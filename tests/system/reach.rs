@@ -65,13 +65,25 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("POST /v1/stores/{store}/entries/{id}/withdraw", Some(Action::Record), Store),
     ("GET /v1/stores/{store}/nights/{business_date}", Some(Action::ReadNight), Store),
     ("PUT /v1/stores/{store}/nights/{business_date}", Some(Action::SubmitNight), Store),
+    ("POST /v1/stores/{store}/nights/{business_date}/approvals", Some(Action::SettleNight), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/changes", Some(Action::ReadNight), Store),
+    (
+        "POST /v1/stores/{store}/nights/{business_date}/confirmations",
+        Some(Action::SubmitNight),
+        Store,
+    ),
     ("GET /v1/stores/{store}/nights/{business_date}/revisions", Some(Action::ReadNight), Store),
+    (
+        "GET /v1/stores/{store}/nights/{business_date}/revisions/diff",
+        Some(Action::ReadNight),
+        Store,
+    ),
     ("GET /v1/stores/{store}/nights/{business_date}/sheet", Some(Action::ReadSheet), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/trace", Some(Action::ReadNight), Store),
     ("GET /v1/stores/{store}/till-batches", Some(Action::ReadTill), Store),
     ("POST /v1/stores/{store}/till-batches", Some(Action::FeedTill), Store),
     ("GET /v1/stores/{store}/unmapped-codes", Some(Action::ReadTill), Store),
+    ("GET /v1/tolerance-proposals", Some(Action::EditCatalogue), Network),
     ("GET /v1/transfers", Some(Action::ReadTransfers), Store),
     ("GET /v1/transfers", Some(Action::ReadTransfers), District),
     ("GET /v1/transfers", Some(Action::ReadTransfers), Region),
@@ -128,14 +140,14 @@ fn every_operation_has_its_row() {
          owner (an owner has no district, a coach no region), the second about others.\n\n",
     );
     let roles = network::roles();
-    write!(table, "{:<57}{:<24}{:<10}", "operation", "action", "about").expect("a string grows");
+    write!(table, "{:<66}{:<24}{:<10}", "operation", "action", "about").expect("a string grows");
     for role in &roles {
         write!(table, "{:<9}", role.word()).expect("a string grows");
     }
     for (operation, needs, about) in OPERATIONS {
         table.truncate(table.trim_end().len());
         let (action, kind) = (needs.map_or("-", Action::word), format!("{about:?}").to_lowercase());
-        write!(table, "\n{operation:<57}{action:<24}{kind:<10}").expect("a string grows");
+        write!(table, "\n{operation:<66}{action:<24}{kind:<10}").expect("a string grows");
         for role in &roles {
             let answers = places(*about).iter().map(|at| expected(role, *needs, *about, *at));
             write!(table, "{:<9}", answers.collect::<Vec<_>>().join(" ")).expect("a string grows");
@@ -198,6 +210,9 @@ impl Scene {
             ("/v1/rollups" | "/v1/transfers", _) => span,
             ("/v1/rollups/changes", _) => format!("{span}&{since}"),
             ("/v1/stores/{store}/nights/{business_date}/changes", _) => format!("?{since}"),
+            ("/v1/stores/{store}/nights/{business_date}/revisions/diff", _) => {
+                "?from=1&to=1".to_owned()
+            }
             ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),
             ("/v1/stores/{store}/nights/{business_date}/trace", _) => {
                 "?figure=used&item=potato".to_owned()
@@ -260,6 +275,13 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         }
         "POST /v1/stores/{store}/entries/{id}/withdraw" => json!({ "reason": "Typed twice" }),
         "PUT /v1/stores/{store}/nights/{business_date}" => with(count(&[]), "complete", false),
+        // Of a revision that is none: whoever gets so far is told that.
+        "POST /v1/stores/{store}/nights/{business_date}/confirmations" => {
+            json!({ "revision": 99, "answers": [{ "check": "old_date:night", "answer": "as_typed" }] })
+        }
+        "POST /v1/stores/{store}/nights/{business_date}/approvals" => {
+            json!({ "revision": 99, "approve": true, "reason": "It was counted twice" })
+        }
         "POST /v1/stores/{store}/till-batches" => {
             json!({ "batch_id": fresh, "business_date": DATE, "sales": [] })
         }
@@ -299,6 +321,11 @@ async fn every_role_is_answered_as_the_table_says() {
                     "404" => reply.expect_problem(404, "not-found"),
                     _ if reply.status.is_success() => &reply,
                     _ if method == Method::PUT && place == &OWN => reply.expect(found),
+                    _ if operation.ends_with("/confirmations")
+                        || operation.ends_with("/approvals") =>
+                    {
+                        reply.expect_problem(409, "conflict")
+                    }
                     _ => panic!("{what}"),
                 };
             }

@@ -244,7 +244,8 @@ pub async fn receipt(
     }
     let pooled = tallying::settings(&night.catalog)?.sample_nights;
     let samples = then.nights(conn, date.plus_days(-i64::from(pooled)), date).await?.samples();
-    let receipt = receipts::of(conn, store, date, night, Since { spans, samples }).await?;
+    let receipt =
+        receipts::of(conn, store, date, night, Since { spans, samples, known: at }).await?;
     act_as(conn, caller, ctx.now).await?;
     Ok(receipt)
 }

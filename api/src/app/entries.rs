@@ -18,6 +18,7 @@ use serde_json::json;
 use uuid::Uuid;
 
 use crate::app::facts::{self, Ground};
+use crate::app::revisions::Withdrawal;
 use crate::app::tallying::Pin;
 use crate::app::writes::{self, Reply};
 use crate::app::{Deps, audit, reference, tallying, transfers};
@@ -84,19 +85,31 @@ pub async fn record(
     if !faults.is_empty() {
         return Err(AppError::Invalid(faults));
     }
-    if entries.is_empty() {
-        return Ok(());
-    }
     // Before the ids are taken: who holds an id and waits for the store, while another holds the
     // store and waits for the id, waits for ever.
     db::tallies::lock(conn, &standing.store).await?;
-    let recording = Recording { standing, date, by: ctx.actor.person, at: ctx.now, write };
+    insert(conn, &Recording { standing, date, by: ctx.actor.person, at: ctx.now, write }, entries)
+        .await
+}
+
+/// Adds entries that were checked.
+///
+/// # Errors
+/// 422 with an id that was used before.
+pub async fn insert(
+    conn: &mut AsyncPgConnection,
+    recording: &Recording<'_>,
+    entries: &[Entry],
+) -> Result<(), AppError> {
+    if entries.is_empty() {
+        return Ok(());
+    }
     let rows = entries.iter().map(|entry| {
         let body = serde_json::to_value(&entry.body).map_err(anyhow::Error::new)?;
         Ok(NewEntry { id: entry.id, kind: entry.body.kind(), body })
     });
     let rows = rows.collect::<Result<Vec<_>, AppError>>()?;
-    match db::entries::add(conn, &recording, &rows).await?.first() {
+    match db::entries::add(conn, recording, &rows).await?.first() {
         Some(taken) => Err(AppError::IdTaken(taken.to_string())),
         None => Ok(()),
     }
@@ -119,6 +132,53 @@ pub fn faults(catalog: &Catalog, store: &StoreId, entries: &[Entry], at: &str) -
         }
     }
     faults
+}
+
+/// Every place of withdrawals that name no entry of the night, or one withdrawn before. `at` is where
+/// the request has the list.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn cannot_withdraw(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    withdraw: &[Withdrawal],
+    at: &str,
+) -> Result<Vec<Fault>, AppError> {
+    let mut faults = Vec::new();
+    let mut ids = BTreeSet::new();
+    for (n, Withdrawal { id, .. }) in withdraw.iter().enumerate() {
+        let says = match db::entries::find(conn, store, date, *id).await? {
+            None => "there is no such entry of this night",
+            Some(row) if row.withdrawal.is_some() => "this entry was withdrawn before",
+            Some(_) if !ids.insert(*id) => "this entry is in the list twice",
+            Some(_) => continue,
+        };
+        faults.push(Fault::new(format!("{at}/{n}/id"), says));
+    }
+    Ok(faults)
+}
+
+/// Withdraws entries in a person's name. Tallies are not touched.
+///
+/// # Errors
+/// 409 when one was withdrawn before.
+pub async fn take_back(
+    conn: &mut AsyncPgConnection,
+    (standing, date): (&Standing, BusinessDate),
+    by: PersonId,
+    at: DateTime<Utc>,
+    withdraw: &[Withdrawal],
+) -> Result<(), AppError> {
+    for Withdrawal { id, reason } in withdraw {
+        let (reason, withdrawn_by) = (reason.clone(), by.0);
+        let row = WithdrawalRow { reason, withdrawn_by, withdrawn_at: at };
+        if !db::entries::withdraw(conn, standing, date, *id, &row).await? {
+            return Err(AppError::Conflict(format!("the entry {id} was withdrawn before")));
+        }
+    }
+    Ok(())
 }
 
 /// How much of its item an entry moves, as it is tallied.
@@ -148,13 +208,14 @@ pub async fn add<W: Serialize>(
         let ground = facts::ground(deps, conn, ctx, Action::Record, store, date).await?;
         writes::replay_or(conn, ctx, key, &operation, &content, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
+            ground.is_open_to_entries(ctx.now)?;
             let Ground { standing, catalog, .. } = &ground;
             record(conn, ctx, catalog, standing, date, &entries, key, "/entries").await?;
             let ids: Vec<_> = entries.iter().map(|entry| entry.id).collect();
             note(conn, ctx, &ground, "record entries", json!({ "entries": ids })).await?;
             let names = names(conn, ctx, &[ctx.actor.person.0]).await?;
             let late = db::nights::first_accepted(conn, store, date).await?.is_some();
-            tallying::recompute(deps, conn, ctx, standing, date, Pin::Keep).await?;
+            tallying::recompute(deps, conn, ctx.now, standing, date, Pin::Keep).await?;
             let recorded = entries.into_iter().map(|entry| Recorded {
                 amount: amount(catalog, &entry.body).ok().flatten(),
                 entry,
@@ -227,6 +288,7 @@ pub async fn withdraw<W: Serialize>(
         }
         writes::replay_or(conn, ctx, key, &operation, &reason, async |conn| {
             ground.takes_facts(ctx.now, "")?;
+            ground.is_open_to_entries(ctx.now)?;
             let withdrawal = WithdrawalRow {
                 reason: reason.clone(),
                 withdrawn_by: ctx.actor.person.0,
@@ -240,7 +302,7 @@ pub async fn withdraw<W: Serialize>(
             let row = EntryRow { withdrawal: Some(withdrawal), ..row };
             let names = names(conn, ctx, &people_of(&row)).await?;
             let accepted = db::nights::first_accepted(conn, store, date).await?;
-            tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
+            tallying::recompute(deps, conn, ctx.now, &ground.standing, date, Pin::Keep).await?;
             Reply::changed(show(recorded(&ground.catalog, accepted, row, &names)?))
         })
         .await

@@ -8,6 +8,7 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Role, Standing, Target};
 use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::catalog::Catalog;
+use parings_core::checks;
 use parings_core::ids::StoreId;
 
 use crate::app::{Deps, catalog, tallying};
@@ -98,6 +99,31 @@ impl Ground {
                 at,
                 format!("{} is too long ago: facts are taken from {earliest} on", self.date),
             ));
+        }
+        Ok(())
+    }
+
+    /// Whether the night is locked: so many hours after its cut-off, by the network's limits.
+    ///
+    /// # Errors
+    /// 409 when the network is not set up.
+    pub fn is_locked(&self, now: DateTime<Utc>) -> Result<bool, AppError> {
+        let store = tallying::in_catalog(&self.catalog, &self.standing.store)?;
+        let limits = &tallying::settings(&self.catalog)?.limits;
+        Ok(checks::locked(store, self.date, now, limits))
+    }
+
+    /// Whether entries are made and withdrawn on the date at once.
+    ///
+    /// # Errors
+    /// 409 when the night is locked, with the way that is open.
+    pub fn is_open_to_entries(&self, now: DateTime<Utc>) -> Result<(), AppError> {
+        if self.is_locked(now)? {
+            return Err(AppError::Conflict(format!(
+                "the night of {} is locked: send this with an amendment of the night, for another \
+                 person to approve (PUT /v1/stores/{}/nights/{})",
+                self.date, self.standing.store, self.date
+            )));
         }
         Ok(())
     }

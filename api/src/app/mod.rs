@@ -1,12 +1,16 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod approvals;
 pub mod as_known;
 pub mod audit;
 pub mod catalog;
 pub mod changes;
+pub mod checks;
+pub mod confirmations;
 pub mod entries;
 pub mod facts;
 pub mod nights;
+pub mod openings;
 pub mod operator;
 pub mod partitions;
 pub mod people;
@@ -14,6 +18,7 @@ pub mod readiness;
 pub mod receipts;
 pub mod reference;
 pub mod restatements;
+pub mod revisions;
 pub mod rollups;
 pub mod services;
 pub mod sessions;
@@ -23,6 +28,7 @@ pub mod spans;
 pub mod stores;
 pub mod tallying;
 pub mod till;
+pub mod tolerances;
 pub mod trace;
 pub mod transfers;
 pub mod verify;

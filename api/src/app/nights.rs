@@ -1,22 +1,28 @@
 //! The night: a manager submits the closing count, and amends it.
+//!
+//! A count that asks nothing is accepted. One that does is held: saved, shown, answered with its
+//! questions, and displacing nothing. After the lock a count is proposed to another person.
 
-use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
-use parings_core::access::{Action, Target};
+use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{PersonId, StoreId, WriteId};
-use parings_core::night::{Count, Entry, check_count};
+use parings_core::checks::Check;
+use parings_core::ids::{StoreId, WriteId};
+use parings_core::night::{Count, Entry, State, check_count};
 use serde::Serialize;
 use serde_json::json;
 
+use crate::app::checks::{self, Coming};
 use crate::app::facts::{self, Ground};
 use crate::app::receipts::{self, Receipt};
+use crate::app::revisions::{self, Proposal, Revision, Withdrawal};
 use crate::app::tallying::Pin;
 use crate::app::writes::{self, Expected, Reply};
-use crate::app::{Deps, audit, catalog, entries, tallying};
+use crate::app::{Deps, entries, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::nights::{RevisionRow, State};
+use crate::db::nights::RevisionRow;
+use crate::db::settlements::Settlement;
 use crate::error::{AppError, Fault};
 
 /// What a manager submits.
@@ -29,8 +35,27 @@ pub struct Submission {
     pub count: Count,
     /// Entries still to be made.
     pub entries: Vec<Entry>,
+    /// Entries to be withdrawn.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub withdraw: Vec<Withdrawal>,
     /// Why, when it changes a count on record.
     pub reason: Option<String>,
+}
+
+/// A revision to be written.
+pub(super) struct New<'a> {
+    /// Its number.
+    pub number: i32,
+    /// The count.
+    pub count: &'a Count,
+    /// Why.
+    pub reason: Option<&'a str>,
+    /// What was found about it, divided.
+    pub checks: &'a [Check],
+    /// Changes of entries that wait with it: then it is proposed.
+    pub proposal: Option<Proposal>,
+    /// The write it comes with.
+    pub write: WriteId,
 }
 
 /// Submits a night, or amends it. The count is one document, revised as a whole; entries are added
@@ -53,108 +78,163 @@ pub async fn submit<W: Serialize>(
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
         writes::replay_or(conn, ctx, submission.id, &operation, &submission, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
-            let revision = save(conn, ctx, &ground, expected, &submission).await?;
-            let worked = tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep);
-            let (night, _) = worked.await?;
-            let receipt = receipts::stored(conn, store, date, night).await?;
-            let body = show(ctx, receipt);
-            let reply = if revision == 1 { Reply::created(body) } else { Reply::changed(body) };
-            Ok(reply?.etag(receipts::etag(revision)))
+            let (revision, state) = save(deps, conn, ctx, &ground, expected, &submission).await?;
+            let receipt = worked_out(deps, conn, ctx, &ground).await?;
+            reply(receipt, state, revision == 1, |receipt| show(ctx, receipt))
         })
         .await
     })
     .await
 }
 
-/// Checks and saves the facts of a submission; answers with the number of the revision.
+/// Works the night out again and makes its receipt. The rules act from here on.
+///
+/// # Errors
+/// When facts and reference data do not fit.
+pub(super) async fn worked_out(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    ground: &Ground,
+) -> Result<Receipt, AppError> {
+    let Ground { date, standing, .. } = ground;
+    let worked = tallying::recompute(deps, conn, ctx.now, standing, *date, Pin::Keep);
+    let (night, _) = worked.await?;
+    receipts::stored(conn, &standing.store, *date, night).await
+}
+
+/// The answer to what changed a night: 202 while it waits for somebody.
+///
+/// # Errors
+/// When the body is not JSON.
+pub(super) fn reply<W: Serialize>(
+    receipt: Receipt,
+    state: State,
+    is_new: bool,
+    show: impl FnOnce(Receipt) -> W,
+) -> Result<Reply, AppError> {
+    let etag = receipt.etag();
+    let body = show(receipt);
+    let reply = match state {
+        State::Held | State::Proposed => Reply::accepted(body),
+        State::Accepted if is_new => Reply::created(body),
+        State::Accepted => Reply::changed(body),
+    }?;
+    Ok(match etag {
+        Some(etag) => reply.etag(etag),
+        None => reply,
+    })
+}
+
+/// Checks and saves the facts of a submission; answers with the number of the revision and the
+/// state it came in.
 async fn save(
+    deps: &Deps,
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
     expected: &Expected,
     submission: &Submission,
-) -> Result<i32, AppError> {
+) -> Result<(i32, State), AppError> {
     let Ground { date, standing, catalog } = ground;
     let (date, store) = (*date, &standing.store);
     // Held to the end, so that of two who send the same revision one is told.
     db::tallies::lock(conn, store).await?;
-    let latest = db::nights::latest(conn, store, date).await?;
-    expected.check(latest.as_ref().map(|row| receipts::etag(row.revision)).as_deref())?;
-    let place = tallying::in_catalog(catalog, store)?;
-    let mut faults: Vec<Fault> = check_count(catalog, place, date, &submission.count)
-        .into_iter()
-        .map(|flaw| Fault::new(flaw.at, flaw.says))
-        .collect();
+    let revisions = revisions::of_night(conn, store, date).await?;
+    let latest = revisions.last().map(|revision| revision.number);
+    expected.check(latest.map(receipts::etag).as_deref())?;
+    let mut faults = flaws(ground, &submission.count, "")?;
     if latest.is_some() && submission.reason.as_deref().is_none_or(|r| r.trim().is_empty()) {
         faults.push(Fault::new("/reason", "say why the count on record changes"));
     }
     faults.extend(entries::faults(catalog, store, &submission.entries, "/entries"));
+    let withdraw = &submission.withdraw;
+    faults.extend(entries::cannot_withdraw(conn, store, date, withdraw, "/withdraw").await?);
     if !faults.is_empty() {
         return Err(AppError::Invalid(faults));
     }
-    let revision = latest.map_or(1, |row| row.revision + 1);
-    let row = RevisionRow {
-        revision,
-        body: serde_json::to_value(&submission.count).map_err(anyhow::Error::new)?,
-        reason: submission.reason.clone(),
-        state: State::Accepted.word().to_owned(),
-        checks: json!([]),
-        proposal: None,
-        submitted_by: ctx.actor.person.0,
-        recorded_at: ctx.now,
-    };
-    db::nights::add_revision(conn, standing, date, submission.id, &row).await?;
-    let (made, id) = (&submission.entries, submission.id);
-    entries::record(conn, ctx, catalog, standing, date, made, id, "/entries").await?;
-    let action = if revision == 1 { "submit night" } else { "amend night" };
+    let proposal = ground.is_locked(ctx.now)?.then(|| Proposal {
+        entries: submission.entries.clone(),
+        withdraw: submission.withdraw.clone(),
+    });
+    if proposal.is_none() {
+        let (made, id) = (&submission.entries, submission.id);
+        entries::record(conn, ctx, catalog, standing, date, made, id, "/entries").await?;
+        entries::take_back(conn, (standing, date), ctx.actor.person, ctx.now, withdraw).await?;
+    }
+    let count = &submission.count;
+    let checks = checks::of(deps, conn, ctx, ground, &revisions, count, Coming::Sent).await?;
+    let number = latest.map_or(1, |number| number + 1);
+    let reason = submission.reason.as_deref();
+    let new = New { number, count, reason, checks: &checks, proposal, write: submission.id };
+    let state = write(conn, ctx, ground, &revisions, new).await?;
+    let action = if number == 1 { "submit night" } else { "amend night" };
     let detail = json!({
-        "business_date": date, "revision": revision, "entries": submission.entries.len(),
+        "business_date": date, "revision": number, "state": state,
+        "entries": submission.entries.len(), "withdrawn": submission.withdraw.len(),
         "reason": submission.reason,
     });
     let target = format!("night {store} {date}");
     db::audit::add(conn, ctx, action, &target, Some(store), Some(detail)).await?;
-    Ok(revision)
+    Ok((number, state))
 }
 
-/// A revision of a night's count.
-pub struct Revision {
-    /// Its number.
-    pub number: i32,
-    /// The count as typed.
-    pub count: Count,
-    /// Why it was made.
-    pub reason: Option<String>,
-    /// Who submitted it; shown to the store alone.
-    pub submitted_by: Option<PersonId>,
-    /// When.
-    pub recorded_at: DateTime<Utc>,
-}
-
-/// Every revision of a night's count, oldest first.
+/// What only the rows themselves prove impossible in a count; `at` is where the request has it.
 ///
 /// # Errors
-/// 404 and 403 as the policy says.
-pub async fn revisions(
-    deps: &Deps,
-    caller: &Caller,
-    store: &StoreId,
-    date: BusinessDate,
-) -> Result<Vec<Revision>, AppError> {
-    deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, date, ctx.now, store).await?;
-        ctx.require(Action::ReadNight, &Target::Store(&standing))?;
-        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
-        let named = ctx.sees_names();
-        let shown = |row: RevisionRow| {
-            Ok(Revision {
-                number: row.revision,
-                count: serde_json::from_value(row.body).map_err(anyhow::Error::new)?,
-                reason: row.reason,
-                submitted_by: named.then_some(PersonId(row.submitted_by)),
-                recorded_at: row.recorded_at,
-            })
+/// When the store is in no catalogue.
+pub(super) fn flaws(ground: &Ground, count: &Count, at: &str) -> Result<Vec<Fault>, AppError> {
+    let Ground { date, standing, catalog } = ground;
+    let place = tallying::in_catalog(catalog, &standing.store)?;
+    let flaws = check_count(catalog, place, *date, count).into_iter();
+    Ok(flaws.map(|flaw| Fault::new(format!("{at}{}", flaw.at), flaw.says)).collect())
+}
+
+/// Writes a revision in the state that its checks give it, in the place of those that wait.
+///
+/// # Errors
+/// When the acting person may not, or the database cannot be reached.
+pub(super) async fn write(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    ground: &Ground,
+    revisions: &[Revision],
+    new: New<'_>,
+) -> Result<State, AppError> {
+    let Ground { date, standing, .. } = ground;
+    let New { number, count, reason, checks, proposal, write } = new;
+    let state = match &proposal {
+        Some(_) => State::Proposed,
+        None if checks.iter().any(Check::asks) => State::Held,
+        None => State::Accepted,
+    };
+    let row = RevisionRow {
+        revision: number,
+        body: serde_json::to_value(count).map_err(anyhow::Error::new)?,
+        reason: reason.map(str::to_owned),
+        state: state.word().to_owned(),
+        checks: revisions::kept(checks)?,
+        proposal: proposal.map(serde_json::to_value).transpose().map_err(anyhow::Error::new)?,
+        submitted_by: ctx.actor.person.0,
+        recorded_at: ctx.now,
+    };
+    db::nights::add_revision(conn, standing, *date, write, &row).await?;
+    revisions::overtake(conn, ctx, (standing, *date), revisions.iter(), state).await?;
+    let beyond = checks.iter().filter(|check| check.is_beyond());
+    let doubted: std::collections::BTreeSet<_> =
+        beyond.flat_map(|check| check.doubted(count)).collect();
+    if state == State::Accepted && !doubted.is_empty() {
+        // Nothing is asked, and something is left out all the same.
+        let left_out: Vec<_> = doubted.iter().collect();
+        let settlement = Settlement {
+            revision: number,
+            settled: parings_core::night::Settled::Accepted,
+            left_out: &left_out,
+            reason: None,
+            by: Some(ctx.actor.person),
+            at: ctx.now,
         };
-        db::nights::revisions(conn, store, date).await?.into_iter().map(shown).collect()
-    })
-    .await
+        db::settlements::add(conn, standing, *date, &settlement).await?;
+    }
+    Ok(state)
 }

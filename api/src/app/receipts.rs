@@ -7,9 +7,10 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Standing, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Input, Item, Settings, Store};
+use parings_core::checks::Check;
 use parings_core::ids::{ItemId, StageId, StoreId};
 use parings_core::money::{Money, UnitPrice};
-use parings_core::night::{Count, CountLine, EntryBody};
+use parings_core::night::{Count, CountLine, EntryBody, State};
 use parings_core::quantity::{Amount, Base, Dimension, Tallied};
 use parings_core::stats::{Grade, StdDev};
 use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan};
@@ -17,9 +18,10 @@ use parings_core::usage::{Causes, PutIn, RecipeEffect, Samples, recipe_effect};
 use parings_core::yields::{GradeLimits, Yield, batch_yield};
 
 use crate::app::catalog::Network;
+use crate::app::revisions::{self, Revision};
 use crate::app::spans::Nights;
 use crate::app::tallying::Night;
-use crate::app::{Deps, as_known, audit, catalog, tallying};
+use crate::app::{Deps, as_known, audit, catalog, checks, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
@@ -36,6 +38,14 @@ pub struct Receipt {
     pub known_at: DateTime<Utc>,
     /// The count as it stands, if there is one.
     pub count: Option<Taken>,
+    /// The number of the last revision, whatever became of it.
+    pub latest: Option<i32>,
+    /// Revisions that wait: for answers, or for approval.
+    pub waiting: Vec<Waiting>,
+    /// Items of the count that are left out, and why.
+    pub left_out: BTreeMap<ItemId, Vec<String>>,
+    /// What was said of the count and asks nothing.
+    pub said: Vec<Check>,
     /// Everything of the date, without spans.
     pub day: Day,
     /// Item by item, in order of their codes.
@@ -60,10 +70,18 @@ pub struct Taken {
     pub lines: Vec<(CountLine, Tallied)>,
 }
 
-impl Taken {
+/// A revision that waits.
+pub struct Waiting {
+    /// It.
+    pub revision: Revision,
+    /// When a held one is settled without an answer.
+    pub settles_at: Option<DateTime<Utc>>,
+}
+
+impl Receipt {
     /// The ETag: it covers what people wrote, not what was derived.
-    pub fn etag(&self) -> String {
-        etag(self.revision)
+    pub fn etag(&self) -> Option<String> {
+        self.latest.map(etag)
     }
 }
 
@@ -141,6 +159,8 @@ pub struct Since {
     pub spans: BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>,
     /// Portions weighed of each item over the last nights.
     pub samples: BTreeMap<ItemId, Samples>,
+    /// Revisions, and what became of them, are those of this moment.
+    pub known: DateTime<Utc>,
 }
 
 /// Reads the receipt of a night as it is known now, or was at a moment, and tells who asked.
@@ -235,7 +255,7 @@ pub async fn stored(
     }
     let back = i64::from(tallying::settings(&night.catalog)?.sample_nights);
     let samples = Nights::read(conn, store, date.plus_days(-back), date).await?.samples();
-    of(conn, store, date, night, Since { spans, samples }).await
+    of(conn, store, date, night, Since { spans, samples, known: db::nights::ever() }).await
 }
 
 /// Makes the receipt of a night.
@@ -247,14 +267,24 @@ pub async fn of(
     store: &StoreId,
     date: BusinessDate,
     night: Night,
-    Since { spans, samples }: Since,
+    Since { spans, samples, known }: Since,
 ) -> Result<Receipt, AppError> {
     let Night { known_at, catalog, facts, revision, day } = night;
     let settings = tallying::settings(&catalog)?.clone();
-    let count = match revision {
-        Some(revision) => Some(taken(conn, &catalog, store, date, revision).await?),
-        None => None,
-    };
+    let revisions = revisions::of_night(conn, store, date).await?;
+    let revisions: Vec<_> = revisions.into_iter().filter_map(|r| r.as_known(known)).collect();
+    let latest = revisions.last().map(|last| last.number);
+    let stands = revision.and_then(|number| revisions.iter().find(|r| r.number == number));
+    let count = stands.map(|revision| taken(&catalog, revision)).transpose()?;
+    let left_out = stands.map(|revision| left_out(revision, &facts)).unwrap_or_default();
+    let said = stands.map(|revision| revision.said().cloned().collect()).unwrap_or_default();
+    let mut waiting = Vec::new();
+    for revision in revisions.into_iter().filter(Revision::waits) {
+        let held = revision.state == State::Held;
+        let at = || checks::settles_at(&catalog, store, date, revision.recorded_at);
+        let settles_at = held.then(at).transpose()?;
+        waiting.push(Waiting { revision, settles_at });
+    }
     let place = tallying::in_catalog(&catalog, store)?;
     let items = reports(&catalog, place, date, &day, &spans, &samples);
     Ok(Receipt {
@@ -263,6 +293,10 @@ pub async fn of(
         settings,
         known_at,
         count,
+        latest,
+        waiting,
+        left_out,
+        said,
         day,
         items,
         batches: batches(&catalog, &facts)?,
@@ -270,22 +304,28 @@ pub async fn of(
     })
 }
 
-async fn taken(
-    conn: &mut AsyncPgConnection,
-    catalog: &Catalog,
-    store: &StoreId,
-    date: BusinessDate,
-    revision: i32,
-) -> Result<Taken, AppError> {
-    let row = db::nights::numbered(conn, store, date, revision).await?;
-    let count: Count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
+fn taken(catalog: &Catalog, revision: &Revision) -> Result<Taken, AppError> {
     let understood = |line: &CountLine| -> anyhow::Result<(CountLine, Tallied)> {
         let amount = line.amount(catalog).map_err(anyhow::Error::msg)?;
         Ok((line.clone(), amount.settle()?))
     };
-    let lines = count.lines.iter().map(understood).collect::<anyhow::Result<_>>()?;
-    let (revision, recorded_at, reason) = (row.revision, row.recorded_at, row.reason);
-    Ok(Taken { revision, recorded_at, reason, count, lines })
+    let lines = revision.count.lines.iter().map(understood).collect::<anyhow::Result<_>>()?;
+    Ok(Taken {
+        revision: revision.number,
+        recorded_at: revision.recorded_at,
+        reason: revision.reason.clone(),
+        count: revision.count.clone(),
+        lines,
+    })
+}
+
+/// The items of a count that are left out, each with what nobody took the doubt away of.
+fn left_out(revision: &Revision, facts: &DayFacts) -> BTreeMap<ItemId, Vec<String>> {
+    let why = |item: &ItemId| {
+        let doubts = |check: &&Check| check.doubted(&revision.count).contains(item);
+        revision.unresolved().filter(doubts).map(|check| check.says.clone()).collect()
+    };
+    facts.left_out.iter().map(|item| (item.clone(), why(item))).collect()
 }
 
 /// The items that were due or that something is known of.

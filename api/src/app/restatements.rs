@@ -159,7 +159,7 @@ async fn night(
     ctx.require(Action::Restate, &Target::Network)?;
     let standing = catalog::standing(conn, date, known_at, store).await?;
     let pin = Pin::Renew(known_at, reason);
-    let (_, restated) = tallying::recompute(deps, conn, &ctx, &standing, date, pin).await?;
+    let (_, restated) = tallying::recompute(deps, conn, ctx.now, &standing, date, pin).await?;
     Ok(restated)
 }
 

@@ -18,7 +18,6 @@ use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, day};
 
 use crate::app::spans::{Closing, Ending, Nights};
 use crate::app::{Deps, catalog};
-use crate::context::Ctx;
 use crate::db;
 use crate::db::tallies::{CountRow, ItemSpanRow, Key};
 use crate::error::AppError;
@@ -101,7 +100,7 @@ impl Night {
 pub async fn recompute(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
+    now: DateTime<Utc>,
     standing: &Standing,
     date: BusinessDate,
     pin: Pin<'_>,
@@ -112,13 +111,13 @@ pub async fn recompute(
     let was = db::tallies::pin(conn, store, date).await?;
     let known_at = match (pin, was) {
         (Pin::Keep, Some(was)) => was,
-        (Pin::Keep, None) => db::reference::known(conn, ctx.now).await?,
+        (Pin::Keep, None) => db::reference::known(conn, now).await?,
         (Pin::Renew(at, _), was) => was.map_or(at, |was| was.max(at)),
     };
     let night = Night::read(deps, conn, store, date, known_at).await?;
     let key = Key { standing, date, known_at };
     if was != Some(known_at) {
-        db::known::add_pin(conn, key, ctx.now, pin.reason()).await?;
+        db::known::add_pin(conn, key, now, pin.reason()).await?;
     }
     let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
     db::tallies::replace_day(conn, key, night.revision, &night.day).await?;
@@ -126,7 +125,7 @@ pub async fn recompute(
     let mut touched: BTreeSet<ItemId> = night.day.items.keys().cloned().collect();
     touched.extend(before.into_iter().map(|(_, item, _)| item));
     touched.extend(db::tallies::items_spanning(conn, store, date).await?);
-    let restated = respan(deps, conn, ctx, key, &night.day, &touched).await?;
+    let restated = respan(deps, conn, now, key, &night.day, &touched).await?;
     Ok((night, restated))
 }
 
@@ -168,7 +167,7 @@ pub fn in_catalog<'a>(catalog: &'a Catalog, store: &StoreId) -> Result<&'a Store
 async fn respan(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
+    now: DateTime<Utc>,
     key: Key<'_>,
     today: &Day,
     touched: &BTreeSet<ItemId>,
@@ -199,7 +198,7 @@ async fn respan(
                 true => Some(key.known_at),
                 false => db::tallies::pin(conn, store, *to).await?,
             };
-            let known_at = pinned.unwrap_or(ctx.now);
+            let known_at = pinned.unwrap_or(now);
             let ending = Ending::read(&deps.catalogs, conn, store, *to, known_at).await?;
             endings.insert(*to, ending);
         }
@@ -212,7 +211,7 @@ async fn respan(
         let was = old.iter().find(|row| row.item() == item.as_str() && row.date() == to.0);
         let restated = if restated(was, &made)? {
             changed.push((item.clone(), to.0));
-            Some(ctx.now)
+            Some(now)
         } else {
             was.and_then(ItemSpanRow::restated_at)
         };

@@ -100,7 +100,7 @@ pub async fn feed<W: Serialize>(
                     "batch": id, "sales": received.sales, "tickets": received.tickets,
                 });
                 db::audit::add(conn, ctx, "take batch", &target, Some(store), Some(detail)).await?;
-                tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
+                tallying::recompute(deps, conn, ctx.now, &ground.standing, date, Pin::Keep).await?;
                 let unmapped = unmapped(&ground, vec![batch])?;
                 Reply::created(show(received, unmapped))
             })

@@ -46,6 +46,14 @@ impl Reply {
         Self::with(200, body)
     }
 
+    /// The answer to a write that is saved and waits for somebody: 202.
+    ///
+    /// # Errors
+    /// When the body is not JSON.
+    pub fn accepted(body: impl Serialize) -> Result<Self, AppError> {
+        Self::with(202, body)
+    }
+
     pub(super) fn with(status: u16, body: impl Serialize) -> Result<Self, AppError> {
         let body = serde_json::to_value(body).map_err(|e| AppError::Internal(e.into()))?;
         Ok(Self { status, etag: None, body, kept: None })

@@ -118,6 +118,7 @@ pub async fn until_stopped(
              it makes the partitions of coming months"
         ),
     }
+    drop(tokio::spawn(jobs::openings::run(built.deps.clone())));
     let handle = built.server.handle();
     let mut server = pin!(built.server);
     tokio::select! {

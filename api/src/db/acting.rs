@@ -50,3 +50,14 @@ statement!(ActForRules { store: &'a str } = "SELECT act_for_rules(", store: Text
 pub async fn act_for_rules(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
     ActForRules::new(store.as_str()).execute(conn).await.map(|_| ())
 }
+
+statement!(ActAtOpening { store: &'a str } = "SELECT act_at_opening(", store: Text, ") IS NULL");
+
+/// Takes the part of the rules for one store while nobody acts, until the transaction ends: what
+/// waited until the next opening is settled by the clock.
+///
+/// # Errors
+/// When somebody acts.
+pub async fn act_at_opening(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
+    ActAtOpening::new(store.as_str()).execute(conn).await.map(|_| ())
+}

@@ -44,6 +44,21 @@ pub async fn add_of_nobody(
     insert(conn, at, None, action, target, request_id, None, detail).await
 }
 
+/// Notes what the clock did to a night of a store.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn add_of_clock(
+    conn: &mut AsyncPgConnection,
+    at: DateTime<Utc>,
+    action: &str,
+    target: &str,
+    store: &StoreId,
+    detail: Value,
+) -> QueryResult<()> {
+    insert(conn, at, None, action, target, "clock", Some(store.as_str()), Some(detail)).await
+}
+
 #[expect(clippy::too_many_arguments, reason = "one for each column")]
 async fn insert(
     conn: &mut AsyncPgConnection,

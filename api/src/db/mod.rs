@@ -1,9 +1,11 @@
 //! Queries. Functions take a connection, never a pool; rows are not domain types.
 
 pub mod acting;
+pub mod answers;
 pub mod audit;
 pub mod catalog;
 pub mod changes;
+pub mod checks;
 pub mod entries;
 pub mod known;
 pub mod login;
@@ -15,6 +17,7 @@ pub mod reference;
 pub mod rollups;
 pub mod schema;
 pub mod sessions;
+pub mod settlements;
 pub(crate) mod statement;
 pub mod tallies;
 pub mod till;

@@ -1,7 +1,5 @@
 //! The facts of a night: revisions of its count, and all of them together for the rules.
 
-use std::str::FromStr;
-
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::sql_types::{
     Array, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
@@ -19,38 +17,6 @@ use uuid::Uuid;
 use super::statement::statement;
 use super::tallies::code;
 
-/// What became of a revision when it came.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum State {
-    /// It stands.
-    Accepted,
-    /// It waits for answers.
-    Held,
-    /// It waits for another person's approval.
-    Proposed,
-}
-
-impl State {
-    /// Its word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Accepted => "accepted",
-            Self::Held => "held",
-            Self::Proposed => "proposed",
-        }
-    }
-}
-
-impl FromStr for State {
-    type Err = diesel::result::Error;
-    fn from_str(word: &str) -> QueryResult<Self> {
-        [Self::Accepted, Self::Held, Self::Proposed]
-            .into_iter()
-            .find(|state| state.word() == word)
-            .ok_or_else(|| diesel::result::Error::DeserializationError(word.into()))
-    }
-}
-
 /// A revision of a night's count.
 #[derive(Debug, Clone, QueryableByName)]
 pub struct RevisionRow {
@@ -63,7 +29,7 @@ pub struct RevisionRow {
     /// Why it was revised.
     #[diesel(sql_type = Nullable<Text>)]
     pub reason: Option<String>,
-    /// The word of the [`State`] it came in.
+    /// The word of the [`State`](parings_core::night::State) it came in.
     #[diesel(sql_type = Text)]
     pub state: String,
     /// What was asked, said or left out when it came.
@@ -80,57 +46,55 @@ pub struct RevisionRow {
     pub recorded_at: DateTime<Utc>,
 }
 
-statement!(Latest { store: &'a str, date: NaiveDate } =
-    "SELECT revision, body, reason, state, checks, proposal, submitted_by, recorded_at
-     FROM night_revisions WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
-    " ORDER BY revision DESC LIMIT 1");
+/// A revision of a night's count, and what became of it.
+#[derive(Debug, Clone, QueryableByName)]
+pub struct LifeRow {
+    /// As it came.
+    #[diesel(embed)]
+    pub revision: RevisionRow,
+    /// The word of what became of it, if it waited and does no longer.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub outcome: Option<String>,
+    /// Items left out with that.
+    #[diesel(sql_type = Nullable<Array<Text>>)]
+    pub left_out: Option<Vec<String>>,
+    /// Why.
+    #[diesel(sql_type = Nullable<Text>)]
+    pub settled_reason: Option<String>,
+    /// By whom; nobody when the next opening came first.
+    #[diesel(sql_type = Nullable<SqlUuid>)]
+    pub settled_by: Option<Uuid>,
+    /// When.
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    pub settled_at: Option<DateTime<Utc>>,
+    /// The answers given to it: a list of documents.
+    #[diesel(sql_type = Jsonb)]
+    pub answers: Value,
+}
 
-/// The last revision of a night's count, whatever became of it.
+statement!(Lives { store: &'a str, date: NaiveDate } =
+    "SELECT r.revision, r.body, r.reason, r.state, r.checks, r.proposal, r.submitted_by,
+       r.recorded_at, s.outcome, s.left_out, s.reason AS settled_reason, s.settled_by,
+       s.recorded_at AS settled_at, (SELECT coalesce(jsonb_agg(jsonb_build_object('check',
+         a.check_id, 'answer', a.answer, 'by', a.answered_by, 'at', a.recorded_at)
+         ORDER BY a.recorded_at, a.check_id), '[]') FROM night_answers a
+         WHERE a.store_id = r.store_id AND a.business_date = r.business_date
+           AND a.revision = r.revision) AS answers
+     FROM night_revisions r LEFT JOIN night_settlements s ON s.store_id = r.store_id
+       AND s.business_date = r.business_date AND s.revision = r.revision
+     WHERE r.store_id = ", store: Text, " AND r.business_date = ", date: Date,
+    " ORDER BY r.revision");
+
+/// Every revision of a night's count with what became of it, oldest first.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn latest(
+pub async fn lives(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
-) -> QueryResult<Option<RevisionRow>> {
-    let found: Vec<RevisionRow> = Latest::new(store.as_str(), date.into()).load(conn).await?;
-    Ok(found.into_iter().next())
-}
-
-statement!(Numbered { store: &'a str, date: NaiveDate, revision: i32 } =
-    "SELECT revision, body, reason, state, checks, proposal, submitted_by, recorded_at
-     FROM night_revisions WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
-    " AND revision = ", revision: Integer, "");
-
-/// A revision by its number.
-///
-/// # Errors
-/// When there is none, or the database cannot be reached.
-pub async fn numbered(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    date: BusinessDate,
-    revision: i32,
-) -> QueryResult<RevisionRow> {
-    Numbered::new(store.as_str(), date.into(), revision).get_result(conn).await
-}
-
-statement!(Revisions { store: &'a str, date: NaiveDate } =
-    "SELECT revision, body, reason, state, checks, proposal, submitted_by, recorded_at
-     FROM night_revisions WHERE store_id = ", store: Text, " AND business_date = ", date: Date,
-    " ORDER BY revision");
-
-/// Every revision of a night's count, oldest first.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn revisions(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    date: BusinessDate,
-) -> QueryResult<Vec<RevisionRow>> {
-    Revisions::new(store.as_str(), date.into()).load(conn).await
+) -> QueryResult<Vec<LifeRow>> {
+    Lives::new(store.as_str(), date.into()).load(conn).await
 }
 
 statement!(Add { date: NaiveDate, store: &'a str, revision: i32, body: &'a Value,

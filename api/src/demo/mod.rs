@@ -165,7 +165,7 @@ async fn perform(hands: &Hands, store: &StoreId, act: Act) -> anyhow::Result<()>
         }
         What::Night { count, entries, reason } => {
             let expected = if reason.is_some() { Expected::Something } else { Expected::Nothing };
-            let night = Submission { id: key, count, entries, reason };
+            let night = Submission { id: key, count, entries, withdraw: Vec::new(), reason };
             let Hand { caller, .. } = &hands.manager;
             let deps = hands.manager.at(at);
             nights::submit(&deps, caller, store, date, &expected, night, |_, _| ()).await

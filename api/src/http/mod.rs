@@ -1,10 +1,13 @@
 //! The index of the API: every address, grouped by concept.
 
 pub mod amount;
+pub mod approvals;
 pub mod audit;
 pub mod body;
 pub mod caller;
 pub mod changes;
+pub mod checks;
+pub mod confirmations;
 pub mod entries;
 pub mod faults;
 pub mod guard;
@@ -17,6 +20,7 @@ pub mod receipts;
 pub mod reference;
 pub mod reply;
 pub mod restatements;
+pub mod revisions;
 pub mod rollups;
 pub mod service;
 pub mod services;
@@ -24,6 +28,7 @@ pub mod sessions;
 pub mod sheet;
 pub mod stores;
 pub mod till;
+pub mod tolerances;
 pub mod trace;
 pub mod transfers;
 
@@ -85,6 +90,7 @@ pub fn routes(config: &mut ServiceConfig) {
             web::resource("/v1/reference/{kind}/{code}/retire").route(post().to(reference::retire)),
         )
         .service(web::resource("/v1/restatements").route(post().to(restatements::restate)))
+        .service(web::resource("/v1/tolerance-proposals").route(get().to(tolerances::list)))
         // Stores.
         .service(web::resource("/v1/stores").route(get().to(stores::list)))
         .service(web::resource("/v1/stores/{store}").route(get().to(stores::find)))
@@ -100,7 +106,19 @@ pub fn routes(config: &mut ServiceConfig) {
         )
         .service(
             web::resource("/v1/stores/{store}/nights/{business_date}/revisions")
-                .route(get().to(nights::revisions)),
+                .route(get().to(revisions::list)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/revisions/diff")
+                .route(get().to(revisions::diff)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/confirmations")
+                .route(post().to(confirmations::confirm)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/approvals")
+                .route(post().to(approvals::decide)),
         )
         .service(
             web::resource("/v1/stores/{store}/nights/{business_date}/trace")

@@ -4,18 +4,19 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path};
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::calendar::{BusinessDate, instant};
-use parings_core::ids::{StoreId, WriteId};
+use parings_core::ids::{EntryId, StoreId, WriteId};
 use parings_core::night::{Count, CountLine, UnitsSold};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::nights::{Revision, Submission};
+use crate::app::nights::Submission;
+use crate::app::revisions::Withdrawal;
 use crate::app::{Deps, nights};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::body::Body;
-use crate::http::entries::{EntryBody, entries_from_wire, text};
+use crate::http::entries::{EntryBody, MOST, entries_from_wire, text};
 use crate::http::faults::Faults;
 use crate::http::quantity::{Number, TypedBody, money};
 use crate::http::receipts::ReceiptBody;
@@ -33,6 +34,8 @@ const NAME_MAX: usize = 200;
 const LABEL_MAX: usize = 60;
 /// Longest reason.
 const REASON_MAX: usize = 500;
+/// Longest reason for a withdrawal.
+const WITHDRAWAL_MAX: usize = 300;
 
 /// A night as a manager submits it.
 #[derive(Deserialize, ToSchema)]
@@ -68,10 +71,25 @@ pub struct NightBody {
     #[serde(default)]
     #[schema(max_items = 500)]
     pub entries: Vec<EntryBody>,
+    /// Entries of the night to be withdrawn.
+    #[serde(default)]
+    #[schema(max_items = 500)]
+    pub withdraw: Vec<WithdrawalBody>,
     /// Why a count on record changes; needed then.
     #[serde(default)]
     #[schema(max_length = 500)]
     pub reason: Option<String>,
+}
+
+/// An entry to be withdrawn.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WithdrawalBody {
+    /// The entry.
+    pub id: Uuid,
+    /// Why.
+    #[schema(min_length = 1, max_length = 300)]
+    pub reason: String,
 }
 
 /// An instant that may be missing.
@@ -114,7 +132,8 @@ pub struct CountLineBody {
 }
 
 impl CountLineBody {
-    fn read(self, faults: &mut Faults) -> Option<CountLine> {
+    /// Reads the line, gathering what cannot be taken.
+    pub fn read(self, faults: &mut Faults) -> Option<CountLine> {
         let item = faults.parse("item", &self.item);
         let place = faults.parse("place", &self.place);
         let stage = faults.maybe(self.stage, |f, s| f.parse("stage", &s));
@@ -211,22 +230,36 @@ impl TryFrom<NightBody> for Submission {
         let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));
         let net_sales = faults.maybe(sent.net_sales, |f, net| money(f, "net_sales", &net));
         let entries = entries_from_wire(sent.entries, "entries", &mut faults);
-        let said = counted_by.zip(reason);
+        if sent.withdraw.len() > MOST {
+            faults.add("withdraw", format!("{MOST} entries at most"));
+        }
+        let withdraw =
+            faults.each("withdraw", sent.withdraw, |f, WithdrawalBody { id, reason }| {
+                let reason = text(f, "reason", &reason, WITHDRAWAL_MAX)?;
+                Some(Withdrawal { id: EntryId(id), reason })
+            });
+        let said = counted_by.zip(reason).zip(withdraw);
         let read = lines.zip(units_sold).zip(net_sales).zip(entries).zip(said);
-        let read = read.map(|((((lines, units_sold), net_sales), entries), said)| Self {
-            id: WriteId(sent.submission_id),
-            count: Count {
-                complete: sent.complete,
-                counted_by: said.0,
-                device_time: sent.device_time,
-                started_at: sent.started_at,
-                lines,
-                units_sold,
-                net_sales,
-            },
-            entries,
-            reason: said.1,
+        let read = read.map(|((((lines, units_sold), net_sales), entries), said)| {
+            (lines, units_sold, net_sales, entries, said)
         });
+        let read = read.map(
+            |(lines, units_sold, net_sales, entries, ((counted_by, reason), withdraw))| Self {
+                id: WriteId(sent.submission_id),
+                count: Count {
+                    complete: sent.complete,
+                    counted_by,
+                    device_time: sent.device_time,
+                    started_at: sent.started_at,
+                    lines,
+                    units_sold,
+                    net_sales,
+                },
+                entries,
+                withdraw,
+                reason,
+            },
+        );
         faults.finish(read)
     }
 }
@@ -236,6 +269,13 @@ impl TryFrom<NightBody> for Submission {
 /// The count is one document, revised as a whole; `If-None-Match: *` creates the first, `If-Match`
 /// with its ETag changes it. Entries in the same body are added to those of others. Everything is
 /// saved in one transaction, or nothing. The answer is the receipt.
+///
+/// A count in which something looks wrong is saved and *held*: the answer is 202 with what is asked,
+/// at most so many questions as the network's limits say, and the count displaces nothing until they
+/// are answered (`…/confirmations`) or the store next opens. Entries in the same body are recorded at
+/// once. So long after its cut-off as the limits say a night is locked: the change is *proposed*, 202,
+/// and waits for another person (`…/approvals`), its entries and withdrawals with it. To change
+/// entries alone, send the count as it stands.
 #[utoipa::path(put, path = "/v1/stores/{store}/nights/{business_date}",
     operation_id = "submit_night", tag = "nights", request_body = NightBody,
     params(
@@ -247,6 +287,8 @@ impl TryFrom<NightBody> for Submission {
         (status = 201, description = "The night is on record for the first time", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the count"))),
         (status = 200, description = "The night is amended", body = ReceiptBody,
+            headers(("ETag" = String, description = "Of the count"))),
+        (status = 202, description = "Saved, and waiting: for answers to what is asked (`held`), or for another person's approval (`proposed`). Until then the night stands as the rest of the receipt says", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the count"))),
         (status = 400, description = "Not readable", body = Problem, content_type = "application/problem+json"),
         (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
@@ -279,59 +321,4 @@ pub async fn submit(
 /// 404 when the code is none.
 pub fn night_of(path: (String, NaiveDate)) -> Result<(StoreId, BusinessDate), AppError> {
     Ok((store_of(&path.0)?, path.1.into()))
-}
-
-/// A revision of a night's count.
-#[derive(Serialize, ToSchema)]
-pub struct RevisionBody {
-    /// Its number, from 1.
-    pub revision: i32,
-    /// When it was recorded.
-    pub recorded_at: DateTime<Utc>,
-    /// Why it was made.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub reason: Option<String>,
-    /// Who submitted it; told to those who work in the store.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub submitted_by: Option<Uuid>,
-    /// Whether every line of the sheet was answered.
-    pub complete: bool,
-    /// The lines as typed.
-    pub lines: Vec<CountLineBody>,
-}
-
-impl From<Revision> for RevisionBody {
-    fn from(revision: Revision) -> Self {
-        Self {
-            revision: revision.number,
-            recorded_at: revision.recorded_at,
-            reason: revision.reason,
-            submitted_by: revision.submitted_by.map(|person| person.0),
-            complete: revision.count.complete,
-            lines: revision.count.lines.iter().map(Into::into).collect(),
-        }
-    }
-}
-
-/// Every revision of a night's count, oldest first. Nothing typed is ever lost.
-#[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}/revisions",
-    operation_id = "list_revisions", tag = "nights",
-    params(
-        ("store" = String, Path, description = "The store's code", example = "ford"),
-        ("business_date" = NaiveDate, Path, description = "The business date")),
-    responses(
-        (status = 200, description = "The revisions", body = Vec<RevisionBody>),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
-pub async fn revisions(
-    deps: Data<Deps>,
-    caller: Caller,
-    path: Path<(String, NaiveDate)>,
-) -> Result<HttpResponse, AppError> {
-    let (store, date) = night_of(path.into_inner())?;
-    let revisions = nights::revisions(&deps, &caller, &store, date).await?;
-    let shown: Vec<RevisionBody> = revisions.into_iter().map(Into::into).collect();
-    Ok(HttpResponse::Ok().json(shown))
 }

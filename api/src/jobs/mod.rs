@@ -1,3 +1,4 @@
 //! What runs beside the server, by the clock.
 
+pub mod openings;
 pub mod partitions;

@@ -8,6 +8,7 @@
 //! The checks look at a night as it would stand with the count: its facts, what they add up to, the
 //! spans that would end with it, and the spans before. They never say what a count should come to.
 
+mod answer;
 mod answers;
 mod around;
 mod check;
@@ -26,6 +27,7 @@ mod triage;
 
 use std::collections::BTreeSet;
 
+pub use answer::{Answer, Correction};
 pub use answers::{Proposal, unanswered, wider};
 pub use around::around;
 pub use check::{About, Check, Kind, Reading, Treatment};

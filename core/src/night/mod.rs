@@ -6,7 +6,9 @@
 
 mod check;
 mod count;
+mod diff;
 mod entry;
+mod life;
 mod sheet;
 mod till;
 mod transfers;
@@ -14,7 +16,9 @@ mod transfers;
 pub use check::{amount, blanks, check_count, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
 pub use count::{Count, CountLine, UnitsSold};
+pub use diff::{CountDiff, ShelfDiff, UnitsDiff, diff};
 pub use entry::{Entry, EntryBody, Step};
+pub use life::{Event, NoSuchWord, Settled, State};
 pub use sheet::{Sheet, SheetLine, SheetPack, SheetPan, SheetStage, sheet};
 pub use till::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};
 pub use transfers::{Direction, Transfer, TransferEnd, match_transfers};

@@ -224,6 +224,24 @@ pub async fn spans_of(
     read(ReadSpansOf::new(store.as_str(), date.into(), RULES).load(conn).await?)
 }
 
+statement!(ReadSpansBefore { store: &'a str, from: NaiveDate, before: NaiveDate, rules: i16 } =
+    "SELECT to_jsonb(s) AS row FROM item_spans s WHERE store_id = ", store: Text,
+    " AND business_date >= ", from: Date, " AND business_date < ", before: Date,
+    " AND rules = ", rules: SmallInt, " AND doubts = '[]' ORDER BY business_date DESC, item_id");
+
+/// The spans without doubts that end from a date on and before another, the newest first.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn spans_before(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    from: BusinessDate,
+    before: BusinessDate,
+) -> QueryResult<Vec<ItemSpanRow>> {
+    read(ReadSpansBefore::new(store.as_str(), from.into(), before.into(), RULES).load(conn).await?)
+}
+
 statement!(CoveredBy { store: &'a str, date: NaiveDate, again: NaiveDate, rules: i16 } =
     "SELECT jsonb_build_object('item_id', item_id) AS row FROM item_spans WHERE store_id = ",
     store: Text, " AND business_date >= ", date: Date, " AND opened_on < ", again: Date,

@@ -5,6 +5,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::http::amount::{AmountBody, RatioBody};
+use crate::http::checks::{CheckBody, HeldBody, ProposedBody};
 use crate::http::nights::CountLineBody;
 use crate::http::quantity::Number;
 
@@ -33,6 +34,16 @@ pub struct ReceiptBody {
     pub items_counted: u64,
     /// Items due whose count is doubtful and left out: they are as if they had not been counted.
     pub items_left_out: u64,
+    /// Which items of the count are left out, and why.
+    pub left_out: Vec<LeftOutBody>,
+    /// A count that waits for answers; it displaces nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub held: Option<HeldBody>,
+    /// A change that waits for another person's approval; it displaces nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub proposed: Option<ProposedBody>,
+    /// What there is to say of the count, and asks nothing.
+    pub flags: Vec<CheckBody>,
     /// Whether the store traded for much less than its usual hours.
     pub short_day: bool,
     /// Where sales come from: a till's feed, typed, or nowhere yet.
@@ -58,6 +69,16 @@ pub struct ReceiptBody {
     pub tickets: TicketsBody,
     /// By daypart and channel.
     pub dayparts: Vec<DaypartBody>,
+}
+
+/// An item whose count is left out.
+#[derive(Serialize, ToSchema)]
+pub struct LeftOutBody {
+    /// The item.
+    #[schema(example = "potato")]
+    pub item: String,
+    /// What was asked or noticed and not cleared up.
+    pub why: Vec<String>,
 }
 
 /// A count on record, as typed and as understood.

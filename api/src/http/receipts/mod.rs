@@ -35,8 +35,8 @@ pub struct KnownQuery {
         ("business_date" = NaiveDate, Path, description = "The business date"),
         KnownQuery),
     responses(
-        (status = 200, description = "The receipt; without a count there is no ETag", body = ReceiptBody,
-            headers(("ETag" = Option<String>, description = "Of the count"))),
+        (status = 200, description = "The receipt; without any count there is no ETag", body = ReceiptBody,
+            headers(("ETag" = Option<String>, description = "Of the last revision of the count, whatever became of it"))),
         (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
         (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
         (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
@@ -53,8 +53,8 @@ pub async fn read(
     let (store, date) = night_of(path.into_inner())?;
     let (receipt, ctx) = receipts::read(&deps, &caller, &store, date, query.as_known_at).await?;
     let mut response = HttpResponse::Ok();
-    if let Some(taken) = &receipt.count {
-        response.insert_header((header::ETAG, taken.etag()));
+    if let Some(etag) = receipt.etag() {
+        response.insert_header((header::ETAG, etag));
     }
     Ok(response.json(ReceiptBody::new(&ctx, receipt)))
 }

@@ -3,6 +3,7 @@
 use parings_core::catalog::Settings;
 use parings_core::ids::ItemId;
 use parings_core::money::{Currency, Money};
+use parings_core::night::State;
 use parings_core::quantity::{Dimension, Tallied};
 use parings_core::stats::{Confidence, Grade, Percentile};
 use parings_core::tally::{DaypartTally, RULES, SalesSource};
@@ -14,6 +15,7 @@ use super::body::*;
 use crate::app::receipts::{BatchReport, ItemReport, Known, Receipt, Taken};
 use crate::context::Ctx;
 use crate::http::amount::{AmountBody, RatioBody, money, spread};
+use crate::http::checks::{CheckBody, HeldBody, ProposedBody};
 use crate::http::quantity::Number;
 
 fn percent(share: f64) -> Number {
@@ -61,6 +63,26 @@ impl ReceiptBody {
             items_due: night.items_due,
             items_counted: night.items_counted,
             items_left_out: night.items_left_out,
+            left_out: receipt
+                .left_out
+                .iter()
+                .map(|(item, why)| LeftOutBody { item: item.to_string(), why: why.clone() })
+                .collect(),
+            held: receipt.waiting.iter().rev().find_map(|w| HeldBody::new(w, &currency)),
+            proposed: receipt
+                .waiting
+                .iter()
+                .map(|waiting| &waiting.revision)
+                .rfind(|revision| revision.state == State::Proposed)
+                .map(|revision| ProposedBody::new(revision, &currency)),
+            flags: receipt
+                .said
+                .iter()
+                .map(|check| {
+                    let lines = receipt.count.as_ref().map_or(&[][..], |t| &t.count.lines);
+                    CheckBody::new(check, lines, &currency)
+                })
+                .collect(),
             short_day: night.short,
             sales_from: match night.sales_source {
                 SalesSource::Feed => SalesFrom::Feed,

@@ -1,0 +1,294 @@
+//! Asks the checks of core about a count: gathers what they compare it with, and leaves out what was
+//! answered.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{DateTime, TimeDelta, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::Role;
+use parings_core::calendar::{BusinessDate, business_date};
+use parings_core::catalog::{Catalog, Document, Limits};
+use parings_core::checks::{
+    Change, Changed, Check, Elsewhere, Given, ItemPast, Kind, Sent, Treatment, next_opening, night,
+    triage, unanswered,
+};
+use parings_core::ids::{EntryId, ItemId, StoreId};
+use parings_core::night::Count;
+use parings_core::tally::Day;
+use uuid::Uuid;
+
+use crate::app::facts::Ground;
+use crate::app::revisions::{self, Revision};
+use crate::app::spans::{Ending, Nights};
+use crate::app::{Deps, catalog, tallying};
+use crate::context::Ctx;
+use crate::db;
+use crate::db::checks::CountRow;
+use crate::error::AppError;
+
+/// So many nights back are compared with.
+const NIGHTS: i64 = 28;
+
+/// Days back in which something sent a moment ago may lie.
+const DAYS_SENT: i64 = 7;
+
+/// How a count came.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Coming {
+    /// Somebody sent it.
+    Sent,
+    /// Answers made it of the revision of this number.
+    Answered(i32),
+}
+
+/// The checks of a count that is not saved yet, with the date's entries in the database as they will
+/// be: those to be asked first, the most money before the others. What was answered about the same
+/// value in an earlier revision is not asked again.
+///
+/// # Errors
+/// When facts and reference data do not fit, or the database cannot be reached.
+pub async fn of(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    ground: &Ground,
+    revisions: &[Revision],
+    count: &Count,
+    coming: Coming,
+) -> Result<Vec<Check>, AppError> {
+    let Ground { date, standing, catalog } = ground;
+    let (date, store) = (*date, &standing.store);
+    let place = tallying::in_catalog(catalog, store)?;
+    let limits = &tallying::settings(catalog)?.limits;
+
+    let (mut facts, _) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
+    facts.count = Some(count.clone());
+    facts.left_out.clear();
+    let day = tallying::tally(catalog, store, date, &facts)?;
+
+    let entries = db::entries::of_night(conn, store, date).await?;
+    let mut people: Vec<Uuid> = entries.iter().map(|row| row.recorded_by).collect();
+    people.extend(revisions.iter().flat_map(Revision::people));
+    let recorded: BTreeMap<EntryId, DateTime<Utc>> =
+        entries.iter().map(|row| (EntryId(row.id), row.recorded_at)).collect();
+    let before = db::checks::counts_in_force(conn, store, date.plus_days(-NIGHTS), date).await?;
+    let before = before
+        .into_iter()
+        .map(|row| Ok((row.business_date.into(), read(row)?.1)))
+        .collect::<Result<Vec<(BusinessDate, Count)>, AppError>>()?;
+    let sent = match coming {
+        Coming::Sent => sent(conn, ctx, store, date, limits).await?,
+        Coming::Answered(_) => Vec::new(),
+    };
+    let changes = changes(conn, ctx, date).await?;
+    let elsewhere = elsewhere(conn, ctx, store, date, limits).await?;
+    let given = Given {
+        items: items(deps, conn, ctx, ground, &day).await?,
+        before: &before,
+        sent: &sent,
+        recorded,
+        amends: revisions::in_force(revisions).map(|revision| revision.recorded_at),
+        open_days: open_days(conn, ctx, ground, limits).await?,
+        changes: &changes,
+        elsewhere: &elsewhere,
+        left: &db::checks::left_of(conn, &people).await?,
+        ..Given::new((catalog, limits), (store, place), date, ctx.now, count, (&facts, &day))
+    };
+    Ok(ask(night(&given), revisions, count, coming, limits))
+}
+
+/// Divides what was found into what is asked, what is beyond that, and what is said.
+fn ask(
+    found: Vec<Check>,
+    revisions: &[Revision],
+    count: &Count,
+    coming: Coming,
+    limits: &Limits,
+) -> Vec<Check> {
+    // Of a locked night everything is for another person to decide: nobody is asked that.
+    let found = found.into_iter().filter(|check| check.kind != Kind::BackDatedEdit).collect();
+    let answered = answered(revisions, count);
+    let most = limits.confirmations as usize;
+    let (beyond, most) = match coming {
+        Coming::Sent => (BTreeSet::new(), most),
+        // The same count still: nobody is asked more of it than they were told at first.
+        Coming::Answered(number) => {
+            let of = revisions.iter().find(|revision| revision.number == number);
+            let beyond = of.iter().flat_map(|r| &r.checks).filter(|check| check.is_beyond());
+            (beyond.map(Check::id).collect(), most.saturating_sub(answered.len()).max(1))
+        }
+    };
+    let (mut again, new): (Vec<Check>, Vec<Check>) = unanswered(found, &answered)
+        .into_iter()
+        .partition(|check| check.asks() && beyond.contains(&check.id()));
+    for check in &mut again {
+        check.treatment = Treatment::LeaveOut;
+    }
+    let divided = triage(new, most);
+    divided.asked.into_iter().chain(divided.left_out).chain(again).chain(divided.said).collect()
+}
+
+/// The ids of checks whose answer about an earlier revision holds for this count too.
+fn answered(revisions: &[Revision], count: &Count) -> BTreeSet<String> {
+    let mut answered = BTreeSet::new();
+    for revision in revisions {
+        for check in revision.checks.iter().filter(|check| check.asks()) {
+            let id = check.id();
+            if let Some(given) = revision.answers.get(&id)
+                && check.stands(&given.answer, &revision.count, count)
+            {
+                answered.insert(id);
+            }
+        }
+    }
+    answered
+}
+
+fn read(row: CountRow) -> Result<(DateTime<Utc>, Count), AppError> {
+    let count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
+    Ok((row.recorded_at, count))
+}
+
+async fn sent(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    store: &StoreId,
+    date: BusinessDate,
+    limits: &Limits,
+) -> Result<Vec<Sent>, AppError> {
+    let since = ctx.now - TimeDelta::from(limits.same_content_minutes);
+    let rows = db::checks::sent_since(conn, store, date.plus_days(-DAYS_SENT), since).await?;
+    rows.into_iter()
+        .map(|row| {
+            let date = row.business_date.into();
+            let (at, count) = read(row)?;
+            Ok(Sent { at, date, count })
+        })
+        .collect()
+}
+
+/// By item: the span that would end with the count, and those before it.
+async fn items(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    ground: &Ground,
+    day: &Day,
+) -> Result<BTreeMap<ItemId, ItemPast>, AppError> {
+    let (store, date) = (&ground.standing.store, ground.date);
+    let counted: Vec<_> =
+        day.items.iter().filter_map(|(id, item)| Some((id, (date, item.count?)))).collect();
+    let ids: Vec<&str> = counted.iter().map(|(id, _)| id.as_str()).collect();
+    let before = tallying::by_item(db::tallies::counts_before(conn, store, date, &ids).await?)?;
+    let first = before.values().map(|(on, _)| *on).min().unwrap_or(date);
+    let mut nights = Nights::read(conn, store, first, date).await?;
+    nights.put(date, day);
+    let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
+    let ending = Ending::read(&deps.catalogs, conn, store, date, known_at).await?;
+    let mut items: BTreeMap<ItemId, ItemPast> = BTreeMap::new();
+    for (id, to) in counted {
+        let ends = before.get(id).map(|from| nights.span(&ending, id, *from, to));
+        items.insert(id.clone(), ItemPast { ends, past: Vec::new() });
+    }
+    let past = db::tallies::spans_before(conn, store, date.plus_days(-NIGHTS), date).await?;
+    for row in past {
+        let (id, span) = row.into_parts()?;
+        if let Some(item) = items.get_mut(&id) {
+            item.past.push(span);
+        }
+    }
+    Ok(items)
+}
+
+/// Open days since the store's first, as far as it matters; none when it was never on record.
+async fn open_days(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    ground: &Ground,
+    limits: &Limits,
+) -> Result<Option<u32>, AppError> {
+    let date = ground.date;
+    let network = catalog::one_store(conn, &ground.standing.store, date, ctx.now).await?;
+    let Some(store) = network.stores.first() else { return Ok(None) };
+    let Some((first, _)) = store.versions.0.first() else { return Ok(None) };
+    let (mut days, mut on) = (0, date);
+    while on >= *first && days < limits.new_store_days {
+        days += u32::from(store.at(on).is_some_and(|said| said.is_open(on)));
+        on = on.pred();
+    }
+    Ok(Some(days))
+}
+
+/// Recipes and prices that changed over the nights that a span may cover.
+async fn changes(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    date: BusinessDate,
+) -> Result<Vec<Change>, AppError> {
+    let rows = db::checks::changed(conn, date.plus_days(-NIGHTS), date, ctx.now).await?;
+    let mut changes = Vec::new();
+    for row in rows {
+        let from = row.valid_from.into();
+        match catalog::document(&row)? {
+            Document::Product(product) => {
+                let lines = product.sizes.iter().flat_map(|size| &size.lines);
+                let what = Changed::Recipe;
+                changes.extend(lines.map(|line| Change { what, item: line.item.clone(), from }));
+            }
+            Document::Price(_) => {
+                let item = row.code.parse().map_err(|e| anyhow::anyhow!("{}: {e}", row.code))?;
+                changes.push(Change { what: Changed::Price, item, from });
+            }
+            _ => {}
+        }
+    }
+    Ok(changes)
+}
+
+/// What the sender recorded at their other stores a moment ago.
+async fn elsewhere(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    store: &StoreId,
+    date: BusinessDate,
+    limits: &Limits,
+) -> Result<Vec<Elsewhere>, AppError> {
+    let Role::Manager(stores) = &ctx.actor.role else { return Ok(Vec::new()) };
+    let others: Vec<&str> = stores.iter().filter(|s| *s != store).map(StoreId::as_str).collect();
+    if others.is_empty() {
+        return Ok(Vec::new());
+    }
+    let since = ctx.now - TimeDelta::from(limits.elsewhere_minutes);
+    let from = date.plus_days(-DAYS_SENT);
+    let rows = db::checks::elsewhere(conn, ctx.actor.person, &others, from, since).await?;
+    rows.into_iter()
+        .map(|row| {
+            let store =
+                row.store_id.parse().map_err(|e| anyhow::anyhow!("{}: {e}", row.store_id))?;
+            Ok(Elsewhere { store, at: row.recorded_at })
+        })
+        .collect()
+}
+
+/// When a held count is settled without an answer: at the first opening of the store after its date
+/// that comes after the count came.
+///
+/// # Errors
+/// When the catalogue has no such store.
+pub fn settles_at(
+    catalog: &Catalog,
+    id: &StoreId,
+    date: BusinessDate,
+    recorded_at: DateTime<Utc>,
+) -> Result<DateTime<Utc>, AppError> {
+    let store = tallying::in_catalog(catalog, id)?;
+    let dayparts = catalog.dayparts_of(id, store);
+    let came = business_date(recorded_at, &store.zone, store.cut_off);
+    let mut after = date.max(came.pred());
+    let mut at = next_opening(store, &dayparts, after);
+    while at <= recorded_at {
+        after = after.succ();
+        at = next_opening(store, &dayparts, after);
+    }
+    Ok(at)
+}

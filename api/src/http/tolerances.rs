@@ -1,0 +1,85 @@
+//! Tolerances that answers say are too narrow.
+
+use actix_web::HttpResponse;
+use actix_web::web::Data;
+use chrono::NaiveDate;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::app::tolerances::Wider;
+use crate::app::{Deps, tolerances};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::quantity::Number;
+
+/// A wider tolerance, proposed to head office.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ToleranceProposalBody {
+    /// The kind of question that was answered *it is right* again and again.
+    #[schema(example = "negative_use")]
+    pub kind: &'static str,
+    /// The item it was asked about; missing for the night as a whole.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub item: Option<String>,
+    /// The name of the limit among those of the network's settings.
+    #[schema(example = "use_spreads")]
+    pub limit: &'static str,
+    /// What it is.
+    pub now: Number,
+    /// What it would be.
+    pub proposed: Number,
+    /// What speaks for it, store by store.
+    pub stores: Vec<EvidenceBody>,
+}
+
+/// How often the question was answered *it is right* at a store.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct EvidenceBody {
+    /// The store.
+    #[schema(example = "ford")]
+    pub store: String,
+    /// On how many nights of the last four weeks.
+    pub nights: u32,
+    /// The first of them.
+    pub since: NaiveDate,
+    /// The last of them.
+    pub last: NaiveDate,
+}
+
+impl From<Wider> for ToleranceProposalBody {
+    fn from(wider: Wider) -> Self {
+        let stores = wider.stores.into_iter().map(|evidence| EvidenceBody {
+            store: evidence.store.to_string(),
+            nights: evidence.nights,
+            since: evidence.since.into(),
+            last: evidence.last.into(),
+        });
+        Self {
+            kind: wider.kind.word(),
+            item: wider.item.map(|item| item.to_string()),
+            limit: wider.limit.limit,
+            now: Number(wider.limit.now),
+            proposed: Number(wider.limit.proposed),
+            stores: stores.collect(),
+        }
+    }
+}
+
+/// The limits that answers of the last four weeks say are too narrow.
+///
+/// A question that is answered *as typed* or *counted again* at a store on so many nights
+/// (`same_answers` of the limits) is likely the wrong question. Head office decides: the limit is set
+/// with the network's settings.
+#[utoipa::path(get, path = "/v1/tolerance-proposals", operation_id = "list_tolerance_proposals",
+    tag = "reference",
+    responses(
+        (status = 200, description = "The proposals", body = Vec<ToleranceProposalBody>),
+        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+        (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn list(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppError> {
+    let found = tolerances::list(&deps, &caller).await?;
+    let shown: Vec<ToleranceProposalBody> = found.into_iter().map(Into::into).collect();
+    Ok(HttpResponse::Ok().json(shown))
+}

@@ -2,7 +2,9 @@
 
 mod access_matrix;
 mod acting;
+mod audit;
 mod bodies;
+mod changes;
 mod checks;
 mod claims;
 mod corners;
@@ -10,6 +12,7 @@ mod demo;
 mod docs_page;
 mod doubts;
 mod entries;
+mod known;
 mod layers;
 mod nights;
 mod openapi;
@@ -33,5 +36,6 @@ mod spans;
 mod till;
 mod toplevel;
 mod trace;
+mod transfers;
 mod verify;
 mod worked;

@@ -39,7 +39,7 @@ pub async fn house() -> House {
 pub struct House {
     /// Talks HTTP.
     pub client: reqwest::Client,
-    /// The server's clock; stands at [`first_moment`] until it is set.
+    /// The server's clock; stands at [`first_moment`] until it is set, unless it runs.
     pub clock: Clock,
     /// What the server's use cases are given.
     pub deps: Deps,
@@ -64,6 +64,17 @@ pub struct Person {
 impl House {
     /// Opens a house with changed settings.
     pub async fn with(change: impl FnOnce(&mut Config)) -> Self {
+        Self::by(Clock::standing(first_moment()), change).await
+    }
+
+    /// Opens a house with a clock that runs on from the first moment.
+    pub async fn running() -> Self {
+        let clock = Clock::running();
+        clock.set(first_moment());
+        Self::by(clock, |_| ()).await
+    }
+
+    async fn by(clock: Clock, change: impl FnOnce(&mut Config)) -> Self {
         // Shown when a test fails.
         parings::telemetry::start();
         let database = Database::migrated().await;
@@ -79,12 +90,14 @@ impl House {
             signin: SigninConfig::with_keys(folder.path().join("keys")),
         };
         change(&mut config);
-        let clock = Clock::standing(first_moment());
         let keys = Keys::load(&config.signin.keys, clock.now()).expect("keys of the server");
         let deps = boot::deps(config, clock.clone()).expect("settings that hold");
         let (address, server) = serve(deps.clone()).await;
         let client = reqwest::Client::builder()
             .timeout(Duration::from_secs(60))
+            // The server closes a connection that was idle for 5 s; a request sent in that moment
+            // would be lost.
+            .pool_idle_timeout(Duration::from_secs(1))
             .redirect(reqwest::redirect::Policy::none())
             .build()
             .expect("a client");
@@ -161,7 +174,7 @@ impl House {
         if let Some(json) = send.json {
             request = request.json(json);
         }
-        let response = request.send().await.unwrap_or_else(|e| panic!("{asked}: {e}"));
+        let response = request.send().await.unwrap_or_else(|e| panic!("{asked}: {e:?}"));
         Reply::read(asked, response).await
     }
 

@@ -14,6 +14,7 @@ mod doubts;
 mod entries;
 mod known;
 mod layers;
+mod mixture;
 mod nights;
 mod openapi;
 mod operations;

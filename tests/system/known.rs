@@ -231,4 +231,10 @@ async fn before_anything_was_recorded_nothing_is_known() {
     let receipt = scene.house.get(&night, office).await.expect(200).json.clone();
     assert!(receipt.get("count").is_none() && receipt.get("sales").is_none(), "{receipt}");
     assert_eq!(of_item(&receipt, "russet")["known"], "not_counted");
+
+    // Of a store that never recorded anything, its coach is told so.
+    let coach = scene.house.person(role(Role::Coach, "lower")).await;
+    let night = format!("/v1/stores/weir/nights/{DATE}?as_known_at={}", moment(before));
+    let receipt = scene.house.get(&night, Some(&coach.token)).await.expect(200).json.clone();
+    assert_eq!(of_item(&receipt, "russet")["known"], "not_counted");
 }

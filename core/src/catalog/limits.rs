@@ -193,3 +193,34 @@ impl Limits {
         flaws
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_common_limits_are_sound_and_others_are_told_where_they_are_not() {
+        assert!(Limits::default().flaws().is_empty());
+        let wrong = Limits {
+            fit_spreads: Spreads(Decimal::from(4)),
+            ratio_tolerance: Share::per_mille(300),
+            history_nights: 2,
+            least_stake: Money::from_ten_thousandths(-1),
+            scale_division: Quantity::new(Decimal::ONE, Unit::Litre).unwrap(),
+            lock_hours: Hours(0),
+            ..Limits::default()
+        };
+        let at: Vec<_> = wrong.flaws().into_iter().map(|flaw| flaw.at).collect();
+        assert_eq!(
+            at,
+            [
+                "/fit_spreads",
+                "/ratio_tolerance",
+                "/least_stake",
+                "/scale_division",
+                "/history_nights",
+                "/lock_hours"
+            ]
+        );
+    }
+}

@@ -106,15 +106,25 @@ pub struct Check {
     /// The places to count again, where it asks for that.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub recount: Vec<About>,
+    /// The items whose count is left out while nobody answers; none where it is not about what was
+    /// counted.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub doubtful: Vec<ItemId>,
     /// The money at stake, where it is known: what the readings differ by.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stake: Option<Money>,
 }
 
 impl Check {
-    /// A check of a kind, with the kind's own treatment, no readings and no stake.
+    /// A check of a kind, with the kind's own treatment, no readings and no stake; what is doubtful
+    /// is the item of the count that it is about.
     pub fn new(kind: Kind, about: About, says: impl Into<String>) -> Self {
+        let counted = match &about {
+            About::Item { item } | About::Line { item, .. } => Some(item.clone()),
+            About::Night | About::Entry { .. } => None,
+        };
         Self {
+            doubtful: counted.into_iter().collect(),
             kind,
             treatment: kind.treatment(),
             about,
@@ -163,7 +173,7 @@ macro_rules! kinds {
 }
 
 kinds! {
-    /// The number fits what is expected if it was read in pounds, or in kilograms.
+    /// The number fits what is expected if it is read in the other unit of the scale: pounds for kilograms.
     UnitSlip = "unit_slip": Confirm;
     /// The number fits what is expected if packs were typed as what they hold, or the other way.
     PackSlip = "pack_slip": Confirm;

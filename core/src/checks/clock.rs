@@ -132,26 +132,26 @@ fn date(given: &Given<'_>) -> Option<Check> {
     // Between midnight and the cut-off the calendar shows another date.
     let small_hours =
         here.at.with_timezone(&given.store.zone.tz()).time() < given.store.cut_off.time();
-    if past == 0 {
-        return small_hours.then(|| Check {
-            treatment: Treatment::Flag,
-            ..Check::new(
-                Kind::AfterMidnight,
-                About::Night,
-                format!("it is {wall}: this is the count of {sent}"),
-            )
-        });
-    }
     let dayparts = given.catalog.dayparts_of(given.id, given.store);
-    let closes = trading(given.store, &dayparts, here.date).iter().map(|(_, to)| *to).max();
-    let closed = small_hours || closes.is_some_and(|at| given.now >= at);
-    if closed {
-        return ask(
-            Kind::AfterMidnight,
-            format!("it is {wall} of {today}. Is this the count of {sent}, or of {today}?"),
-        );
+    let hours = trading(given.store, &dayparts, here.date);
+    let ask = |or: BusinessDate| {
+        let says =
+            format!("it is {wall} of {today}. Is this the count of {sent}, or of {}?", named(or));
+        Some(Check::new(Kind::AfterMidnight, About::Night, says))
+    };
+    if past > 0 {
+        // Yesterday's count is welcome until today's is due.
+        let closed = hours.iter().map(|(_, to)| *to).max().is_some_and(|at| given.now >= at);
+        return if small_hours || closed { ask(here.date) } else { None };
     }
-    None
+    if small_hours {
+        let says = format!("it is {wall}: this is the count of {sent}");
+        let told = Check::new(Kind::AfterMidnight, About::Night, says);
+        return Some(Check { treatment: Treatment::Flag, ..told });
+    }
+    // Before opening there is nothing to close: it may well be last night's.
+    let opens = hours.iter().map(|(from, _)| *from).min();
+    if opens.is_some_and(|at| given.now < at) { ask(given.date.pred()) } else { None }
 }
 
 fn weekday(date: BusinessDate) -> &'static str {

@@ -78,6 +78,7 @@ fn copied_count(given: &Given<'_>) -> Option<Check> {
     let mut by_money: Vec<(Option<Money>, &ItemId)> =
         same.into_iter().map(|id| (stake(given, id, movement(given, id)), id)).collect();
     by_money.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(b.1)));
+    check.doubtful = by_money.iter().map(|(_, id)| (*id).clone()).collect();
     check.stake = by_money.iter().map(|(stake, _)| *stake).sum();
     let again = by_money.iter().take(RECOUNTS);
     check.recount = again.map(|(_, id)| About::Item { item: (*id).clone() }).collect();
@@ -155,6 +156,8 @@ fn pan_counted_twice(given: &Given<'_>, label: &str, mut lines: Vec<&CountLine>)
     check.stake = each.min();
     check.recount = lines.iter().map(|line| about(line)).collect();
     check.recount.dedup();
+    check.doubtful = lines.iter().map(|line| line.item.clone()).collect();
+    check.doubtful.dedup();
     check
 }
 

@@ -59,7 +59,7 @@ fn no_history(given: &Given<'_>) -> Option<Check> {
     let young = given.items.values().filter(|past| past.past.len() < least as usize).count();
     (young > 0).then(|| {
         let says = format!(
-            "{young} items have fewer than {least} nights to go by: they are checked by the sizes \
+            "items with fewer than {least} nights to go by: {young}. They are checked by the sizes \
              of their packs alone"
         );
         Check::new(Kind::NoHistory, About::Night, says)

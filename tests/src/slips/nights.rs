@@ -143,7 +143,10 @@ fn count(item: &Stocked, there: f64, chance: &mut Chance) -> Vec<CountLine> {
     let net = loose * item.yielded * (1.0 + error * chance.normal());
     // Now and then it is weighed out of its pan.
     let tare = item.tare.filter(|_| !chance.happens(NET));
-    let value = division((net + tare.unwrap_or(0.0)) / item.loose_unit, item);
+    let shown = 10_f64.powi(item.places as i32);
+    let empty = (tare.unwrap_or(0.0) / item.loose_unit * shown).ceil() / shown;
+    let gross = (net + tare.unwrap_or(0.0)) / item.loose_unit;
+    let value = division(gross, item).max(empty);
     let weighed = line(item, "cold-room", true, typed(value, item.places, &item.loose));
     lines.push(CountLine { pan: weighed.pan.filter(|_| tare.is_some()), ..weighed });
     lines

@@ -65,6 +65,8 @@ pub struct Slipped {
     pub count: Count,
     pub date: BusinessDate,
     pub line: Option<usize>,
+    /// When it was sent, if not with the night's own count.
+    pub sent: Option<DateTime<Utc>>,
 }
 
 /// Puts a slip into the count of a night; none where the night has nothing to slip on.
@@ -72,18 +74,19 @@ pub fn slipped(
     slip: Slip,
     night: &Night,
     before: &Night,
-    items: &[Stocked],
+    (items, zone): (&[Stocked], &Zone),
     chance: &mut Chance,
 ) -> Option<Slipped> {
     match slip {
         Slip::Copied => Some(copied(night, before, chance)),
         Slip::Date => {
-            let days = *chance.one_of(&[1, -1, -1, -2, -7])?;
-            Some(Slipped {
-                count: night.count.clone(),
-                date: night.date.plus_days(days),
-                line: None,
-            })
+            let days = *chance.one_of(&[0, 1, -1, -1, -2, -7])?;
+            // Counted on the morning after, and sent under that morning's date.
+            let morning = NaiveTime::from_hms_opt(7, 30, 0)?;
+            let next = night.date.succ();
+            let sent = (days == 0).then(|| wall_time(next, morning, zone, CutOff::default()));
+            let date = if days == 0 { next } else { night.date.plus_days(days) };
+            Some(Slipped { count: night.count.clone(), date, line: None, sent })
         }
         _ => {
             // Of the lines that it can happen to, any one.
@@ -98,7 +101,7 @@ pub fn slipped(
             let (at, wrong) = chance.one_of(&able)?.clone();
             let mut count = night.count.clone();
             count.lines[at] = wrong;
-            Some(Slipped { count, date: night.date, line: Some(at) })
+            Some(Slipped { count, date: night.date, line: Some(at), sent: None })
         }
     }
 }
@@ -172,7 +175,7 @@ fn copied(night: &Night, before: &Night, chance: &mut Chance) -> Slipped {
             *line = same.clone();
         }
     }
-    Slipped { count, date: night.date, line: None }
+    Slipped { count, date: night.date, line: None, sent: None }
 }
 
 /// When the count of a night is sent: a quarter of an hour to three and a half hours after close

@@ -7,8 +7,6 @@
 //! shelf.
 
 mod readings;
-#[cfg(test)]
-mod tests;
 
 use std::collections::BTreeMap;
 

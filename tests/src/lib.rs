@@ -28,3 +28,4 @@ pub mod worked;
 pub use database::Database;
 pub use house::{House, Person, house};
 pub use reply::Reply;
+pub mod waiting;

@@ -4,10 +4,9 @@ use serde::{Deserialize, Serialize};
 
 use super::slips::as_read;
 use super::{About, Check, Kind, Treatment};
-use crate::catalog::{Typed, UnitName};
+use crate::catalog::Typed;
 use crate::ids::ItemId;
 use crate::night::{Count, CountLine, Entry};
-use crate::quantity::Dimension;
 
 /// What a person answers to a check.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -69,14 +68,6 @@ fn covers(about: &About, line: &CountLine) -> bool {
             (item, place, stage) == (&line.item, &line.place, &line.stage)
         }
         About::Entry { .. } => false,
-    }
-}
-
-/// Whether a line was weighed or measured out; packs and pieces are counted.
-fn weighed(line: &CountLine) -> bool {
-    match line.quantity.unit() {
-        UnitName::Standard(unit) => unit.dimension() != Dimension::Count,
-        UnitName::Pack(_) => false,
     }
 }
 
@@ -202,19 +193,18 @@ impl Check {
         !(self.kind == Kind::CopiedCount && *answer == Answer::AsTyped)
     }
 
-    /// The items whose counts are not relied on while it is unresolved. What facts alone show (use
-    /// below zero, waste, yields) leaves nothing out: the tallies doubt such spans, and heal when the
-    /// missing fact comes.
+    /// The items whose counts are not relied on while it is unresolved: of the night as a whole, all
+    /// that was counted. What facts alone show (use below zero, waste, yields) leaves nothing out: the
+    /// tallies doubt such spans, and heal when the missing fact comes.
     pub fn doubted(&self, count: &Count) -> BTreeSet<ItemId> {
-        match self.kind {
-            Kind::NegativeUse | Kind::WasteAboveHandled | Kind::ImpossibleYield => BTreeSet::new(),
-            Kind::CopiedCount => {
-                count.lines.iter().filter(|line| weighed(line)).map(|l| l.item.clone()).collect()
+        match (self.kind, &self.about) {
+            (Kind::NegativeUse | Kind::WasteAboveHandled | Kind::ImpossibleYield, _) => {
+                BTreeSet::new()
             }
-            _ => {
-                let about = count.lines.iter().filter(|line| self.is_about(line));
-                about.map(|line| line.item.clone()).collect()
+            (_, About::Night) if self.doubtful.is_empty() => {
+                count.lines.iter().map(|line| line.item.clone()).collect()
             }
+            _ => self.doubtful.iter().cloned().collect(),
         }
     }
 }
@@ -300,7 +290,9 @@ mod tests {
         };
         assert_eq!(items(&slip(&count.lines[0], typed("9", "lb"))), "salt");
         assert_eq!(items(&night(Kind::OldDate)), "cup oil salt");
-        assert_eq!(items(&night(Kind::CopiedCount)), "oil salt");
+        let weighed = count.lines[..2].iter().map(|line| line.item.clone()).collect();
+        let copied = Check { doubtful: weighed, ..night(Kind::CopiedCount) };
+        assert_eq!(items(&copied), "oil salt");
         let item = count.lines[0].item.clone();
         assert_eq!(items(&Check::new(Kind::NegativeUse, About::Item { item }, "?")), "");
         assert!(!night(Kind::CopiedCount).is_resolved_by(&Answer::AsTyped));

@@ -25,6 +25,9 @@ use tokio_postgres::Client;
 use crate::database::{Database, apart};
 use crate::reply::Reply;
 
+/// How long a client waits for an answer.
+const PATIENCE: Duration = Duration::from_secs(60);
+
 /// When it is in every house at first: a Monday evening, 20:00 UTC on 15 June 2026.
 pub fn first_moment() -> DateTime<Utc> {
     Utc.with_ymd_and_hms(2026, 6, 15, 20, 0, 0).single().expect("a moment")
@@ -67,11 +70,17 @@ impl House {
         Self::by(Clock::standing(first_moment()), change).await
     }
 
-    /// Opens a house with a clock that runs on from the first moment.
+    /// Opens a house with a clock that runs on from the first moment, whose server and database wait
+    /// for one another as long as a client does: where many write for long on a busy machine.
     pub async fn running() -> Self {
         let clock = Clock::running();
         clock.set(first_moment());
-        Self::by(clock, |_| ()).await
+        let patient = |config: &mut Config| {
+            config.database.statement_timeout = PATIENCE;
+            config.database.wait = PATIENCE;
+            config.http.request_timeout = PATIENCE;
+        };
+        Self::by(clock, patient).await
     }
 
     async fn by(clock: Clock, change: impl FnOnce(&mut Config)) -> Self {
@@ -94,7 +103,7 @@ impl House {
         let deps = boot::deps(config, clock.clone()).expect("settings that hold");
         let (address, server) = serve(deps.clone()).await;
         let client = reqwest::Client::builder()
-            .timeout(Duration::from_secs(60))
+            .timeout(PATIENCE)
             // The server closes a connection that was idle for 5 s; a request sent in that moment
             // would be lost.
             .pool_idle_timeout(Duration::from_secs(1))

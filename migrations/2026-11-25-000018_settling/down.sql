@@ -17,8 +17,8 @@ DROP POLICY night_settlements_at_opening ON night_settlements;
 DROP FUNCTION act_at_opening(text);
 DROP FUNCTION nights_held(date);
 DROP INDEX night_revisions_held;
-REVOKE SELECT (business_date, store_id, revision) ON night_settlements FROM parings_jobs;
+REVOKE SELECT (business_date, store_id, revision) ON night_settlements FROM parings_signin;
 REVOKE SELECT (business_date, store_id, revision, state, recorded_at)
-  ON night_revisions FROM parings_jobs;
+  ON night_revisions FROM parings_signin;
 DROP POLICY night_settlements_waiting ON night_settlements;
 DROP POLICY night_revisions_waiting ON night_revisions;

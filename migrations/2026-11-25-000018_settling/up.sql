@@ -2,12 +2,12 @@
 
 -- The clock settles a held count when nobody answered. Nobody acts then: one function tells which
 -- counts wait, the other hands one store to the rules. Neither does anything while somebody acts.
-CREATE POLICY night_revisions_waiting ON night_revisions FOR SELECT TO parings_jobs
+CREATE POLICY night_revisions_waiting ON night_revisions FOR SELECT TO parings_signin
   USING (state = 'held');
-CREATE POLICY night_settlements_waiting ON night_settlements FOR SELECT TO parings_jobs USING (true);
+CREATE POLICY night_settlements_waiting ON night_settlements FOR SELECT TO parings_signin USING (true);
 GRANT SELECT (business_date, store_id, revision, state, recorded_at)
-  ON night_revisions TO parings_jobs;
-GRANT SELECT (business_date, store_id, revision) ON night_settlements TO parings_jobs;
+  ON night_revisions TO parings_signin;
+GRANT SELECT (business_date, store_id, revision) ON night_settlements TO parings_signin;
 CREATE INDEX night_revisions_held ON night_revisions (business_date, store_id)
   WHERE state = 'held';
 
@@ -21,9 +21,9 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = public, pg_temp AS $$
   ORDER BY r.business_date, r.store_id, r.revision
 $$;
 -- Taking a function over needs the right to create one, for that moment only.
-GRANT CREATE ON SCHEMA public TO parings_jobs;
-ALTER FUNCTION nights_held(date) OWNER TO parings_jobs;
-REVOKE CREATE ON SCHEMA public FROM parings_jobs;
+GRANT CREATE ON SCHEMA public TO parings_signin;
+ALTER FUNCTION nights_held(date) OWNER TO parings_signin;
+REVOKE CREATE ON SCHEMA public FROM parings_signin;
 REVOKE ALL ON FUNCTION nights_held(date) FROM PUBLIC;
 GRANT EXECUTE ON FUNCTION nights_held(date) TO parings_app;
 

@@ -1,9 +1,9 @@
 //! The edge where the clock and chance enter. Everything behind it takes them as arguments.
 #![allow(clippy::disallowed_methods)]
 
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use chrono::{DateTime, SubsecRound, Utc};
+use chrono::{DateTime, SubsecRound, TimeDelta, Utc};
 use rand::RngExt;
 use uuid::Uuid;
 
@@ -15,6 +15,8 @@ pub enum Clock {
     Machine,
     /// A clock that a test or the demo sets.
     Set(Arc<Mutex<DateTime<Utc>>>),
+    /// A clock that a test sets and that runs on from there: how far it is from the machine's.
+    Running(Arc<Mutex<TimeDelta>>),
 }
 
 impl Clock {
@@ -23,20 +25,32 @@ impl Clock {
         Self::Set(Arc::new(Mutex::new(at)))
     }
 
+    /// A clock that runs, and can be set.
+    pub fn running() -> Self {
+        Self::Running(Arc::default())
+    }
+
     /// The time, in whole microseconds as the database keeps it.
     pub fn now(&self) -> DateTime<Utc> {
         match self {
             Self::Machine => Utc::now().trunc_subsecs(6),
-            Self::Set(at) => *at.lock().unwrap_or_else(std::sync::PoisonError::into_inner),
+            Self::Set(at) => *held(at),
+            Self::Running(ahead) => Self::Machine.now() + *held(ahead),
         }
     }
 
     /// Moves a set clock; the machine's cannot be moved and is left alone.
     pub fn set(&self, to: DateTime<Utc>) {
-        if let Self::Set(at) = self {
-            *at.lock().unwrap_or_else(std::sync::PoisonError::into_inner) = to;
+        match self {
+            Self::Machine => {}
+            Self::Set(at) => *held(at) = to,
+            Self::Running(ahead) => *held(ahead) = to - Self::Machine.now(),
         }
     }
+}
+
+fn held<T>(lock: &Mutex<T>) -> MutexGuard<'_, T> {
+    lock.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 /// A new id, ordered by time.

@@ -75,7 +75,8 @@ BEGIN
     RAISE insufficient_privilege USING MESSAGE = 'the acting person may not read figures';
   END IF;
   SELECT array_agg(s) INTO readable FROM unnest(stores) AS s
-    WHERE acting_role() = 'office' OR EXISTS (SELECT FROM night_tallies n WHERE n.store_id = s);
+    WHERE acting_role() = 'office'
+      OR EXISTS (SELECT FROM reference_versions v WHERE v.kind = 'stores' AND v.code = s);
   PERFORM set_config('transaction_read_only', 'on', true), set_config('parings.role', 'rules', true),
     set_config('parings.stores', coalesce(array_to_string(readable, ','), ''), true),
     set_config('parings.districts', '', true), set_config('parings.owners', '', true);

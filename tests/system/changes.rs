@@ -16,13 +16,9 @@ async fn changes(scene: &Scene, by: &Person, since: &str, until: Option<&str>) -
 }
 
 fn events(of: &Value) -> Vec<[&str; 3]> {
-    let text = |event: &'_ Value, name: &str| -> &'static str {
-        match event[name].as_str().unwrap_or_default() {
-            text => Box::leak(text.to_owned().into_boxed_str()),
-        }
-    };
     let events = of["events"].as_array().expect("events");
-    events.iter().map(|e| [text(e, "kind"), text(e, "what"), text(e, "business_date")]).collect()
+    let said = ["kind", "what", "business_date"];
+    events.iter().map(|event| said.map(|name| event[name].as_str().unwrap_or_default())).collect()
 }
 
 fn figure<'a>(of: &'a Value, figure: &str) -> Option<[&'a Value; 2]> {

@@ -16,6 +16,7 @@ mod held;
 mod known;
 mod layers;
 mod locked;
+mod mixture;
 mod nights;
 mod openapi;
 mod operations;

@@ -2,6 +2,7 @@
 //! stored; the others, and the spans of use that hold one of them, are worked out again in memory
 //! from the facts of then, by the same rules.
 
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
@@ -171,11 +172,11 @@ impl Then<'_> {
         let mut spans = Vec::new();
         for (item, from, to) in pairs {
             let date = to.0;
-            if !endings.contains_key(&date) {
+            if let Entry::Vacant(free) = endings.entry(date) {
                 let pin = db::known::pin(conn, self.store, date, self.at).await?;
                 let (catalogs, known_at) = (&self.deps.catalogs, pin.unwrap_or(self.at));
                 let ending = Ending::read(catalogs, conn, self.store, date, known_at).await?;
-                endings.insert(date, ending);
+                free.insert(ending);
             }
             let ending = &endings[&date];
             let (span, known_at) = (nights.span(ending, item, from, to), ending.known_at);

@@ -44,14 +44,15 @@ pub async fn ground(
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<Ground, AppError> {
-    let current = catalog::in_force(deps, conn, date, ctx.now, Some(store)).await?;
+    let known = db::reference::known(conn, ctx.now).await?;
+    let current = catalog::in_force(deps, conn, date, known, Some(store)).await?;
     if !current.stores.contains_key(store) {
         return Err(AppError::not_found(format!("store {store}")));
     }
     let standing = current.standing(store).map_err(catalog::not_found)?;
     ctx.require(action, &Target::Store(&standing))?;
-    let known_at = pin(conn, ctx, store, date).await?;
-    let catalog = if known_at == ctx.now {
+    let known_at = pin(conn, ctx, store, date).await?.unwrap_or(known);
+    let catalog = if known_at == known {
         current
     } else {
         catalog::in_force(deps, conn, date, known_at, Some(store)).await?
@@ -61,21 +62,20 @@ pub async fn ground(
 }
 
 /// The moment whose reference data the facts of a night are checked and tallied with: that of its
-/// first tally, so that an amendment reuses it; now for a night that has none. Those who look after
+/// first tally, so that an amendment reuses it; none for a night that has none. Those who look after
 /// stores see tallies; for those who work in them, who do not, the rules look.
 async fn pin(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,
-) -> Result<DateTime<Utc>, AppError> {
-    let pin = match ctx.actor.role {
+) -> Result<Option<DateTime<Utc>>, AppError> {
+    Ok(match ctx.actor.role {
         Role::Coach(_) | Role::Owner(_) => db::tallies::pin(conn, store, date).await?,
         Role::Crew(_) | Role::Manager(_) | Role::Till(_) | Role::Office => {
             db::tallies::pin_for_writer(conn, store, date).await?
         }
-    };
-    Ok(pin.unwrap_or(ctx.now))
+    })
 }
 
 impl Ground {

@@ -210,7 +210,7 @@ pub async fn change<W: Serialize>(
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditCatalogue, &Target::Network)?;
         writes::replay_or(conn, ctx, write_id, &operation, &content, async |conn| {
-            let recorded_at = db::reference::lock(conn, ctx.now).await?;
+            let recorded_at = db::reference::lock(conn, || deps.clock.now()).await?;
             let before = in_force(conn, kind, &code, valid_from, recorded_at).await?;
             expected.check(before.as_ref().map(|row| etag(row.id)).as_deref())?;
             let restates = valid_from <= today(ctx);

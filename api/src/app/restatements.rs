@@ -74,7 +74,7 @@ pub async fn restate<W: Serialize>(
         ctx.require(Action::Restate, &Target::Network)?;
         writes::replay_or(conn, ctx, *write_id, "POST /v1/restatements", &content, async |conn| {
             // Nobody records versions meanwhile, so the pin covers all there are.
-            let known_at = db::reference::lock(conn, ctx.now).await?;
+            let known_at = db::reference::lock(conn, || deps.clock.now()).await?;
             let renewed = (known_at, reason.as_str());
             let nights = nights(conn, *span, stores.as_deref()).await?;
             let of_stores = note(conn, ctx, restatement, &nights).await?;

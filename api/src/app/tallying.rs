@@ -32,13 +32,6 @@ pub enum Pin<'a> {
 }
 
 impl Pin<'_> {
-    fn settle(self, was: Option<DateTime<Utc>>, now: DateTime<Utc>) -> DateTime<Utc> {
-        match self {
-            Self::Keep => was.unwrap_or(now),
-            Self::Renew(at, _) => was.map_or(at, |was| was.max(at)),
-        }
-    }
-
     fn reason(&self) -> Option<&str> {
         match self {
             Self::Keep => None,
@@ -116,7 +109,11 @@ pub async fn recompute(
     db::acting::act_for_rules(conn, store).await?;
     db::tallies::lock(conn, store).await?;
     let was = db::tallies::pin(conn, store, date).await?;
-    let known_at = pin.settle(was, now);
+    let known_at = match (pin, was) {
+        (Pin::Keep, Some(was)) => was,
+        (Pin::Keep, None) => db::reference::known(conn, now).await?,
+        (Pin::Renew(at, _), was) => was.map_or(at, |was| was.max(at)),
+    };
     let night = Night::read(deps, conn, store, date, known_at).await?;
     let key = Key { standing, date, known_at };
     if was != Some(known_at) {

@@ -76,12 +76,14 @@ pub async fn list(
                 .any(|end| span.contains(end.date) && concerns(&asked.scope, &network, end))
         };
         let later = |t: &Transfer| after.as_ref().is_none_or(|after| t.key() > *after);
-        let found = match_transfers(&ends).into_iter();
+        let settings = catalogs.values().next_back().and_then(|c| c.settings.as_ref());
+        let limits = settings.map(|settings| settings.limits.clone()).unwrap_or_default();
+        let found = match_transfers(&ends, &limits).into_iter();
         let found = found.filter(|t| inside(t) && later(t)).take(limit);
         let listed = found.map(|transfer| {
             let (date, item, _) = transfer.key();
             let base = catalogs.get(&date).and_then(|c| c.items.get(&item)).map(|item| item.base);
-            let overdue = transfer.is_overdue(ctx.now);
+            let overdue = transfer.is_overdue(ctx.now, &limits);
             Listed { transfer, base: base.unwrap_or(Dimension::Count), overdue }
         });
         Ok(listed.collect())

@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::dsl::max;
 use diesel::prelude::*;
-use diesel::sql_types::{BigInt, Date, Text, Timestamptz};
+use diesel::sql_types::{BigInt, Date, Nullable, Text, Timestamptz};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Document, Kind};
@@ -12,21 +12,49 @@ use serde_json::Value;
 
 use crate::db::catalog::VersionRow;
 use crate::db::schema::{pg_advisory_xact_lock, reference_versions as versions};
+use crate::db::statement::statement;
 
 /// Key of the lock under which versions are recorded; a number like any other.
-const RECORDING: i64 = 0x7265_6665_7265_6e63;
+pub const RECORDING: i64 = 0x7265_6665_7265_6e63;
 
 /// Waits until no other transaction records versions, keeps it so to this one's end, and says when
-/// the next version is recorded: now, but never before the last one. Ids and times then rise
-/// together, which is what lets a catalogue be known by its greatest id.
+/// the next version is recorded: as `clock` says then, but never before the last one. Ids and times
+/// then rise together, which is what lets a catalogue be known by its greatest id; and none is
+/// recorded at a moment of which [`known`] has said that all was on record.
 ///
 /// # Errors
 /// When the lock does not come in time.
-pub async fn lock(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> QueryResult<DateTime<Utc>> {
+pub async fn lock(
+    conn: &mut AsyncPgConnection,
+    clock: impl FnOnce() -> DateTime<Utc>,
+) -> QueryResult<DateTime<Utc>> {
     diesel::select(pg_advisory_xact_lock(RECORDING)).execute(conn).await?;
+    let now = clock();
     let last: Option<DateTime<Utc>> =
         versions::table.select(max(versions::recorded_at)).get_result(conn).await?;
     Ok(last.map_or(now, |last| last.max(now)))
+}
+
+statement!(Known { key: i64, now: DateTime<Utc> } =
+    "SELECT CASE WHEN pg_try_advisory_xact_lock_shared(",
+    key: BigInt, ") THEN ", now: Timestamptz,
+    " ELSE (SELECT max(recorded_at) FROM reference_versions) END AS at");
+
+#[derive(QueryableByName)]
+struct Moment {
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    at: Option<DateTime<Utc>>,
+}
+
+/// The moment a night is pinned to by a request that began at `now`. Everything known then is on
+/// record: now, with versions kept from being recorded until this transaction ends; or, while
+/// somebody is recording one, when the last was recorded. Waits for nobody.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn known(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> QueryResult<DateTime<Utc>> {
+    let found: Moment = Known::new(RECORDING, now).get_result(conn).await?;
+    Ok(found.at.map_or(now, |at| at.min(now)))
 }
 
 /// A version to record.

@@ -6,7 +6,7 @@
 //! caller decides where a demo belongs; it is for a private cluster.
 
 pub mod chain;
-mod chance;
+pub mod chance;
 mod days;
 mod kitchen;
 mod people;

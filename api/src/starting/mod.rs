@@ -58,7 +58,7 @@ pub async fn put(owner_url: &str) -> anyhow::Result<usize> {
     let documents = documents()?;
     let at = first_moment();
     conn.transaction::<_, anyhow::Error, _>(async |conn| {
-        db::reference::lock(conn, at).await?;
+        db::reference::lock(conn, || at).await?;
         if db::reference::is_begun(conn).await? {
             return Ok(0);
         }

@@ -88,10 +88,8 @@ pub struct Limits {
     pub old_days: u32,
     /// A transfer without its other end is said after so many hours.
     pub transfer_hours: Hours,
-    /// Both ends of a transfer lie at most so many days apart …
+    /// Both ends of a transfer lie at most so many days apart.
     pub transfer_days: u32,
-    /// … and differ by at most this share.
-    pub transfer_tolerance: Share,
     /// A device's clock is off when it differs by more than so many minutes.
     pub clock_minutes: Minutes,
     /// A count is long when it takes more than so many minutes of trading time.
@@ -127,7 +125,6 @@ impl Default for Limits {
             old_days: 1,
             transfer_hours: Hours(24),
             transfer_days: 1,
-            transfer_tolerance: Share::per_mille(50),
             clock_minutes: Minutes(5),
             count_minutes: Minutes(20),
             elsewhere_minutes: Minutes(30),

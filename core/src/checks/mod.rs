@@ -38,7 +38,7 @@ pub use given::{Change, Changed, Elsewhere, Given, ItemPast, Sent};
 pub use merge::{Merged, merge};
 pub use slips::{as_read, slips};
 pub use stock::stock;
-pub use transfers::{TransferEnd, one_sided};
+pub use transfers::one_sided;
 pub use triage::{Triage, triage};
 
 /// Every check of a count that was submitted, in no order that means anything; [`triage`] puts them

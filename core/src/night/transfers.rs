@@ -7,7 +7,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use super::{Entry, EntryBody, amount};
 use crate::calendar::BusinessDate;
-use crate::catalog::{Catalog, Settings};
+use crate::catalog::{Catalog, Limits, Settings};
 use crate::ids::{EntryId, ItemId, StoreId};
 use crate::quantity::Tallied;
 
@@ -82,13 +82,13 @@ impl TransferEnd {
     }
 
     /// Whether the two could be ends of one transfer: one went out and one came in, of the same item,
-    /// between the same stores, on dates no more than one day apart.
-    fn may_meet(&self, other: &Self) -> bool {
+    /// between the same stores, on dates no more than a day apart, or what the limits say.
+    fn may_meet(&self, other: &Self, limits: &Limits) -> bool {
         self.direction != other.direction
             && self.item == other.item
             && self.store == other.other
             && self.other == other.store
-            && self.date.days_until(other.date).abs() <= 1
+            && self.date.days_until(other.date).abs() <= i64::from(limits.transfer_days)
     }
 
     fn gap(&self, other: &Self) -> Tallied {
@@ -141,13 +141,11 @@ impl Transfer {
         }
     }
 
-    /// Whether both stores should look: the other end is missing a day after this one was recorded.
-    /// An end that came an hour ago is no fault yet.
-    ///
-    /// A day is common practice, no source.
-    pub fn is_overdue(&self, now: DateTime<Utc>) -> bool {
+    /// Whether both stores should look: the other end is missing some hours (24 at first) after this
+    /// one was recorded. An end that came an hour ago is no fault yet.
+    pub fn is_overdue(&self, now: DateTime<Utc>, limits: &Limits) -> bool {
         match self {
-            Self::OneSided(end) => now - end.recorded_at >= TimeDelta::hours(24),
+            Self::OneSided(end) => now - end.recorded_at >= TimeDelta::from(limits.transfer_hours),
             Self::Matched { .. } | Self::Differs { .. } => false,
         }
     }
@@ -159,6 +157,7 @@ impl Transfer {
 ///
 /// ```
 /// use parings_core::calendar::BusinessDate;
+/// use parings_core::catalog::Limits;
 /// use parings_core::ids::{EntryId, ItemId, StoreId};
 /// use parings_core::night::{Direction, Transfer, TransferEnd, match_transfers};
 /// use parings_core::quantity::Tallied;
@@ -182,15 +181,17 @@ impl Transfer {
 ///     amount: Tallied::from_thousandths(22_700_000),
 ///     ..out.clone()
 /// };
-/// let found = match_transfers(&[into.clone(), out.clone()]);
+/// let found = match_transfers(&[into.clone(), out.clone()], &Limits::default());
 /// assert_eq!(found, [Transfer::Matched { out, into }]);
 /// ```
-pub fn match_transfers(ends: &[TransferEnd]) -> Vec<Transfer> {
+pub fn match_transfers(ends: &[TransferEnd], limits: &Limits) -> Vec<Transfer> {
     let (outs, ins): (Vec<_>, Vec<_>) =
         ends.iter().partition(|end| end.direction == Direction::Out);
     let mut pairs: Vec<_> = outs
         .iter()
-        .flat_map(|out| ins.iter().filter(|into| out.may_meet(into)).map(move |into| (*out, *into)))
+        .flat_map(|out| {
+            ins.iter().filter(|into| out.may_meet(into, limits)).map(move |into| (*out, *into))
+        })
         .collect();
     pairs.sort_by_key(|(out, into)| {
         let days = out.date.days_until(into.date).abs();

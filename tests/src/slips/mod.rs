@@ -11,15 +11,15 @@
 mod chance;
 mod kitchen;
 mod nights;
+mod outcome;
 mod seeded;
 
 use std::collections::BTreeMap;
-use std::fmt;
 
 use chrono::{DateTime, Utc};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Limits, Settings, Store};
-use parings_core::checks::{Check, Given, ItemPast, Kind, Treatment, as_read, night, triage};
+use parings_core::checks::{Check, Given, ItemPast, Treatment, as_read, night, triage};
 use parings_core::ids::ItemId;
 use parings_core::night::{Count, CountLine};
 use parings_core::quantity::Tallied;
@@ -29,6 +29,7 @@ use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, Opening, SpanNight, 
 use self::chance::Chance;
 use self::kitchen::{Stocked, kitchen, store};
 use self::nights::{Night, nights};
+pub use self::outcome::{Caught, Outcome};
 pub use self::seeded::Slip;
 use self::seeded::{Slipped, sent_at, slipped};
 
@@ -38,81 +39,6 @@ const NIGHTS: usize = 60;
 const WARM: usize = 14;
 /// Nights that the checks look back.
 const BACK: usize = 28;
-
-/// What became of the slips of one kind.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Caught {
-    /// Seeded, and of some consequence.
-    pub material: u32,
-    /// Of them asked about, or refused.
-    pub asked: u32,
-    /// Of them asked about by the right name.
-    pub named: u32,
-    /// Of them asked with the right number among the readings.
-    pub offered: u32,
-    /// Seeded, and of no consequence: they move less than the item's own noise, or less money than
-    /// is worth a question.
-    pub immaterial: u32,
-}
-
-/// What came of all slips, and of the counts without any.
-#[derive(Debug, Clone, Default)]
-pub struct Outcome {
-    /// By kind of slip.
-    pub slips: BTreeMap<Slip, Caught>,
-    /// Counts without a slip.
-    pub clean: u32,
-    /// Questions about them that led to nothing.
-    pub needless: u32,
-    /// Questions about them that were right: a delivery was indeed missing.
-    pub right: u32,
-    /// The needless ones, by kind.
-    pub needless_by: BTreeMap<Kind, u32>,
-}
-
-impl Outcome {
-    /// Needless questions a clean count.
-    pub fn needless_a_count(&self) -> f64 {
-        f64::from(self.needless) / f64::from(self.clean.max(1))
-    }
-
-    /// The share of material slips of a kind that were caught.
-    pub fn share(&self, slip: Slip) -> f64 {
-        let caught = self.slips.get(&slip).copied().unwrap_or_default();
-        f64::from(caught.asked) / f64::from(caught.material.max(1))
-    }
-
-    /// The share of all material slips that were caught.
-    pub fn share_of_all(&self) -> f64 {
-        let sum = |of: fn(&Caught) -> u32| f64::from(self.slips.values().map(of).sum::<u32>());
-        sum(|c| c.asked) / sum(|c| c.material).max(1.0)
-    }
-}
-
-impl fmt::Display for Outcome {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        writeln!(
-            f,
-            "| slip | material | caught | | rightly named | right number offered | immaterial |"
-        )?;
-        writeln!(f, "|---|---:|---:|---:|---:|---:|---:|")?;
-        for (slip, c) in &self.slips {
-            let percent = 100.0 * self.share(*slip);
-            let (word, Caught { material, asked, named, offered, immaterial }) = (slip.word(), *c);
-            writeln!(
-                f,
-                "| {word} | {material} | {asked} | {percent:.1} % | {named} | {offered} | {immaterial} |"
-            )?;
-        }
-        let Self { clean, needless, right, .. } = self;
-        write!(
-            f,
-            "\n{clean} clean counts: {needless} needless questions, {:.3} a count; {right} more \
-             about deliveries that were indeed missing.",
-            self.needless_a_count()
-        )
-    }
-}
 
 /// A store's nights with what they add up to.
 struct Past {

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use parings::cluster::SUPERUSER;
 use parings::edge::new_id;
 use parings_tests::Reply;
 use parings_tests::house::Sending;
@@ -12,7 +13,7 @@ use reqwest::Method;
 use serde_json::{Value, json};
 use tokio::task::JoinSet;
 
-use super::{Kitchen, nights, rolled, said, words};
+use super::{Kitchen, moment, nights, rolled, said, words};
 use crate::verify::verify;
 
 const SATURDAY: &str = "2026-06-13";
@@ -175,5 +176,33 @@ async fn thirty_two_writers_of_two_stores_in_both_orders_all_end() {
     for store in stores {
         expect_figures(&kitchen, store).await;
     }
+    nothing_differs(&kitchen).await;
+}
+
+/// Head office's new price is being recorded, for a moment ago, while a night is tallied for the
+/// first time: the night is pinned to what it saw, and stays what it was once the price is there.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_price_on_its_way_is_not_known_to_a_night_tallied_meanwhile() {
+    let kitchen = Kitchen::open("2026-06-15T20:00:00Z").await;
+    kitchen.count("ford", SATURDAY, "100").await;
+    // What a request of head office does, up to its end.
+    let mut office = kitchen.house.pg(SUPERUSER).await;
+    let recording = office.transaction().await.expect("a transaction");
+    let lock = "SELECT pg_advisory_xact_lock($1)";
+    recording.execute(lock, &[&parings::db::reference::RECORDING]).await.expect("the lock");
+    let sql = "INSERT INTO reference_versions (kind, code, valid_from, recorded_at, body)
+        VALUES ('prices', 'potato', '2026-06-01', '2026-06-15T20:00:01Z', $1::text::jsonb)";
+    let double = super::price("2.00").to_string();
+    assert_eq!(recording.execute(sql, &[&double]).await.expect("a price"), 1);
+
+    kitchen.house.clock.set(moment("2026-06-15T20:00:02Z"));
+    kitchen.count("ford", MONDAY, "79").await;
+    let before = kitchen.receipt("ford", MONDAY).await;
+    assert_eq!(said(of_item(&before, "potato")), "pending 2026-06-13 1 21 - - 21.00");
+    recording.commit().await.expect("recorded");
+    nothing_differs(&kitchen).await;
+    kitchen.sold("ford", MONDAY, 100).await;
+    // 21 used against 20, still at 1.00.
+    assert_eq!(kitchen.span("ford", MONDAY, "potato").await, "compared 2026-06-13 1 21 20 1 21.00");
     nothing_differs(&kitchen).await;
 }

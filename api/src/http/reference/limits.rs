@@ -60,8 +60,6 @@ pub struct LimitsBody {
     /// Both ends of a transfer lie at most so many days apart.
     #[schema(minimum = 0, maximum = 1000)]
     pub transfer_days: u32,
-    /// Both ends of a transfer differ by at most this share; 0 to 1.
-    pub transfer_tolerance: Number,
     /// A device's clock is off when it differs by more than so many minutes.
     #[schema(minimum = 1, maximum = 1000)]
     pub clock_minutes: u32,
@@ -97,7 +95,6 @@ impl LimitsBody {
         let scale_division = self.scale_division.read(faults, "scale_division");
         let rounding_share = faults.decimal("rounding_share", &self.rounding_share);
         let use_spreads = faults.decimal("use_spreads", &self.use_spreads);
-        let transfer_tolerance = faults.decimal("transfer_tolerance", &self.transfer_tolerance);
         let short_day_share = faults.decimal("short_day_share", &self.short_day_share);
         Some(Limits {
             spreads: spreads?,
@@ -117,7 +114,6 @@ impl LimitsBody {
             old_days: self.old_days,
             transfer_hours: Hours(self.transfer_hours),
             transfer_days: self.transfer_days,
-            transfer_tolerance: transfer_tolerance?,
             clock_minutes: Minutes(self.clock_minutes),
             count_minutes: Minutes(self.count_minutes),
             elsewhere_minutes: Minutes(self.elsewhere_minutes),
@@ -149,7 +145,6 @@ impl From<&Limits> for LimitsBody {
             old_days: limits.old_days,
             transfer_hours: limits.transfer_hours.0,
             transfer_days: limits.transfer_days,
-            transfer_tolerance: share(limits.transfer_tolerance),
             clock_minutes: limits.clock_minutes.0,
             count_minutes: limits.count_minutes.0,
             elsewhere_minutes: limits.elsewhere_minutes.0,

@@ -33,9 +33,9 @@ fn into(id: u128, day: u32, grams: i64) -> TransferEnd {
 
 #[test]
 fn ends_agree_within_what_scales_tell() {
-    let found = match_transfers(&[out(1, 15, 22_680), into(2, 16, 23_180)]);
+    let found = match_transfers(&[out(1, 15, 22_680), into(2, 16, 23_180)], &Limits::default());
     assert!(matches!(&found[..], [Transfer::Matched { .. }]), "{found:?}");
-    let found = match_transfers(&[out(1, 15, 22_680), into(2, 16, 23_181)]);
+    let found = match_transfers(&[out(1, 15, 22_680), into(2, 16, 23_181)], &Limits::default());
     assert!(matches!(&found[..], [Transfer::Differs { .. }]), "{found:?}");
 }
 
@@ -50,7 +50,7 @@ fn other_stores_items_dates_and_directions_do_not_meet() {
         end(2, Direction::In, ["weir", "mill"], 15, 10_000),
         end(2, Direction::Out, ["weir", "ford"], 15, 10_000),
     ] {
-        let found = match_transfers(&[given.clone(), stranger.clone()]);
+        let found = match_transfers(&[given.clone(), stranger.clone()], &Limits::default());
         let mut alone = vec![given.clone(), stranger].into_iter().map(Transfer::OneSided);
         assert!(found.len() == 2 && alone.all(|one| found.contains(&one)), "{found:?}");
     }
@@ -60,7 +60,7 @@ fn other_stores_items_dates_and_directions_do_not_meet() {
 fn an_end_that_agrees_is_preferred_to_one_that_is_nearer_in_date() {
     let ends = [out(1, 15, 10_000), into(2, 15, 4_000), into(3, 16, 10_000)];
     let [given, low, same] = ends.clone();
-    let found = match_transfers(&ends);
+    let found = match_transfers(&ends, &Limits::default());
     assert_eq!(found.len(), 2);
     assert!(found.contains(&Transfer::Matched { out: given, into: same }), "{found:?}");
     assert!(found.contains(&Transfer::OneSided(low)), "{found:?}");
@@ -70,9 +70,12 @@ fn an_end_that_agrees_is_preferred_to_one_that_is_nearer_in_date() {
 fn an_end_alone_is_overdue_after_a_day() {
     let alone = Transfer::OneSided(out(1, 15, 10_000));
     let at = |hours| DateTime::UNIX_EPOCH + TimeDelta::hours(hours);
-    assert!(!alone.is_overdue(at(23)) && alone.is_overdue(at(24)));
+    assert!(
+        !alone.is_overdue(at(23), &Limits::default())
+            && alone.is_overdue(at(24), &Limits::default())
+    );
     let (out, into) = (out(1, 15, 1), into(2, 15, 1));
-    assert!(!Transfer::Matched { out, into }.is_overdue(at(1_000)));
+    assert!(!Transfer::Matched { out, into }.is_overdue(at(1_000), &Limits::default()));
 }
 
 prop_compose! {
@@ -114,7 +117,7 @@ fn ids(transfers: &[Transfer]) -> BTreeSet<(bool, BTreeSet<EntryId>)> {
 proptest! {
     #[test]
     fn every_end_is_in_one_transfer(ends in any_ends()) {
-        let found = match_transfers(&ends);
+        let found = match_transfers(&ends, &Limits::default());
         let mut there: Vec<_> =
             found.iter().flat_map(|t| t.ends().into_iter().cloned()).collect();
         there.sort_by_key(|end| end.id);
@@ -123,23 +126,23 @@ proptest! {
 
     #[test]
     fn matching_is_symmetric_and_blind_to_order(ends in any_ends(), turn in 0usize..12) {
-        let found = match_transfers(&ends);
+        let found = match_transfers(&ends, &Limits::default());
         let mut turned = ends.clone();
         turned.rotate_left(turn.min(ends.len()));
-        prop_assert_eq!(&match_transfers(&turned), &found);
+        prop_assert_eq!(&match_transfers(&turned, &Limits::default()), &found);
         let mirror: Vec<_> = ends.iter().map(mirrored).collect();
-        prop_assert_eq!(ids(&match_transfers(&mirror)), ids(&found));
+        prop_assert_eq!(ids(&match_transfers(&mirror, &Limits::default())), ids(&found));
     }
 
     #[test]
     fn no_two_ends_alone_could_have_met(ends in any_ends()) {
-        let found = match_transfers(&ends);
+        let found = match_transfers(&ends, &Limits::default());
         let alone: Vec<_> = found.iter().filter_map(|transfer| match transfer {
             Transfer::OneSided(end) => Some(end),
             _ => None,
         }).collect();
         for (n, a) in alone.iter().enumerate() {
-            prop_assert!(alone[n + 1..].iter().all(|b| !a.may_meet(b)), "{:?}", a);
+            prop_assert!(alone[n + 1..].iter().all(|b| !a.may_meet(b, &Limits::default())), "{:?}", a);
         }
     }
 }

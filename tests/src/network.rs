@@ -60,7 +60,7 @@ pub async fn start(house: &House, token: &str) {
     let limits = json!({
         "spreads": "1000", "fit_spreads": "1", "history_nights": 1000, "least_stake": "100000",
         "same_content_minutes": 0, "copied_items": 1000, "use_spreads": "1000",
-        "lock_hours": 1000, "old_days": 1000, "clock_minutes": 1000, "new_store_days": 0,
+        "lock_hours": 1000, "old_days": 1000, "date_hours": 1000, "clock_minutes": 1000, "new_store_days": 0,
     });
     put_limits(house, token, &limits).await;
 }

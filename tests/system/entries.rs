@@ -357,7 +357,9 @@ async fn the_date_of_a_request_counts_and_the_clock_checks_it() {
     let crew = house.person(role(Role::Crew, "ford")).await;
     let late = add(&house, &crew, &night("2026-06-01", &one())).await;
     assert_eq!(late.expect_problem(422, "invalid").pointers(), ["/business_date"]);
-    add(&house, &crew, &night("2026-06-02", &one())).await.expect(201);
+    // The first of the 400 days is open, and locked long since.
+    let locked = add(&house, &crew, &night("2026-06-02", &one())).await;
+    locked.expect_problem(409, "conflict");
 }
 
 /// Several tablets send at one moment: each sees its own, the tally sees all.

@@ -67,7 +67,7 @@ async fn what_differs_between_any_two() {
     assert_eq!(lines[1]["difference"], json!({ "value": "-22.68", "unit": "kg" }));
     assert_eq!(found.json["units_sold"][0]["before"], 10);
     assert_eq!(found.json["units_sold"][0]["after"], 12);
-    assert_eq!(found.json["net_sales"], json!({ "after": "99.5" }));
+    assert_eq!(found.json["net_sales"], json!({ "after": "99.50" }));
     let back = between(2, 1).await;
     assert_eq!(back.expect(200).json["lines"][0]["change"], "removed");
     assert_eq!(between(2, 2).await.expect(200).json["lines"], json!([]));

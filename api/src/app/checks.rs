@@ -7,7 +7,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Role;
 use parings_core::calendar::{BusinessDate, business_date};
-use parings_core::catalog::{Catalog, Document, Limits};
+use parings_core::catalog::{Catalog, Document, Limits, Minutes};
 use parings_core::checks::{
     Change, Changed, Check, Elsewhere, Given, ItemPast, Kind, Sent, Treatment, next_opening, night,
     triage, unanswered,
@@ -79,7 +79,7 @@ pub async fn of(
         .map(|row| Ok((row.business_date.into(), read(row)?.1)))
         .collect::<Result<Vec<(BusinessDate, Count)>, AppError>>()?;
     let sent = match coming {
-        Coming::Sent | Coming::InParts(_) => sent(conn, ctx, store, date, limits).await?,
+        Coming::Sent | Coming::InParts(_) => sent(conn, ctx, store, date, count, limits).await?,
         Coming::Answered(_) => Vec::new(),
     };
     let changes = changes(conn, ctx, date).await?;
@@ -155,22 +155,31 @@ fn read(row: CountRow) -> Result<(DateTime<Utc>, Count), AppError> {
     Ok((row.recorded_at, count))
 }
 
+/// What else was sent a moment ago. Of the same night only what says the same throughout: whoever
+/// amends it may well keep its lines.
 async fn sent(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,
+    count: &Count,
     limits: &Limits,
 ) -> Result<Vec<Sent>, AppError> {
+    if limits.same_content_minutes == Minutes(0) {
+        return Ok(Vec::new());
+    }
     let since = ctx.now - TimeDelta::from(limits.same_content_minutes);
     let rows = db::checks::sent_since(conn, store, date.plus_days(-DAYS_SENT), since).await?;
-    rows.into_iter()
-        .map(|row| {
-            let date = row.business_date.into();
-            let (at, count) = read(row)?;
-            Ok(Sent { at, date, count })
-        })
-        .collect()
+    let mut all = Vec::new();
+    for row in rows {
+        let sent_for = row.business_date.into();
+        let (at, sent) = read(row)?;
+        let figures = |c: &Count| (c.complete, c.units_sold.clone(), c.net_sales);
+        if sent_for != date || figures(&sent) == figures(count) {
+            all.push(Sent { at, date: sent_for, count: sent });
+        }
+    }
+    Ok(all)
 }
 
 /// By item: the span that would end with the count, and those before it.

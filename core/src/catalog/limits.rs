@@ -86,6 +86,9 @@ pub struct Limits {
     pub lock_hours: Hours,
     /// A date is old when it is more than so many days past.
     pub old_days: u32,
+    /// Whether last night or today is meant is asked when the clock is more than so many hours past
+    /// the close of the later, or before the opening of the earlier.
+    pub date_hours: Hours,
     /// A transfer without its other end is said after so many hours.
     pub transfer_hours: Hours,
     /// Both ends of a transfer lie at most so many days apart.
@@ -123,6 +126,7 @@ impl Default for Limits {
             use_spreads: whole(3),
             lock_hours: Hours(72),
             old_days: 1,
+            date_hours: Hours(0),
             transfer_hours: Hours(24),
             transfer_days: 1,
             clock_minutes: Minutes(5),
@@ -173,6 +177,7 @@ impl Limits {
             ("/copied_items", self.copied_items, 2),
             ("/rounding_lines", self.rounding_lines, 10),
             ("/old_days", self.old_days, 0),
+            ("/date_hours", self.date_hours.0, 0),
             ("/transfer_days", self.transfer_days, 0),
             ("/new_store_days", self.new_store_days, 0),
             ("/same_answers", self.same_answers, 2),

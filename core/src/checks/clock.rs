@@ -134,6 +134,7 @@ fn date(given: &Given<'_>) -> Option<Check> {
         here.at.with_timezone(&given.store.zone.tz()).time() < given.store.cut_off.time();
     let dayparts = given.catalog.dayparts_of(given.id, given.store);
     let hours = trading(given.store, &dayparts, here.date);
+    let grace = TimeDelta::from(given.limits.date_hours);
     let ask = |or: BusinessDate| {
         let says =
             format!("it is {wall} of {today}. Is this the count of {sent}, or of {}?", named(or));
@@ -141,8 +142,15 @@ fn date(given: &Given<'_>) -> Option<Check> {
     };
     if past > 0 {
         // Yesterday's count is welcome until today's is due.
-        let closed = hours.iter().map(|(_, to)| *to).max().is_some_and(|at| given.now >= at);
-        return if small_hours || closed { ask(here.date) } else { None };
+        let closes = hours.iter().map(|(_, to)| *to).max();
+        let midnight = small_hours
+            .then(|| wall_time(here.date, NaiveTime::MIN, &given.store.zone, given.store.cut_off));
+        let closed = closes.into_iter().chain(midnight).min();
+        return if closed.is_some_and(|at| given.now >= at + grace) {
+            ask(here.date)
+        } else {
+            None
+        };
     }
     if small_hours {
         let says = format!("it is {wall}: this is the count of {sent}");
@@ -151,7 +159,7 @@ fn date(given: &Given<'_>) -> Option<Check> {
     }
     // Before opening there is nothing to close: it may well be last night's.
     let opens = hours.iter().map(|(from, _)| *from).min();
-    if opens.is_some_and(|at| given.now < at) { ask(given.date.pred()) } else { None }
+    if opens.is_some_and(|at| given.now + grace < at) { ask(given.date.pred()) } else { None }
 }
 
 fn weekday(date: BusinessDate) -> &'static str {

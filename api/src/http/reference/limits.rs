@@ -54,6 +54,10 @@ pub struct LimitsBody {
     /// A date is old when it is more than so many days past.
     #[schema(minimum = 0, maximum = 1000)]
     pub old_days: u32,
+    /// Whether last night or today is meant is asked when the clock is more than so many hours past
+    /// the close of the later, or before the opening of the earlier.
+    #[schema(minimum = 0, maximum = 1000)]
+    pub date_hours: u32,
     /// A transfer without its other end is said after so many hours.
     #[schema(minimum = 1, maximum = 1000)]
     pub transfer_hours: u32,
@@ -112,6 +116,7 @@ impl LimitsBody {
             use_spreads: use_spreads?,
             lock_hours: Hours(self.lock_hours),
             old_days: self.old_days,
+            date_hours: Hours(self.date_hours),
             transfer_hours: Hours(self.transfer_hours),
             transfer_days: self.transfer_days,
             clock_minutes: Minutes(self.clock_minutes),
@@ -143,6 +148,7 @@ impl From<&Limits> for LimitsBody {
             use_spreads: Number(limits.use_spreads.0),
             lock_hours: limits.lock_hours.0,
             old_days: limits.old_days,
+            date_hours: limits.date_hours.0,
             transfer_hours: limits.transfer_hours.0,
             transfer_days: limits.transfer_days,
             clock_minutes: limits.clock_minutes.0,

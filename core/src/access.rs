@@ -182,6 +182,10 @@ actions! {
     ReadTill = "read sales and tickets": Manager | Coach | Owner | Office | Till;
     /// Read a roll-up.
     ReadRollup = "read a roll-up": Manager | Coach | Owner | Office;
+    /// Read the ends of transfers between stores.
+    ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
+    /// Read who did what that matters.
+    ReadAudit = "read the audit": Manager | Office;
     /// Work tallies out again with the reference data known now.
     Restate = "restate tallies": Office;
     /// Read people and services.
@@ -192,7 +196,7 @@ actions! {
 
 impl Action {
     /// Whether the action is about such a thing at all. What belongs to the network is no store's,
-    /// and what happens in a store happens in one store; only roll-ups are of any scope.
+    /// and what happens in a store happens in one store; only roll-ups and transfers are of any scope.
     fn suits(self, target: &Target<'_>) -> bool {
         match self {
             Self::ReadCatalogue
@@ -200,7 +204,9 @@ impl Action {
             | Self::Restate
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
-            Self::ReadRollup => true,
+            Self::ReadRollup | Self::ReadTransfers => true,
+            // Without a store, of all that are theirs.
+            Self::ReadAudit => matches!(target, Target::Store(_) | Target::Network),
             _ => matches!(target, Target::Store(_)),
         }
     }
@@ -251,7 +257,8 @@ impl fmt::Display for Answer {
 /// assert_eq!(can(&coach, Action::ReadRollup, &Target::District(&lower)), Answer::Invisible);
 /// ```
 pub fn can(actor: &Actor, action: Action, target: &Target<'_>) -> Answer {
-    let network_wide = action == Action::ReadRollup && *target == Target::Network;
+    let of_scopes = matches!(action, Action::ReadRollup | Action::ReadTransfers);
+    let network_wide = of_scopes && *target == Target::Network;
     if !actor.role.reaches(target) {
         Answer::Invisible
     } else if !action.is_for(&actor.role)

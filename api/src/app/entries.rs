@@ -20,7 +20,7 @@ use uuid::Uuid;
 use crate::app::facts::{self, Ground};
 use crate::app::tallying::Pin;
 use crate::app::writes::{self, Reply};
-use crate::app::{Deps, reference, tallying};
+use crate::app::{Deps, audit, reference, tallying, transfers};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::entries::{EntryRow, NewEntry, Recording, WithdrawalRow};
@@ -35,6 +35,8 @@ pub struct Recorded {
     pub amount: Option<Amount>,
     /// When it was recorded.
     pub at: DateTime<Utc>,
+    /// Whether that was after the night's count had been accepted.
+    pub late: bool,
     /// By whom, told to those who work in the store.
     pub by: Option<Who>,
     /// That it was withdrawn.
@@ -77,7 +79,8 @@ pub async fn record(
     write: WriteId,
     at: &str,
 ) -> Result<(), AppError> {
-    let faults = faults(catalog, &standing.store, entries, at);
+    let mut faults = faults(catalog, &standing.store, entries, at);
+    faults.extend(transfers::faults(conn, ctx.now, date, entries, at).await?);
     if !faults.is_empty() {
         return Err(AppError::Invalid(faults));
     }
@@ -150,11 +153,13 @@ pub async fn add<W: Serialize>(
             let ids: Vec<_> = entries.iter().map(|entry| entry.id).collect();
             note(conn, ctx, &ground, "record entries", json!({ "entries": ids })).await?;
             let names = names(conn, ctx, &[ctx.actor.person.0]).await?;
+            let late = db::nights::first_accepted(conn, store, date).await?.is_some();
             tallying::recompute(deps, conn, ctx, standing, date, Pin::Keep).await?;
             let recorded = entries.into_iter().map(|entry| Recorded {
                 amount: amount(catalog, &entry.body).ok().flatten(),
                 entry,
                 at: ctx.now,
+                late,
                 by: who(&names, ctx.actor.person.0),
                 withdrawn: None,
             });
@@ -180,12 +185,14 @@ pub async fn of_night(
 ) -> Result<Vec<Recorded>, AppError> {
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::ReadEntries, store, date).await?;
+        audit::note_reading(conn, ctx, Action::ReadEntries, &ground.standing, date).await?;
+        let accepted = db::nights::first_accepted(conn, store, date).await?;
         let rows = db::entries::of_night(conn, store, date).await?;
         let later = |row: &EntryRow| after.is_none_or(|a| (row.recorded_at, EntryId(row.id)) > a);
         let rows: Vec<_> = rows.into_iter().filter(later).take(limit).collect();
         let people: Vec<_> = rows.iter().flat_map(people_of).collect();
         let names = names(conn, ctx, &people).await?;
-        rows.into_iter().map(|row| recorded(&ground.catalog, row, &names)).collect()
+        rows.into_iter().map(|row| recorded(&ground.catalog, accepted, row, &names)).collect()
     })
     .await
 }
@@ -232,8 +239,9 @@ pub async fn withdraw<W: Serialize>(
             note(conn, ctx, &ground, "withdraw entry", detail).await?;
             let row = EntryRow { withdrawal: Some(withdrawal), ..row };
             let names = names(conn, ctx, &people_of(&row)).await?;
+            let accepted = db::nights::first_accepted(conn, store, date).await?;
             tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep).await?;
-            Reply::changed(show(recorded(&ground.catalog, row, &names)?))
+            Reply::changed(show(recorded(&ground.catalog, accepted, row, &names)?))
         })
         .await
     })
@@ -253,9 +261,17 @@ async fn note(
 }
 
 /// Names by id; of nobody, for those who are not told.
-type Names = BTreeMap<Uuid, String>;
+pub type Names = BTreeMap<Uuid, String>;
 
-async fn names(conn: &mut AsyncPgConnection, ctx: &Ctx, ids: &[Uuid]) -> Result<Names, AppError> {
+/// The names of people, as far as the one who acts is told.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn names(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    ids: &[Uuid],
+) -> Result<Names, AppError> {
     if !ctx.sees_names() {
         return Ok(Names::new());
     }
@@ -267,16 +283,23 @@ fn people_of(row: &EntryRow) -> Vec<Uuid> {
     [row.recorded_by].into_iter().chain(row.withdrawal.as_ref().map(|w| w.withdrawn_by)).collect()
 }
 
-fn who(names: &Names, id: Uuid) -> Option<Who> {
+/// Somebody of the store, where their name is known.
+pub fn who(names: &Names, id: Uuid) -> Option<Who> {
     Some(Who { id: PersonId(id), name: names.get(&id)?.clone() })
 }
 
-fn recorded(catalog: &Catalog, row: EntryRow, names: &Names) -> Result<Recorded, AppError> {
+fn recorded(
+    catalog: &Catalog,
+    accepted: Option<DateTime<Utc>>,
+    row: EntryRow,
+    names: &Names,
+) -> Result<Recorded, AppError> {
     let body: EntryBody = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
     Ok(Recorded {
         amount: amount(catalog, &body).ok().flatten(),
         entry: Entry { id: EntryId(row.id), body },
         at: row.recorded_at,
+        late: accepted.is_some_and(|accepted| row.recorded_at > accepted),
         by: who(names, row.recorded_by),
         withdrawn: row.withdrawal.map(|w| Withdrawn {
             reason: w.reason,

@@ -1,6 +1,9 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
 
+pub mod as_known;
+pub mod audit;
 pub mod catalog;
+pub mod changes;
 pub mod entries;
 pub mod facts;
 pub mod nights;
@@ -21,6 +24,7 @@ pub mod stores;
 pub mod tallying;
 pub mod till;
 pub mod trace;
+pub mod transfers;
 pub mod verify;
 pub mod writes;
 

@@ -13,7 +13,7 @@ use crate::app::facts::{self, Ground};
 use crate::app::receipts::{self, Receipt};
 use crate::app::tallying::Pin;
 use crate::app::writes::{self, Expected, Reply};
-use crate::app::{Deps, catalog, entries, tallying};
+use crate::app::{Deps, audit, catalog, entries, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::nights::{RevisionRow, State};
@@ -56,7 +56,7 @@ pub async fn submit<W: Serialize>(
             let revision = save(conn, ctx, &ground, expected, &submission).await?;
             let worked = tallying::recompute(deps, conn, ctx, &ground.standing, date, Pin::Keep);
             let (night, _) = worked.await?;
-            let receipt = receipts::of(conn, store, date, night).await?;
+            let receipt = receipts::stored(conn, store, date, night).await?;
             let body = show(ctx, receipt);
             let reply = if revision == 1 { Reply::created(body) } else { Reply::changed(body) };
             Ok(reply?.etag(receipts::etag(revision)))
@@ -143,6 +143,7 @@ pub async fn revisions(
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, date, ctx.now, store).await?;
         ctx.require(Action::ReadNight, &Target::Store(&standing))?;
+        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
         let named = ctx.sees_names();
         let shown = |row: RevisionRow| {
             Ok(Revision {

@@ -9,9 +9,9 @@ use serde::Serialize;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
-use crate::app::Deps;
 use crate::app::signin::passwords;
 use crate::app::writes::{self, Expected, Reply};
+use crate::app::{Deps, audit};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::people::{Credential, PersonRow};
@@ -170,6 +170,7 @@ pub(super) async fn page_of(
     let limit = i64::try_from(limit).map_err(|e| AppError::Internal(e.into()))?;
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::ReadPeople, &Target::Network)?;
+        audit::note_reading_of_all(conn, ctx, Action::ReadPeople, kind).await?;
         let rows = db::people::page(conn, kind, after, limit).await?;
         rows.into_iter().map(Person::from_row).collect()
     })
@@ -183,6 +184,8 @@ pub(super) async fn page_of(
 pub async fn find(deps: &Deps, caller: &Caller, id: PersonId) -> Result<Person, AppError> {
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::ReadPeople, &Target::Network)?;
+        let target = format!("person {id}");
+        audit::note_reading_of_all(conn, ctx, Action::ReadPeople, &target).await?;
         expect("person", id, db::people::find(conn, id).await?)
     })
     .await

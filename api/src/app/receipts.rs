@@ -16,8 +16,9 @@ use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan};
 use parings_core::usage::{Causes, PutIn, RecipeEffect, Samples, recipe_effect};
 use parings_core::yields::{GradeLimits, Yield, batch_yield};
 
+use crate::app::spans::Nights;
 use crate::app::tallying::Night;
-use crate::app::{Deps, catalog, tallying};
+use crate::app::{Deps, as_known, audit, catalog, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
@@ -133,20 +134,31 @@ pub struct PreparationReport {
     pub effect: Option<RecipeEffect>,
 }
 
-/// Reads the receipt of a night, and tells who asked.
+/// What a receipt takes from nights before its own.
+pub struct Since {
+    /// The spans that end with the night, and when another night's change last restated each.
+    pub spans: BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>,
+    /// Portions weighed of each item over the last nights.
+    pub samples: BTreeMap<ItemId, Samples>,
+}
+
+/// Reads the receipt of a night as it is known now, or was at a moment, and tells who asked.
 ///
 /// # Errors
-/// 404 when the store is not the caller's to see, 403 when their role may not.
+/// 404 when the store is not the caller's to see, 403 when their role may not; 422 for a moment to
+/// come.
 pub async fn read(
     deps: &Deps,
     caller: &Caller,
     store: &StoreId,
     date: BusinessDate,
+    as_known_at: Option<DateTime<Utc>>,
 ) -> Result<(Receipt, Ctx), AppError> {
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, date, ctx.now, store).await?;
         ctx.require(Action::ReadNight, &Target::Store(&standing))?;
-        let mut receipt = make(deps, conn, ctx, &standing, date).await?;
+        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
+        let mut receipt = known(deps, conn, caller, ctx, (&standing, date), as_known_at).await?;
         leave_out_unseen_sales(conn, ctx, &mut receipt).await?;
         Ok((receipt, ctx.clone()))
     })
@@ -175,6 +187,23 @@ async fn leave_out_unseen_sales(
     Ok(())
 }
 
+/// Makes the receipt of a night as it is known now, or was at a moment.
+///
+/// # Errors
+/// 422 for a moment to come; when the database cannot be reached.
+pub async fn known(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    caller: &Caller,
+    ctx: &Ctx,
+    (standing, date): (&Standing, BusinessDate),
+    as_known_at: Option<DateTime<Utc>>,
+) -> Result<Receipt, AppError> {
+    let Some(at) = as_known_at else { return make(deps, conn, ctx, standing, date).await };
+    as_known::past(at, ctx.now, "/as_known_at")?;
+    as_known::receipt(deps, conn, caller, ctx, (&standing.store, date), at).await
+}
+
 /// Makes the receipt of a night on record, for whoever may read its facts and its spans.
 ///
 /// # Errors
@@ -189,10 +218,31 @@ pub async fn make(
     let store = &standing.store;
     let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
     let night = Night::read(deps, conn, store, date, known_at).await?;
-    of(conn, store, date, night).await
+    stored(conn, store, date, night).await
 }
 
-/// Makes the receipt of a night that was read or worked out just now.
+/// Makes the receipt of a night that was read or worked out just now, with the tallies on record.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn stored(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    night: Night,
+) -> Result<Receipt, AppError> {
+    let mut spans = BTreeMap::new();
+    for row in db::tallies::spans_of(conn, store, date).await? {
+        let restated_at = row.restated_at();
+        let (item, span) = row.into_parts()?;
+        spans.insert(item, (span, restated_at));
+    }
+    let back = i64::from(tallying::settings(&night.catalog)?.sample_nights);
+    let samples = Nights::read(conn, store, date.plus_days(-back), date).await?.samples();
+    of(conn, store, date, night, Since { spans, samples }).await
+}
+
+/// Makes the receipt of a night.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -201,16 +251,10 @@ pub async fn of(
     store: &StoreId,
     date: BusinessDate,
     night: Night,
+    Since { spans, samples }: Since,
 ) -> Result<Receipt, AppError> {
     let Night { known_at, catalog, facts, revision, day } = night;
     let settings = tallying::settings(&catalog)?.clone();
-    let mut spans = BTreeMap::new();
-    for row in db::tallies::spans_of(conn, store, date).await? {
-        let restated_at = row.restated_at();
-        let (item, span) = row.into_parts()?;
-        spans.insert(item, (span, restated_at));
-    }
-    let samples = pooled(conn, store, date, &settings).await?;
     let count = match revision {
         Some(revision) => Some(taken(conn, &catalog, store, date, revision).await?),
         None => None,
@@ -228,22 +272,6 @@ pub async fn of(
         batches: batches(&catalog, &facts)?,
         preparations: preparations(&catalog, &facts)?,
     })
-}
-
-/// Portions weighed of each item over the last nights.
-async fn pooled(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    date: BusinessDate,
-    settings: &Settings,
-) -> Result<BTreeMap<ItemId, Samples>, AppError> {
-    let after = date.plus_days(-i64::from(settings.sample_nights));
-    let mut pooled: BTreeMap<ItemId, Samples> = BTreeMap::new();
-    for (_, item, day) in db::tallies::item_days(conn, store, after, date).await? {
-        let so_far = pooled.entry(item).or_default();
-        *so_far = so_far.merge(day.samples);
-    }
-    Ok(pooled)
 }
 
 async fn taken(

@@ -75,11 +75,12 @@ pub async fn restate<W: Serialize>(
         writes::replay_or(conn, ctx, *write_id, "POST /v1/restatements", &content, async |conn| {
             // Nobody records versions meanwhile, so the pin covers all there are.
             let known_at = db::reference::lock(conn, ctx.now).await?;
+            let renewed = (known_at, reason.as_str());
             let nights = nights(conn, *span, stores.as_deref()).await?;
             let of_stores = note(conn, ctx, restatement, &nights).await?;
             let mut changed: BTreeSet<(&StoreId, SpanEnd)> = BTreeSet::new();
             for (date, store) in &nights {
-                let spans = night(deps, conn, caller, ctx.now, store, *date, known_at).await;
+                let spans = night(deps, conn, caller, ctx.now, store, *date, renewed).await;
                 let spans = spans.map_err(|error| misfit(error, store, *date))?;
                 changed.extend(spans.into_iter().map(|end| (store, end)));
             }
@@ -152,12 +153,12 @@ async fn night(
     now: DateTime<Utc>,
     store: &StoreId,
     date: BusinessDate,
-    known_at: DateTime<Utc>,
+    (known_at, reason): (DateTime<Utc>, &str),
 ) -> Result<Vec<SpanEnd>, AppError> {
     let ctx = act_as(conn, caller, now).await?;
     ctx.require(Action::Restate, &Target::Network)?;
     let standing = catalog::standing(conn, date, known_at, store).await?;
-    let pin = Pin::Renew(known_at);
+    let pin = Pin::Renew(known_at, reason);
     let (_, restated) = tallying::recompute(deps, conn, &ctx, &standing, date, pin).await?;
     Ok(restated)
 }

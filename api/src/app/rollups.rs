@@ -18,10 +18,11 @@ use parings_core::tally::{DaypartKey, DaypartTally};
 use parings_core::tickets::{Histogram, TicketTally};
 use parings_core::usage::Samples;
 
-use crate::app::catalog::Network;
-use crate::app::{Deps, catalog};
+use crate::app::catalog::{Network, StoreTimeline};
+use crate::app::{Deps, as_known, catalog};
 use crate::context::{Caller, Ctx};
 use crate::db;
+use crate::db::known::Overlay;
 use crate::db::rollups::{DayRow, DaypartRow, Grouping, NightRow, ReasonRow, SpanRow};
 use crate::error::AppError;
 
@@ -43,6 +44,8 @@ pub struct Asked {
     pub by: By,
     /// Whether the scope's children have rows of their own.
     pub children: bool,
+    /// The moment whose knowledge is asked for; all that is known now when left out.
+    pub as_known_at: Option<DateTime<Utc>>,
 }
 
 /// A roll-up.
@@ -81,14 +84,27 @@ pub struct Row {
 pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, AppError> {
     let buckets = asked.buckets()?;
     deps.acting(caller, async |conn, ctx| {
-        let network = catalog::stores(conn, asked.span, ctx.now).await?;
-        asked.require(conn, ctx, &network).await?;
-        let known = catalog::in_force(deps, conn, asked.span.to(), ctx.now, None).await?;
+        let current = catalog::stores(conn, asked.span, ctx.now).await?;
+        asked.require(conn, ctx, &current, Action::ReadRollup).await?;
+        let at = asked.as_known_at.unwrap_or(ctx.now);
+        as_known::past(at, ctx.now, "/as_known_at")?;
+        let network = catalog::stores(conn, asked.span, at).await?;
+        let known = catalog::in_force(deps, conn, asked.span.to(), at, None).await?;
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
-        let mut adding = Adding::new(&asked, buckets, &network, ctx.now);
-        adding.nights(&db::rollups::counted(conn, &asked.grouping(Some(Level::Store))).await?)?;
+        let then = match asked.as_known_at {
+            None => None,
+            Some(at) => {
+                let stores = asked.stores([&current, &network]);
+                let reach = (asked.span, settings.sample_nights);
+                let of = (&stores, &network);
+                Some(as_known::overlay(deps, conn, caller, ctx, of, reach, at).await?)
+            }
+        };
+        let mut adding = Adding::new(&asked, buckets, &network, at, then.as_ref());
+        let by_store = asked.grouping(Some(Level::Store), then.as_ref());
+        adding.nights(&db::rollups::counted(conn, &by_store).await?)?;
         adding.check_rows()?;
         adding.spans(conn, None).await?;
         if let Some(level) = asked.level() {
@@ -96,7 +112,7 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
         }
         adding.own_dates(conn, &settings).await?;
         let rows = adding.rows();
-        let items = dimensions(conn, &known, &asked, ctx.now, &rows).await?;
+        let items = dimensions(conn, &known, &asked, at, &rows).await?;
         Ok(Rollup { asked, settings, items, rows })
     })
     .await
@@ -107,8 +123,18 @@ impl Asked {
         self.scope.children().filter(|_| self.children)
     }
 
-    fn grouping(&self, children: Option<Level>) -> Grouping<'_> {
-        Grouping { scope: &self.scope, span: self.span, by: self.by, children }
+    fn grouping<'a>(&'a self, children: Option<Level>, then: Option<&'a Overlay>) -> Grouping<'a> {
+        Grouping { scope: &self.scope, span: self.span, by: self.by, children, then }
+    }
+
+    /// The stores of the scope, as known at either of two moments.
+    fn stores(&self, networks: [&Network; 2]) -> BTreeSet<StoreId> {
+        let inside = |network: &Network, store: &StoreTimeline| {
+            let standing = |date| network.standing(store, date);
+            self.span.iter().filter_map(standing).any(|at| holds(&self.scope, &at))
+        };
+        let all = networks.into_iter().flat_map(|n| n.stores.iter().map(move |store| (n, store)));
+        all.filter(|(n, store)| inside(n, store)).map(|(_, store)| store.store.clone()).collect()
     }
 
     fn buckets(&self) -> Result<Vec<DateSpan>, AppError> {
@@ -130,13 +156,16 @@ impl Asked {
 
     /// Asks the policy. A store may have stood in several places; it is the actor's to see when it
     /// stood in theirs on any date of the span, and the database shows those dates only.
-    async fn require(
+    ///
+    /// # Errors
+    /// 404 and 403 as it says, 404 also for a scope that never was.
+    pub async fn require(
         &self,
         conn: &mut AsyncPgConnection,
         ctx: &Ctx,
         network: &Network,
+        action: Action,
     ) -> Result<(), AppError> {
-        let action = Action::ReadRollup;
         let (kind, code) = match &self.scope {
             Scope::Store(store) => {
                 let stood = network.stood(store, self.span);
@@ -174,6 +203,7 @@ struct Adding<'a> {
     asked: &'a Asked,
     network: &'a Network,
     now: DateTime<Utc>,
+    then: Option<&'a Overlay>,
     buckets: Vec<DateSpan>,
     rows: BTreeMap<(String, BusinessDate), (Nights, Sum)>,
 }
@@ -184,9 +214,10 @@ impl<'a> Adding<'a> {
         buckets: Vec<DateSpan>,
         network: &'a Network,
         now: DateTime<Utc>,
+        then: Option<&'a Overlay>,
     ) -> Self {
         let whole = buckets.iter().map(|b| ((String::new(), b.from()), <_>::default())).collect();
-        Self { asked, network, now, buckets, rows: whole }
+        Self { asked, network, now, then, buckets, rows: whole }
     }
 
     fn check_rows(&self) -> Result<(), AppError> {
@@ -272,7 +303,7 @@ impl<'a> Adding<'a> {
         settings: &Settings,
     ) -> Result<(), AppError> {
         let asked = self.asked;
-        let of = asked.grouping(asked.level());
+        let of = asked.grouping(asked.level(), self.then);
         for row in db::rollups::days(conn, &of).await? {
             let items = BTreeMap::from([(read(&row.item_id)?, day_sum(&row))]);
             self.add(&row.child, row.bucket, &Sum { items, ..Sum::default() });
@@ -301,7 +332,7 @@ impl<'a> Adding<'a> {
         children: Option<Level>,
     ) -> Result<(), AppError> {
         let asked = self.asked;
-        let of = asked.grouping(children);
+        let of = asked.grouping(children, self.then);
         for row in db::rollups::spans(conn, &of).await? {
             put_span(self.item(&row.child, row.bucket, &row.item_id)?, &row)?;
         }
@@ -370,7 +401,8 @@ impl Network {
     }
 }
 
-fn holds(scope: &Scope, at: &Standing) -> bool {
+/// Whether what stands there is of a scope.
+pub fn holds(scope: &Scope, at: &Standing) -> bool {
     match scope {
         Scope::Store(code) => at.store == *code,
         Scope::District(code) => at.district == *code,

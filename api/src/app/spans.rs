@@ -11,6 +11,7 @@ use parings_core::calendar::BusinessDate;
 use parings_core::catalog::Catalog;
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::{Counted, Day, ItemDay, ItemSpan, NightTally, Opening, SpanNight, span};
+use parings_core::usage::Samples;
 
 use crate::app::catalog::{self, Lately, Network};
 use crate::db;
@@ -86,6 +87,22 @@ impl Nights {
         self.nights.insert(date, day.night.clone());
         self.items.retain(|(on, _), _| *on != date);
         self.items.extend(day.items.iter().map(|(id, d)| ((date, id.clone()), d.clone())));
+    }
+
+    /// Takes a night out, as if nothing had been recorded of it.
+    pub fn take_out(&mut self, date: BusinessDate) {
+        self.nights.remove(&date);
+        self.items.retain(|(on, _), _| *on != date);
+    }
+
+    /// Portions weighed of each item, all nights together.
+    pub fn samples(&self) -> BTreeMap<ItemId, Samples> {
+        let mut pooled: BTreeMap<ItemId, Samples> = BTreeMap::new();
+        for ((_, item), day) in &self.items {
+            let so_far = pooled.entry(item.clone()).or_default();
+            *so_far = so_far.merge(day.samples);
+        }
+        pooled
     }
 
     /// The counts of each item, in order of their dates.

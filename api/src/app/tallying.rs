@@ -25,18 +25,25 @@ use crate::error::AppError;
 
 /// Which reference data a night is worked out again with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pin {
+pub enum Pin<'a> {
     /// Those it was first tallied with: a change of facts changes nothing else.
     Keep,
-    /// Those known at this moment: a restatement. A pin never moves back.
-    Renew(DateTime<Utc>),
+    /// Those known at this moment: a restatement, and why. A pin never moves back.
+    Renew(DateTime<Utc>, &'a str),
 }
 
-impl Pin {
+impl Pin<'_> {
     fn settle(self, was: Option<DateTime<Utc>>, now: DateTime<Utc>) -> DateTime<Utc> {
         match self {
             Self::Keep => was.unwrap_or(now),
-            Self::Renew(at) => was.map_or(at, |was| was.max(at)),
+            Self::Renew(at, _) => was.map_or(at, |was| was.max(at)),
+        }
+    }
+
+    fn reason(&self) -> Option<&str> {
+        match self {
+            Self::Keep => None,
+            Self::Renew(_, reason) => Some(reason),
         }
     }
 }
@@ -70,8 +77,23 @@ impl Night {
         date: BusinessDate,
         known_at: DateTime<Utc>,
     ) -> Result<Self, AppError> {
+        Self::then(deps, conn, store, date, known_at, db::nights::ever()).await
+    }
+
+    /// The same of the facts recorded up to a moment.
+    ///
+    /// # Errors
+    /// When facts and reference data do not fit, or the database cannot be reached.
+    pub async fn then(
+        deps: &Deps,
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        date: BusinessDate,
+        known_at: DateTime<Utc>,
+        recorded_by: DateTime<Utc>,
+    ) -> Result<Self, AppError> {
         let catalog = catalog::in_force(deps, conn, date, known_at, Some(store)).await?;
-        let (facts, revision) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
+        let (facts, revision) = db::nights::facts(conn, store, date, recorded_by).await?;
         let day = tally(&catalog, store, date, &facts)?;
         Ok(Self { known_at, catalog, facts, revision, day })
     }
@@ -89,14 +111,18 @@ pub async fn recompute(
     ctx: &Ctx,
     standing: &Standing,
     date: BusinessDate,
-    pin: Pin,
+    pin: Pin<'_>,
 ) -> Result<(Night, Vec<SpanEnd>), AppError> {
     let store = &standing.store;
     db::acting::act_for_rules(conn, store).await?;
     db::tallies::lock(conn, store).await?;
-    let known_at = pin.settle(db::tallies::pin(conn, store, date).await?, ctx.now);
+    let was = db::tallies::pin(conn, store, date).await?;
+    let known_at = pin.settle(was, ctx.now);
     let night = Night::read(deps, conn, store, date, known_at).await?;
     let key = Key { standing, date, known_at };
+    if was != Some(known_at) {
+        db::known::add_pin(conn, key, ctx.now, pin.reason()).await?;
+    }
     let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
     db::tallies::replace_day(conn, key, night.revision, &night.day).await?;
 
@@ -209,7 +235,11 @@ fn restated(was: Option<&ItemSpanRow>, now: &ItemSpan) -> Result<bool, AppError>
     Ok(before.expected.is_some() && before != *now)
 }
 
-fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
+/// Counts by their items.
+///
+/// # Errors
+/// When a row holds what no rule wrote.
+pub fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
     rows.into_iter()
         .map(|row| {
             let item = ItemId::new(&row.item_id).map_err(anyhow::Error::new)?;

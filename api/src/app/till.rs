@@ -40,6 +40,8 @@ pub struct Received {
     pub tickets: usize,
     /// When it came.
     pub at: DateTime<Utc>,
+    /// Whether that was after the night's count had been accepted.
+    pub late: bool,
 }
 
 /// Units that used food, under a code that nobody mapped to the menu.
@@ -91,7 +93,8 @@ pub async fn feed<W: Serialize>(
                 if !db::till::add(conn, &ground.standing, &row, by, write).await? {
                     return Err(taken());
                 }
-                let received = received(row)?;
+                let accepted = db::nights::first_accepted(conn, store, date).await?;
+                let received = received(row, accepted)?;
                 let target = format!("store {store}, {date}");
                 let detail = json!({
                     "batch": id, "sales": received.sales, "tickets": received.tickets,
@@ -123,11 +126,13 @@ pub async fn of_night(
     deps.acting(caller, async |conn, ctx| {
         facts::ground(deps, conn, ctx, Action::ReadTill, store, date).await?;
         let rows = db::till::of_night(conn, store, date).await?;
+        let accepted = db::nights::first_accepted(conn, store, date).await?;
         let later = |row: &BatchRow| {
             let last = after.as_ref();
             last.is_none_or(|(at, id)| (row.recorded_at, &row.batch_id) > (*at, id))
         };
-        rows.into_iter().filter(later).take(limit).map(received).collect()
+        let page = rows.into_iter().filter(later).take(limit);
+        page.map(|row| received(row, accepted)).collect()
     })
     .await
 }
@@ -173,7 +178,7 @@ fn document(row: &BatchRow) -> Result<TillBatch, AppError> {
     serde_json::from_value(row.body.clone()).map_err(|e| AppError::Internal(e.into()))
 }
 
-fn received(row: BatchRow) -> Result<Received, AppError> {
+fn received(row: BatchRow, accepted: Option<DateTime<Utc>>) -> Result<Received, AppError> {
     let TillBatch { sales, tickets } = document(&row)?;
     Ok(Received {
         id: row.batch_id,
@@ -181,5 +186,6 @@ fn received(row: BatchRow) -> Result<Received, AppError> {
         sales: sales.len(),
         tickets: tickets.len(),
         at: row.recorded_at,
+        late: accepted.is_some_and(|accepted| row.recorded_at > accepted),
     })
 }

@@ -17,7 +17,7 @@ use parings_core::tally::{
 use parings_core::usage::Samples;
 
 use crate::app::receipts::{self, ItemReport, Known, Receipt};
-use crate::app::{Deps, catalog};
+use crate::app::{Deps, audit, catalog};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::catalog::InForceRow;
@@ -107,17 +107,20 @@ pub struct TracedRow {
 pub async fn read(
     deps: &Deps,
     caller: &Caller,
-    store: &StoreId,
-    date: BusinessDate,
+    (store, date): (&StoreId, BusinessDate),
     item: Option<&str>,
     figure: &str,
+    as_known_at: Option<DateTime<Utc>>,
 ) -> Result<Trace, AppError> {
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, date, ctx.now, store).await?;
         ctx.require(Action::ReadNight, &Target::Store(&standing))?;
-        let receipt = receipts::make(deps, conn, ctx, &standing, date).await?;
+        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
+        let at = (&standing, date);
+        let receipt = receipts::known(deps, conn, caller, ctx, at, as_known_at).await?;
         let found = asked(figure, item, &receipt)?;
-        let mut opening = Opening { deps, store, nights: BTreeMap::new(), unseen: Vec::new() };
+        let (nights, unseen) = (BTreeMap::new(), Vec::new());
+        let mut opening = Opening { deps, store, as_known_at, nights, unseen };
         match found {
             (figure, None) => opening.of_night(conn, ctx, figure, &receipt).await,
             (figure, Some(report)) => opening.of_item(conn, ctx, figure, report, &receipt).await,
@@ -195,6 +198,7 @@ type Found = (BusinessDate, Row, Figure, Worth);
 struct Opening<'a> {
     deps: &'a Deps,
     store: &'a StoreId,
+    as_known_at: Option<DateTime<Utc>>,
     nights: BTreeMap<BusinessDate, Night>,
     unseen: Vec<BusinessDate>,
 }
@@ -291,17 +295,20 @@ impl Opening<'_> {
         if self.nights.contains_key(&date) || self.unseen.contains(&date) {
             return Ok(());
         }
-        let known_at = db::tallies::pin(conn, self.store, date).await?.unwrap_or(ctx.now);
+        let (known_at, recorded_by) = match self.as_known_at {
+            None => (db::tallies::pin(conn, self.store, date).await?, db::nights::ever()),
+            Some(at) => (db::known::pin(conn, self.store, date, at).await?, at),
+        };
+        let known_at = known_at.unwrap_or(self.as_known_at.unwrap_or(ctx.now));
         let catalog = catalog::in_force(self.deps, conn, date, known_at, Some(self.store)).await?;
         if !catalog.stores.contains_key(self.store) {
             self.unseen.push(date);
             return Ok(());
         }
-        let (facts, revision) =
-            db::nights::facts(conn, self.store, date, db::nights::ever()).await?;
+        let (facts, revision) = db::nights::facts(conn, self.store, date, recorded_by).await?;
         let batches = match facts.till.is_empty() {
             true => Vec::new(),
-            false => db::till::ids_of_night(conn, self.store, date).await?,
+            false => db::till::ids_of_night(conn, self.store, date, recorded_by).await?,
         };
         let revision = revision.unwrap_or_default();
         self.nights.insert(date, Night { catalog, known_at, facts, revision, batches });
@@ -348,15 +355,15 @@ impl Opening<'_> {
         receipt: &Receipt,
     ) -> Result<Vec<(BusinessDate, Row, Tallied)>, AppError> {
         let after = receipt.date.plus_days(-i64::from(receipt.settings.sample_nights));
-        let days = db::tallies::item_days(conn, self.store, after, receipt.date).await?;
+        let span = DateSpan::new(after.succ(), receipt.date).map_err(anyhow::Error::new)?;
         let mut rows: Vec<(BusinessDate, Row)> = Vec::new();
         let mut weighed: Vec<Samples> = Vec::new();
-        for (on, ..) in days.iter().filter(|(_, id, d)| *id == report.id && d.samples.count() > 0) {
-            self.load(conn, ctx, *on).await?;
-            let Some(Night { catalog, facts, .. }) = self.nights.get(on) else { continue };
+        for on in self.sampled(conn, span, report).await? {
+            self.load(conn, ctx, on).await?;
+            let Some(Night { catalog, facts, .. }) = self.nights.get(&on) else { continue };
             for (row, item, portions) in samples(facts, catalog).map_err(anyhow::Error::msg)? {
                 if *item == report.id {
-                    rows.push((*on, row));
+                    rows.push((on, row));
                     weighed.push(portions);
                 }
             }
@@ -366,6 +373,23 @@ impl Opening<'_> {
         let over = over.map(|over| over.amount).unwrap_or_default();
         let shares = Samples::shares(&weighed, expected, over).map_err(anyhow::Error::new)?;
         Ok(rows.into_iter().zip(shares).map(|((on, row), share)| (on, row, share)).collect())
+    }
+
+    /// The dates of a span on which portions of an item may have been weighed: what is stored says
+    /// it of now, and nothing of then.
+    async fn sampled(
+        &self,
+        conn: &mut AsyncPgConnection,
+        span: DateSpan,
+        report: &ItemReport,
+    ) -> Result<Vec<BusinessDate>, AppError> {
+        if self.as_known_at.is_some() {
+            return Ok(span.iter().collect());
+        }
+        let days = db::tallies::item_days(conn, self.store, span.from().pred(), span.to()).await?;
+        let weighed =
+            days.into_iter().filter(|(_, id, d)| *id == report.id && d.samples.count() > 0);
+        Ok(weighed.map(|(on, ..)| on).collect())
     }
 
     fn in_words(&self, rows: Vec<Found>) -> Result<Vec<TracedRow>, AppError> {

@@ -1,7 +1,8 @@
 //! Who did what that matters. Rows are added in the transaction of what they tell about.
 
 use chrono::{DateTime, Utc};
-use diesel::{ExpressionMethods, QueryResult, insert_into};
+use diesel::prelude::*;
+use diesel::{QueryResult, insert_into};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::StoreId;
 use serde_json::Value;
@@ -68,4 +69,70 @@ async fn insert(
         .execute(conn)
         .await
         .map(|_| ())
+}
+
+/// A row.
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = audit)]
+#[expect(missing_docs, reason = "the columns of the table")]
+pub struct AuditRow {
+    pub id: i64,
+    pub at: DateTime<Utc>,
+    pub person_id: Option<Uuid>,
+    pub action: String,
+    pub target: String,
+    pub request_id: String,
+    pub store_id: Option<String>,
+    pub detail: Option<Value>,
+}
+
+/// Which rows are asked for.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Which<'a> {
+    /// Of a store.
+    pub store: Option<&'a str>,
+    /// Of a person.
+    pub person: Option<Uuid>,
+    /// Of an action.
+    pub action: Option<&'a str>,
+    /// From this moment on.
+    pub since: Option<DateTime<Utc>>,
+    /// Before this moment.
+    pub until: Option<DateTime<Utc>>,
+}
+
+/// The rows that the acting person may see, newest first, from before `before` on.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn list(
+    conn: &mut AsyncPgConnection,
+    which: Which<'_>,
+    before: Option<(DateTime<Utc>, i64)>,
+    limit: usize,
+) -> QueryResult<Vec<AuditRow>> {
+    let mut rows = audit::table.into_boxed();
+    if let Some(store) = which.store {
+        rows = rows.filter(audit::store_id.eq(store));
+    }
+    if let Some(person) = which.person {
+        rows = rows.filter(audit::person_id.eq(person));
+    }
+    if let Some(action) = which.action {
+        rows = rows.filter(audit::action.eq(action));
+    }
+    if let Some(since) = which.since {
+        rows = rows.filter(audit::at.ge(since));
+    }
+    if let Some(until) = which.until {
+        rows = rows.filter(audit::at.lt(until));
+    }
+    if let Some((at, id)) = before {
+        rows = rows.filter(audit::at.lt(at).or(audit::at.eq(at).and(audit::id.lt(id))));
+    }
+    rows.order((audit::at.desc(), audit::id.desc()))
+        .limit(i64::try_from(limit).unwrap_or(i64::MAX))
+        .select(AuditRow::as_select())
+        .load(conn)
+        .await
 }

@@ -3,7 +3,9 @@
 pub mod acting;
 pub mod audit;
 pub mod catalog;
+pub mod changes;
 pub mod entries;
+pub mod known;
 pub mod login;
 pub mod migrate;
 pub mod nights;
@@ -16,5 +18,6 @@ pub mod sessions;
 pub(crate) mod statement;
 pub mod tallies;
 pub mod till;
+pub mod transfers;
 pub mod verify;
 pub mod writes;

@@ -175,6 +175,29 @@ pub async fn add_revision(
     .map(|_| ())
 }
 
+#[derive(QueryableByName)]
+struct Accepted {
+    #[diesel(sql_type = Nullable<Timestamptz>)]
+    at: Option<DateTime<Utc>>,
+}
+
+statement!(FirstAccepted { store: &'a str, date: NaiveDate } =
+    "SELECT first_accepted(", store: Text, ", ", date: Date, ") AS at");
+
+/// When the count of a night was first accepted, for whoever may record in the store or read its
+/// nights: what is recorded later comes late.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn first_accepted(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Option<DateTime<Utc>>> {
+    let found: Accepted = FirstAccepted::new(store.as_str(), date.into()).get_result(conn).await?;
+    Ok(found.at)
+}
+
 /// Later than any fact: what is known at this moment is all that is known.
 pub fn ever() -> DateTime<Utc> {
     DateTime::<Utc>::MAX_UTC

@@ -14,6 +14,8 @@ use serde::Deserialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::known::Overlay;
+
 /// Which tallies, and how they are grouped.
 #[derive(Debug, Clone, Copy)]
 pub struct Grouping<'a> {
@@ -25,6 +27,8 @@ pub struct Grouping<'a> {
     pub by: By,
     /// The children; without them, the scope as a whole.
     pub children: Option<Level>,
+    /// What stands in the place of tallies that say more than was known at a moment.
+    pub then: Option<&'a Overlay>,
 }
 
 /// Spans of an item.
@@ -519,7 +523,8 @@ impl Grouping<'_> {
         parts: String,
     ) -> QueryResult<Vec<T>> {
         let (from, to) = (self.span.from().into(), self.span.to().into());
-        let rows: Vec<JsonRow> = Added { parts, code: self.code(), from, to }.load(conn).await?;
+        let rows: Vec<JsonRow> =
+            Added { parts, code: self.code(), from, to, then: self.then }.load(conn).await?;
         rows.into_iter()
             .map(|row| serde_json::from_value(row.row))
             .collect::<Result<_, _>>()
@@ -541,6 +546,7 @@ struct Added<'a> {
     code: &'a str,
     from: NaiveDate,
     to: NaiveDate,
+    then: Option<&'a Overlay>,
 }
 
 impl QueryId for Added<'_> {
@@ -563,6 +569,9 @@ impl QueryFragment<Pg> for Added<'_> {
         out.push_sql(", ");
         out.push_bind_param::<SmallInt, _>(&RULES)?;
         out.push_sql("), ");
+        if let Some(then) = self.then {
+            then.walk_ast(out.reborrow())?;
+        }
         out.push_sql(&self.parts);
         out.push_sql(") AS answer");
         Ok(())

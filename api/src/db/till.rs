@@ -72,7 +72,7 @@ pub async fn of_night(
         .await
 }
 
-/// The till's ids of the batches of a night, in the order they came.
+/// The till's ids of the batches of a night that came up to a moment, in the order they came.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -80,8 +80,10 @@ pub async fn ids_of_night(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
+    recorded_by: DateTime<Utc>,
 ) -> QueryResult<Vec<String>> {
     batches::table
+        .filter(batches::recorded_at.le(recorded_by))
         .filter(batches::business_date.eq(NaiveDate::from(date)))
         .filter(batches::store_id.eq(store.as_str()))
         .order((batches::recorded_at, batches::batch_id))

@@ -1,8 +1,10 @@
 //! The index of the API: every address, grouped by concept.
 
 pub mod amount;
+pub mod audit;
 pub mod body;
 pub mod caller;
+pub mod changes;
 pub mod entries;
 pub mod faults;
 pub mod guard;
@@ -23,6 +25,7 @@ pub mod sheet;
 pub mod stores;
 pub mod till;
 pub mod trace;
+pub mod transfers;
 
 use actix_web::web::{self, ServiceConfig, delete, get, post, put};
 
@@ -103,6 +106,10 @@ pub fn routes(config: &mut ServiceConfig) {
             web::resource("/v1/stores/{store}/nights/{business_date}/trace")
                 .route(get().to(trace::read)),
         )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/changes")
+                .route(get().to(changes::of_night)),
+        )
         // What is recorded through the day, and what tills send.
         .service(
             web::resource("/v1/stores/{store}/entries")
@@ -119,8 +126,12 @@ pub fn routes(config: &mut ServiceConfig) {
                 .route(post().to(till::feed)),
         )
         .service(web::resource("/v1/stores/{store}/unmapped-codes").route(get().to(till::unmapped)))
+        .service(web::resource("/v1/transfers").route(get().to(transfers::list)))
         // What tallies add up to.
         .service(web::resource("/v1/rollups").route(get().to(rollups::find)))
+        .service(web::resource("/v1/rollups/changes").route(get().to(changes::of_rollup)))
+        // Who read or changed what matters.
+        .service(web::resource("/v1/audit").route(get().to(audit::list)))
         .default_service(web::to(no_such_address));
 }
 

@@ -74,7 +74,11 @@ pub struct NightBody {
     pub reason: Option<String>,
 }
 
-fn maybe_instant<'de, D: serde::Deserializer<'de>>(
+/// An instant that may be missing.
+///
+/// # Errors
+/// When it is not RFC 3339 with an offset.
+pub fn maybe_instant<'de, D: serde::Deserializer<'de>>(
     from: D,
 ) -> Result<Option<DateTime<Utc>>, D::Error> {
     #[derive(Deserialize)]

@@ -280,6 +280,8 @@ pub struct ReceivedBatchBody {
     pub tickets: usize,
     /// When it came.
     pub received_at: DateTime<Utc>,
+    /// Whether that was after the night's count had been accepted.
+    pub late: bool,
 }
 
 impl From<till::Received> for ReceivedBatchBody {
@@ -290,6 +292,7 @@ impl From<till::Received> for ReceivedBatchBody {
             sales: received.sales,
             tickets: received.tickets,
             received_at: received.at,
+            late: received.late,
         }
     }
 }

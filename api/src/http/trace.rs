@@ -12,7 +12,7 @@ use crate::app::{Deps, trace};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
-use crate::http::nights::night_of;
+use crate::http::nights::{maybe_instant, night_of};
 use crate::http::quantity::Number;
 
 /// Which figure to open.
@@ -29,6 +29,9 @@ pub struct TraceQuery {
     /// `wasted_for_safety`; of the night `sales`, `tickets`.
     #[param(example = "variance")]
     pub figure: String,
+    /// The figure as it was known at this moment (RFC 3339); as it is known now when left out.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub as_known_at: Option<DateTime<Utc>>,
 }
 
 /// A figure, and everything it rests on.
@@ -228,6 +231,7 @@ pub async fn read(
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = night_of(path.into_inner())?;
     let (item, figure) = (query.item.as_deref(), query.figure.as_str());
-    let trace = trace::read(&deps, &caller, &store, date, item, figure).await?;
+    let trace =
+        trace::read(&deps, &caller, (&store, date), item, figure, query.as_known_at).await?;
     Ok(HttpResponse::Ok().json(TraceBody::from(trace)))
 }

@@ -9,6 +9,7 @@ mod count;
 mod entry;
 mod sheet;
 mod till;
+mod transfers;
 
 pub use check::{amount, check_count, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
@@ -16,3 +17,4 @@ pub use count::{Count, CountLine, UnitsSold};
 pub use entry::{Entry, EntryBody, Step};
 pub use sheet::{Sheet, SheetLine, SheetPack, SheetPan, SheetStage, sheet};
 pub use till::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, When};
+pub use transfers::{Direction, Transfer, TransferEnd, match_transfers};

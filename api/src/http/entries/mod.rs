@@ -95,6 +95,9 @@ pub struct RecordedEntryBody {
     pub amount: Option<AmountBody>,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
+    /// Whether that was after the night's count had been accepted: figures made before it have
+    /// been restated.
+    pub late: bool,
     /// By whom; told to crew and manager alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recorded_by: Option<WhoBody>,
@@ -110,6 +113,7 @@ impl From<entries::Recorded> for RecordedEntryBody {
             item: recorded.entry.body.item().to_string(),
             amount: recorded.amount.map(Into::into),
             recorded_at: recorded.at,
+            late: recorded.late,
             recorded_by: recorded.by.map(Into::into),
             withdrawn: recorded.withdrawn.map(|withdrawn| WithdrawnBody {
                 reason: withdrawn.reason,

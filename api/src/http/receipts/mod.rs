@@ -5,36 +5,53 @@ mod show;
 
 use actix_web::HttpResponse;
 use actix_web::http::header;
-use actix_web::web::{Data, Path};
-use chrono::NaiveDate;
+use actix_web::web::{Data, Path, Query};
+use chrono::{DateTime, NaiveDate, Utc};
+use serde::Deserialize;
+use utoipa::IntoParams;
 
 use crate::app::{Deps, receipts};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
-use crate::http::nights::night_of;
+use crate::http::nights::{maybe_instant, night_of};
 pub use body::*;
+
+/// As of when.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct KnownQuery {
+    /// The figures as they were known at this moment (RFC 3339); as they are known now when left
+    /// out. Such a receipt carries no marks of restatements that it does not know of.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub as_known_at: Option<DateTime<Utc>>,
+}
 
 /// Read the receipt of a night: what was understood, and what it means as far as is known.
 #[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}",
     operation_id = "read_night", tag = "nights",
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
-        ("business_date" = NaiveDate, Path, description = "The business date")),
+        ("business_date" = NaiveDate, Path, description = "The business date"),
+        KnownQuery),
     responses(
         (status = 200, description = "The receipt; without a count there is no ETag", body = ReceiptBody,
             headers(("ETag" = Option<String>, description = "Of the count"))),
         (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
         (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
         (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
+        (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "The moment is to come, or this would take too many nights", body = Problem, content_type = "application/problem+json"),
         (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
         (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,
     path: Path<(String, NaiveDate)>,
+    query: Query<KnownQuery>,
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = night_of(path.into_inner())?;
-    let (receipt, ctx) = receipts::read(&deps, &caller, &store, date).await?;
+    let (receipt, ctx) = receipts::read(&deps, &caller, &store, date, query.as_known_at).await?;
     let mut response = HttpResponse::Ok();
     if let Some(taken) = &receipt.count {
         response.insert_header((header::ETAG, taken.etag()));

@@ -6,6 +6,7 @@ mod show;
 
 use actix_web::HttpResponse;
 use actix_web::web::{Data, Query};
+use chrono::{DateTime, Utc};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::rollup::By;
 use serde::{Deserialize, Serialize};
@@ -14,6 +15,7 @@ use utoipa::{IntoParams, ToSchema};
 use crate::app::{Deps, rollups};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::nights::maybe_instant;
 
 pub use body::RollupBody;
 
@@ -63,6 +65,10 @@ pub struct RollupQuery {
     /// districts of a region, the stores of a district or an owner. 400 rows at most.
     #[serde(default)]
     pub children: bool,
+    /// The figures as they were known at this moment (RFC 3339); as they are known now when left
+    /// out. What would take more than 500 nights to work out again is refused.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub as_known_at: Option<DateTime<Utc>>,
 }
 
 impl TryFrom<RollupQuery> for rollups::Asked {
@@ -74,7 +80,8 @@ impl TryFrom<RollupQuery> for rollups::Asked {
         })?;
         let span = DateSpan::new(sent.from, sent.to)
             .map_err(|error| AppError::invalid("/to", error.to_string()))?;
-        Ok(Self { scope, span, by: sent.by.into(), children: sent.children })
+        let as_known_at = sent.as_known_at;
+        Ok(Self { scope, span, by: sent.by.into(), children: sent.children, as_known_at })
     }
 }
 
@@ -96,7 +103,7 @@ fn short(text: &str) -> String {
     (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
     (status = 404, description = "No such scope, or not yours to see", body = Problem, content_type = "application/problem+json"),
     (status = 409, description = "The network has no settings yet", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The dates run backwards, or this would be too many nights, buckets or rows", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "The dates run backwards, the moment is to come, or this would be too many nights, buckets or rows", body = Problem, content_type = "application/problem+json"),
     (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
 pub async fn find(
     deps: Data<Deps>,

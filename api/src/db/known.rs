@@ -1,0 +1,195 @@
+//! What was known at a moment: pins as they were, what was recorded since, and tallies of then in the
+//! place of those of now.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::pg::Pg;
+use diesel::query_builder::AstPass;
+use diesel::sql_types::{Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
+use diesel::{QueryResult, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::ids::StoreId;
+use parings_core::tally::RULES;
+use serde_json::{Value, json};
+
+use super::statement::statement;
+use super::tallies::{DayRows, ItemSpanRow, Key, code};
+
+statement!(AddPin { date: NaiveDate, store: &'a str, rules: i16, known_at: DateTime<Utc>,
+    at: DateTime<Utc>, reason: Option<&'a str>, district: &'a str, region: &'a str,
+    owner: &'a str } =
+    "INSERT INTO night_pins (business_date, store_id, rules, known_at, recorded_at, reason,
+     district_id, region_id, owner_id) VALUES (", date: Date, ", ", store: Text, ", ",
+    rules: SmallInt, ", ", known_at: Timestamptz, ", ", at: Timestamptz, ", ",
+    reason: Nullable<Text>, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ")");
+
+/// Adds a pin of a night: the moment whose reference data it is tallied with from `at` on.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn add_pin(
+    conn: &mut AsyncPgConnection,
+    key: Key<'_>,
+    at: DateTime<Utc>,
+    reason: Option<&str>,
+) -> QueryResult<()> {
+    let (date, there) = (key.date.into(), key.standing);
+    let [store, district] = [there.store.as_str(), there.district.as_str()];
+    let [region, owner] = [there.region.as_str(), there.owner.as_str()];
+    AddPin::new(date, store, RULES, key.known_at, at, reason, district, region, owner)
+        .execute(conn)
+        .await
+        .map(|_| ())
+}
+
+#[derive(QueryableByName)]
+struct Pin {
+    #[diesel(sql_type = Timestamptz)]
+    known_at: DateTime<Utc>,
+}
+
+statement!(PinThen { store: &'a str, date: NaiveDate, rules: i16, at: DateTime<Utc> } =
+    "SELECT known_at FROM night_pins WHERE store_id = ", store: Text, " AND business_date = ",
+    date: Date, " AND rules = ", rules: SmallInt, " AND recorded_at <= ", at: Timestamptz,
+    " ORDER BY recorded_at DESC, known_at DESC LIMIT 1");
+
+/// The pin that a night had at a moment; none when it was not tallied yet.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn pin(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    at: DateTime<Utc>,
+) -> QueryResult<Option<DateTime<Utc>>> {
+    let found: Vec<Pin> = PinThen::new(store.as_str(), date.into(), RULES, at).load(conn).await?;
+    Ok(found.into_iter().next().map(|pin| pin.known_at))
+}
+
+statement!(ActForRecall { stores: &'a [&'a str] } =
+    "SELECT act_for_recall(", stores: Array<Text>, ") IS NULL");
+
+/// Lets the acting person, who may read figures of the stores, look at all their facts until the
+/// part is taken anew. The transaction only reads from here on.
+///
+/// # Errors
+/// When the acting person may not read figures.
+pub async fn act_for_recall(conn: &mut AsyncPgConnection, stores: &[&str]) -> QueryResult<()> {
+    ActForRecall::new(stores).execute(conn).await.map(|_| ())
+}
+
+/// A night that something was recorded of.
+#[derive(QueryableByName)]
+struct TouchedRow {
+    #[diesel(sql_type = Text)]
+    store_id: String,
+    #[diesel(sql_type = Date)]
+    business_date: NaiveDate,
+}
+
+statement!(Touched { from: NaiveDate, to: NaiveDate, since: DateTime<Utc>, limit: i64 } =
+    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
+    since: Timestamptz, " AS since)
+     SELECT f.store_id, f.business_date FROM asked, LATERAL (
+       SELECT store_id, business_date FROM entries
+         WHERE business_date BETWEEN first AND last AND recorded_at > since
+       UNION SELECT store_id, business_date FROM entry_withdrawals
+         WHERE business_date BETWEEN first AND last AND withdrawn_at > since
+       UNION SELECT store_id, business_date FROM till_batches
+         WHERE business_date BETWEEN first AND last AND recorded_at > since
+       UNION SELECT store_id, business_date FROM night_revisions
+         WHERE business_date BETWEEN first AND last AND recorded_at > since
+       UNION SELECT store_id, business_date FROM night_settlements
+         WHERE business_date BETWEEN first AND last AND recorded_at > since
+       UNION SELECT store_id, business_date FROM night_pins
+         WHERE business_date BETWEEN first AND last AND recorded_at > since) f
+     ORDER BY store_id, business_date LIMIT ", limit: BigInt, "");
+
+/// The nights of a span that anything was recorded of after a moment, or whose pin was renewed, by
+/// store and date; `limit` at most.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn touched(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
+    since: DateTime<Utc>,
+    limit: i64,
+) -> QueryResult<Vec<(StoreId, BusinessDate)>> {
+    let (from, to) = (span.from().into(), span.to().into());
+    let rows: Vec<TouchedRow> = Touched::new(from, to, since, limit).load(conn).await?;
+    rows.into_iter().map(|row| Ok((code(&row.store_id)?, row.business_date.into()))).collect()
+}
+
+/// Tallies as they were, of nights that were touched since: they stand in the place of those that
+/// are stored.
+#[derive(Debug, Clone)]
+pub struct Overlay {
+    touched: Value,
+    items: Value,
+    spans: Value,
+    dayparts: Value,
+    nights: Value,
+}
+
+impl Overlay {
+    /// Puts tallies of then in the place of those of nights that were touched.
+    ///
+    /// # Errors
+    /// When a row is no JSON.
+    pub fn new(
+        touched: &[(StoreId, BusinessDate)],
+        days: Vec<DayRows>,
+        spans: &[ItemSpanRow],
+    ) -> QueryResult<Self> {
+        let touched =
+            touched.iter().map(|(store, date)| json!({"store_id": store, "business_date": date}));
+        let joined = |part: fn(DayRows) -> Value| {
+            let rows = days.iter().cloned().map(part).flat_map(|rows| match rows {
+                Value::Array(rows) => rows,
+                other => vec![other],
+            });
+            Value::Array(rows.collect())
+        };
+        Ok(Self {
+            touched: touched.collect(),
+            items: joined(|day| day.items),
+            dayparts: joined(|day| day.dayparts),
+            nights: joined(|day| day.night),
+            spans: serde_json::to_value(spans)
+                .map_err(|e| diesel::result::Error::SerializationError(e.into()))?,
+        })
+    }
+
+    /// Names for the statement that follows: each hides the table it is called after. A span is of
+    /// then when anything from its opening count to its closing one was touched.
+    ///
+    /// # Errors
+    /// Those of the statement.
+    pub fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_sql("touched AS (SELECT * FROM jsonb_to_recordset(");
+        out.push_bind_param::<Jsonb, _>(&self.touched)?;
+        out.push_sql(") AS t (store_id text, business_date date)), ");
+        for (table, touches, rows) in [
+            ("item_days", "t.business_date = stored.business_date", &self.items),
+            ("daypart_tallies", "t.business_date = stored.business_date", &self.dayparts),
+            ("night_tallies", "t.business_date = stored.business_date", &self.nights),
+            (
+                "item_spans",
+                "t.business_date BETWEEN stored.opened_on AND stored.business_date",
+                &self.spans,
+            ),
+        ] {
+            out.push_sql(&format!(
+                "{table} AS NOT MATERIALIZED (SELECT * FROM public.{table} stored
+                   WHERE NOT EXISTS (SELECT FROM touched t
+                     WHERE t.store_id = stored.store_id AND {touches})
+                 UNION ALL SELECT * FROM jsonb_populate_recordset(NULL::public.{table}, "
+            ));
+            out.push_bind_param::<Jsonb, _>(rows)?;
+            out.push_sql(")), ");
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,18 @@
+DROP INDEX audit_at;
+DROP FUNCTION transfers_naming(date, date, timestamptz);
+DROP FUNCTION store_stood(text, date, timestamptz);
+REVOKE SELECT (body, retired) ON reference_versions FROM parings_signin;
+REVOKE SELECT (entry_id) ON entry_withdrawals FROM parings_signin;
+REVOKE SELECT (business_date, store_id, id, kind, body, recorded_at) ON entries FROM parings_signin;
+DROP POLICY entry_withdrawals_transfers ON entry_withdrawals;
+DROP POLICY entries_transfers ON entries;
+DROP INDEX entries_business_date_idx;
+DROP VIEW night_events;
+DROP FUNCTION first_accepted(text, date);
+DROP FUNCTION act_for_recall(text[]);
+DROP INDEX entry_withdrawals_withdrawn_at_idx;
+DROP INDEX night_settlements_recorded_at_idx;
+DROP INDEX night_revisions_recorded_at_idx;
+DROP INDEX till_batches_recorded_at_idx;
+DROP INDEX entries_recorded_at_idx;
+DROP TABLE night_pins;

@@ -21,6 +21,7 @@ pub mod house;
 pub mod network;
 pub mod night;
 pub mod reply;
+pub mod slips;
 pub mod worked;
 
 pub use database::Database;

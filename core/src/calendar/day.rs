@@ -3,7 +3,7 @@
 use std::fmt;
 
 use chrono::offset::LocalResult;
-use chrono::{DateTime, NaiveDate, TimeZone, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, NaiveTime, TimeZone, Utc};
 use chrono_tz::{GapInfo, Tz};
 use serde::{Deserialize, Serialize};
 
@@ -100,7 +100,35 @@ pub fn day_bounds(
 }
 
 fn start(date: BusinessDate, tz: Tz, cut_off: CutOff) -> DateTime<Utc> {
-    let wall = NaiveDate::from(date).and_time(cut_off.time());
+    at_wall(NaiveDate::from(date).and_time(cut_off.time()), tz)
+}
+
+/// The instant at which the wall clock of a business day shows a time: before the cut-off it is
+/// that of the next calendar date. A time that the clocks skip is the first instant after the gap,
+/// one that comes twice its first coming.
+///
+/// ```
+/// use parings_core::calendar::{BusinessDate, CutOff, Zone, wall_time};
+/// use chrono::NaiveTime;
+///
+/// let berlin: Zone = "Europe/Berlin".parse().unwrap();
+/// let saturday = BusinessDate::new(2025, 3, 29).unwrap();
+/// let half_two = NaiveTime::from_hms_opt(2, 30, 0).unwrap();
+/// // The clocks go from 02:00 to 03:00 in that night.
+/// let at = wall_time(saturday, half_two, &berlin, CutOff::default());
+/// assert_eq!(at.to_rfc3339(), "2025-03-30T01:00:00+00:00");
+/// ```
+pub fn wall_time(
+    date: BusinessDate,
+    time: NaiveTime,
+    zone: &Zone,
+    cut_off: CutOff,
+) -> DateTime<Utc> {
+    let date = if time < cut_off.time() { date.succ() } else { date };
+    at_wall(NaiveDate::from(date).and_time(time), zone.0)
+}
+
+fn at_wall(wall: NaiveDateTime, tz: Tz) -> DateTime<Utc> {
     match tz.from_local_datetime(&wall) {
         LocalResult::Single(at) | LocalResult::Ambiguous(at, _) => at.to_utc(),
         // Only at the very ends of the calendar is there neither a time nor a gap.

@@ -26,7 +26,7 @@ use crate::quantity::cut;
 
 pub use clock::{ClockRange, CutOff};
 pub use date::{BusinessDate, Weekday, week_start};
-pub use day::{Zone, business_date, day_bounds};
+pub use day::{Zone, business_date, day_bounds, wall_time};
 pub use span::DateSpan;
 
 /// Why a date, a time or a zone was refused. Each message says what to send instead.

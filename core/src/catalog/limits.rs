@@ -111,7 +111,7 @@ impl Default for Limits {
         let whole = |n: i64| Spreads(Decimal::from(n));
         Self {
             spreads: whole(4),
-            fit_spreads: whole(2),
+            fit_spreads: whole(3),
             ratio_tolerance: Share::per_mille(80),
             history_nights: 10,
             least_stake: Money::from_ten_thousandths(10_000),

@@ -175,6 +175,8 @@ kinds! {
     SameContent = "same_content": Confirm;
     /// A line that is due is blank in a count that is called complete.
     MissedItem = "missed_item": Reject;
+    /// Items have too few nights on record for the checks that go by them.
+    NoHistory = "no_history": Flag;
     /// Not every line that is due is counted.
     PartialCount = "partial_count": Flag;
     /// The clock says that it is another business date.

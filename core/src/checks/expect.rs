@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use rust_decimal::prelude::ToPrimitive;
 
-use super::{Given, ItemPast};
+use super::slips::{Other, reread};
+use super::{Given, ItemPast, Kind};
 use crate::catalog::{Catalog, Limits};
 use crate::ids::{ItemId, PanId, PlaceId, StageId};
 use crate::night::CountLine;
@@ -96,6 +97,30 @@ impl ShelfPast {
         let usual = Robust::of(&self.amounts).ok()?;
         let spread = usual.spread().value();
         (spread > 0.0).then(|| Expected { about: usual.centre(), spread: Some(spread.max(grain)) })
+    }
+}
+
+impl ShelfPast {
+    /// Whether a line is counted in another unit than ever before on this shelf, or without the pan
+    /// that is nearly always named; never while too little is on record.
+    pub fn departs(&self, line: &CountLine, least: u32) -> bool {
+        let all: usize = self.units.values().sum();
+        let unit = line.quantity.unit().to_string();
+        all >= least as usize
+            && (!self.units.contains_key(&unit) || line.pan.is_none() && self.unnamed() * 5 <= all)
+    }
+
+    /// Whether another reading of the line departs from the shelf's habit as well.
+    pub fn departs_as(&self, line: &CountLine, other: &Other, limits: &Limits) -> bool {
+        if other.kind == Kind::TareForgotten {
+            return line.pan.is_some();
+        }
+        self.departs(&reread(line, &other.quantity, other.kind), limits.history_nights)
+    }
+
+    /// How often no pan was named.
+    fn unnamed(&self) -> usize {
+        self.pans.get(&None).copied().unwrap_or_default()
     }
 }
 

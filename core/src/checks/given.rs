@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits, Store};
@@ -72,8 +72,6 @@ pub struct Given<'a> {
     pub open_days: Option<u32>,
     /// Recipes and prices that changed lately.
     pub changes: &'a [Change],
-    /// How long the store usually trades on such a day; none when nobody knows.
-    pub usual_hours: Option<TimeDelta>,
     /// Where else the sender recorded something lately.
     pub elsewhere: &'a [Elsewhere],
     /// Names of those in it whose account has ended.
@@ -159,7 +157,6 @@ impl<'a> Given<'a> {
             amends: None,
             open_days: None,
             changes: &[],
-            usual_hours: None,
             elsewhere: &[],
             left: &[],
         }

@@ -8,37 +8,51 @@
 //! The checks look at a night as it would stand with the count: its facts, what they add up to, the
 //! spans that would end with it, and the spans before. They never say what a count should come to.
 
-use std::collections::BTreeSet;
-
+mod answers;
+mod around;
 mod check;
+mod clock;
+mod copies;
+mod coverage;
 mod expect;
 mod given;
+mod merge;
 mod slips;
+mod stock;
+#[cfg(test)]
+mod tests;
+mod transfers;
 mod triage;
 
+use std::collections::BTreeSet;
+
+pub use answers::{Proposal, unanswered, wider};
+pub use around::around;
 pub use check::{About, Check, Kind, Reading, Treatment};
+pub use clock::{Stamp, clocks, locked, next_opening, stamp, trading};
+pub use copies::{copies, rounding_habit};
+pub use coverage::coverage;
 pub use given::{Change, Changed, Elsewhere, Given, ItemPast, Sent};
+pub use merge::{Merged, merge};
 pub use slips::{as_read, slips};
+pub use stock::stock;
+pub use transfers::{TransferEnd, one_sided};
 pub use triage::{Triage, triage};
 
 /// Every check of a count that was submitted, in no order that means anything; [`triage`] puts them
-/// in order.
+/// in order. An item that is asked about for a slip is not asked about for use below zero as well:
+/// the slip is the likelier cause.
 pub fn night(given: &Given<'_>) -> Vec<Check> {
-    slips(given)
-}
-
-/// The checks that were not answered before, by their ids: nobody is asked the same thing twice.
-///
-/// ```
-/// use std::collections::BTreeSet;
-/// use parings_core::checks::{About, Check, Kind, unanswered};
-/// let ask = |kind| Check::new(kind, About::Night, "?");
-/// let answered = BTreeSet::from([ask(Kind::OldDate).id()]);
-/// let left = unanswered(vec![ask(Kind::OldDate), ask(Kind::CopiedCount)], &answered);
-/// assert_eq!(left[0].kind, Kind::CopiedCount);
-/// assert_eq!(left.len(), 1);
-/// ```
-pub fn unanswered(checks: Vec<Check>, answered: &BTreeSet<String>) -> Vec<Check> {
-    let asks = |check: &Check| check.treatment == Treatment::Confirm;
-    checks.into_iter().filter(|check| !(asks(check) && answered.contains(&check.id()))).collect()
+    let mut found = slips(given);
+    let asked: BTreeSet<_> = found.iter().filter_map(|check| check.about.item()).cloned().collect();
+    let slipped = |check: &Check| {
+        check.kind == Kind::NegativeUse
+            && check.about.item().is_some_and(|item| asked.contains(item))
+    };
+    found.extend(stock(given).into_iter().filter(|check| !slipped(check)));
+    found.extend(copies(given));
+    found.extend(clocks(given));
+    found.extend(coverage(given));
+    found.extend(around(given));
+    found
 }

@@ -2,7 +2,7 @@ use std::collections::BTreeSet;
 
 use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
 use crate::calendar::BusinessDate;
-use crate::catalog::{Catalog, Flaw, Input, Item, Store, Typed};
+use crate::catalog::{Catalog, Flaw, Input, Item, Shelf, Store, Typed};
 use crate::ids::{DaypartId, ItemId, PanId, StageId, StoreId};
 use crate::money::Money;
 use crate::quantity::Base;
@@ -93,20 +93,28 @@ pub fn check_count(
         flaws.push(Flaw::new("/net_sales", "net sales of a night are 0 or more"));
     }
     if count.complete {
-        let answered: BTreeSet<_> =
-            count.lines.iter().map(|l| (&l.item, &l.place, l.stage.as_ref())).collect();
-        for (id, item) in due_items(catalog, store, date) {
-            for shelf in &item.shelves {
-                if !answered.contains(&(id, &shelf.place, shelf.stage.as_ref())) {
-                    flaws.push(Flaw::new("/lines", blank(id, item, shelf)));
-                }
-            }
-        }
+        let says = |(id, item, shelf)| Flaw::new("/lines", blank(id, item, shelf));
+        flaws.extend(blanks(catalog, store, date, count).into_iter().map(says));
     }
     flaws
 }
 
-fn blank(id: &ItemId, item: &Item, shelf: &crate::catalog::Shelf) -> String {
+/// The lines of the sheet that a count leaves blank. A blank is not a zero.
+pub fn blanks<'a>(
+    catalog: &'a Catalog,
+    store: &Store,
+    date: BusinessDate,
+    count: &Count,
+) -> Vec<(&'a ItemId, &'a Item, &'a Shelf)> {
+    let answered: BTreeSet<_> =
+        count.lines.iter().map(|l| (&l.item, &l.place, l.stage.as_ref())).collect();
+    due_items(catalog, store, date)
+        .flat_map(|(id, item)| item.shelves.iter().map(move |shelf| (id, item, shelf)))
+        .filter(|(id, _, shelf)| !answered.contains(&(*id, &shelf.place, shelf.stage.as_ref())))
+        .collect()
+}
+
+fn blank(id: &ItemId, item: &Item, shelf: &Shelf) -> String {
     let stage = shelf.stage.as_ref().map(|s| format!(" at stage {s}")).unwrap_or_default();
     format!(
         "{} ({id}) in {}{stage} is blank: type 0 if there is none, or send complete: false",

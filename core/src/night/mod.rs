@@ -11,7 +11,7 @@ mod sheet;
 mod till;
 mod transfers;
 
-pub use check::{amount, check_count, check_entry, check_till};
+pub use check::{amount, blanks, check_count, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
 pub use count::{Count, CountLine, UnitsSold};
 pub use entry::{Entry, EntryBody, Step};

@@ -102,7 +102,8 @@ impl<'f> Adding<'_, 'f> {
             match &entry.body {
                 EntryBody::StockOut { item, from, to } => self.stock_out(item, *from, *to),
                 EntryBody::Batch { item, from, put_in, steps, .. } => {
-                    let over = over_cap(self.catalog, item, from.as_ref(), put_in, steps)?;
+                    let over =
+                        over_cap(self.catalog, item, from.as_ref(), put_in, steps)?.is_some();
                     self.item(item).rest.over_cap |= over;
                 }
                 EntryBody::Delivery { item, quantity, paid: Some(paid), .. } => {
@@ -308,28 +309,31 @@ impl<'f> Adding<'_, 'f> {
     }
 }
 
-/// Whether more came out of any weighed stage of a batch than can. More than twice what went in is
-/// no yield at all, and over every cap.
-fn over_cap(
+/// The first weighed stage of a batch that more came out of than can. More than twice what went in
+/// is no yield at all, and over every cap.
+pub(crate) fn over_cap<'a>(
     catalog: &Catalog,
     id: &ItemId,
     from: Option<&StageId>,
     put_in: &Typed,
-    steps: &[Step],
-) -> Result<bool, String> {
+    steps: &'a [Step],
+) -> Result<Option<&'a Step>, String> {
     let item = catalog.item(id).map_err(|e| e.to_string())?;
     let measure = |typed: &Typed| item.measure(id, typed).map_err(|e| e.to_string());
-    let (mut stage, mut before, mut over) = (from, measure(put_in)?, false);
+    let (mut stage, mut before) = (from, measure(put_in)?);
     for step in steps {
         let after = measure(&step.out)?;
         let cap = item.stages.cap_between(stage, &step.stage).map_err(|e| e.to_string())?;
-        over |= match batch_yield(before, after) {
+        let over = match batch_yield(before, after) {
             Ok(found) => ScaleTolerance::default().over_cap(found, cap),
             Err(_) => after > before,
         };
+        if over {
+            return Ok(Some(step));
+        }
         (stage, before) = (Some(&step.stage), after);
     }
-    Ok(over)
+    Ok(None)
 }
 
 fn key(daypart: DaypartId, channel: Option<&ChannelId>) -> DaypartKey {

@@ -16,6 +16,7 @@ mod span;
 mod tests;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
+pub(crate) use day::over_cap;
 pub use day::{DayFacts, TallyError, day};
 pub use doubt::Doubt;
 pub use figure::{Figure, Reach, Sign};

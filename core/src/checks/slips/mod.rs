@@ -15,7 +15,8 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use self::readings::{Other, others, reread};
+use self::readings::others;
+pub(super) use self::readings::{Other, reread};
 use super::expect::{Expected, ShelfKey, ShelfPast, amount, closing, shelf_key, shelves};
 use super::{About, Check, Given, Kind, Reading, Treatment};
 use crate::catalog::{Item, Limits};
@@ -61,16 +62,17 @@ fn of_item(
             .filter(|(other, _)| shelf_key(other) == shelf_key(line))
             .map(|(_, amount)| amount)
             .sum();
+        let past = shelves.get(&shelf_key(line));
         let witnesses = Witnesses {
+            habit: past,
             balance: balance.map(|e| Expected { about: e.about - rest, ..e }),
-            shelf: shelves
-                .get(&shelf_key(line))
+            shelf: past
                 .and_then(|past| past.expected(given.limits.history_nights, grain))
                 .map(|e| Expected { about: e.about - (on_shelf - typed), ..e }),
         };
         let mut fitting: Vec<(f64, Other)> = others(given.catalog, item, line, apart)
             .into_iter()
-            .filter_map(|other| Some((witnesses.fit(*typed, &other, given.limits)?, other)))
+            .filter_map(|other| Some((witnesses.fit(line, *typed, &other, given.limits)?, other)))
             .collect();
         fitting.sort_by(|(a, _), (b, _)| a.total_cmp(b));
         let Some((off, _)) = fitting.first() else { continue };
@@ -96,21 +98,23 @@ fn share(limits: &Limits) -> f64 {
 }
 
 /// What the scale cannot tell apart, in base units of the item; nothing where it is not weighed.
-fn grain(item: &Item, limits: &Limits) -> f64 {
+pub(super) fn grain(item: &Item, limits: &Limits) -> f64 {
     let division = limits.scale_division.amount();
     let here = item.bridge.convert(division, item.base).and_then(|a| a.to_base(item.base));
     here.map_or(0.0, super::expect::number)
 }
 
 /// What is expected of one line, by whom.
-struct Witnesses {
+struct Witnesses<'a> {
     balance: Option<Expected>,
     shelf: Option<Expected>,
+    /// How the shelf was counted before.
+    habit: Option<&'a ShelfPast>,
 }
 
-impl Witnesses {
+impl Witnesses<'_> {
     /// How far a reading is off, if it is likelier than what was typed: none when it is not.
-    fn fit(&self, typed: f64, other: &Other, limits: &Limits) -> Option<f64> {
+    fn fit(&self, line: &CountLine, typed: f64, other: &Other, limits: &Limits) -> Option<f64> {
         let read = other.amount;
         let tolerance = |about: f64| match other.kind {
             // The excess is compared with the pan, not with what is in it.
@@ -118,30 +122,33 @@ impl Witnesses {
             _ => about.abs() * share(limits),
         };
         let near = |e: &Expected| (read - e.about).abs() <= tolerance(e.about);
-        let Some((balance, doubt)) = self.balance.and_then(|e| Some((e, e.off(typed)?))) else {
-            return match (self.balance, self.shelf) {
-                // No spread is known: only packs are far enough apart to go by the ratio alone.
-                (Some(e), _) if other.kind == Kind::PackSlip && e.about > 0.0 => {
-                    let near_typed = (typed - e.about).abs() <= tolerance(e.about);
-                    (near(&e) && !near_typed).then(|| (read - e.about).abs() / e.about)
-                }
-                (None, Some(e)) => {
-                    let (as_typed, off) = (e.off(typed)?, e.off(read)?);
-                    let fits = off <= limits.fit_spreads.value() || near(&e);
-                    (as_typed > limits.spreads.value() && fits).then_some(off)
-                }
-                _ => None,
-            };
-        };
-        let off = balance.off(read)?;
-        let fits = off <= limits.fit_spreads.value() || near(&balance);
-        let shelf = self.shelf.and_then(|e| Some((e.off(typed)?, e.off(read)?)));
-        let both = shelf.is_some_and(|(as_typed, read)| {
-            read < as_typed && doubt.hypot(as_typed) > limits.spreads.value()
+        let fits = |e: &Expected, off: f64| off <= limits.fit_spreads.value() || near(e);
+        // What departs from how the shelf is always counted is doubted at half the distance.
+        let unusual = self.habit.is_some_and(|past| {
+            past.departs(line, limits.history_nights) && !past.departs_as(line, other, limits)
         });
-        let doubted = doubt > limits.spreads.value() || both;
-        (doubted && fits && off < doubt)
-            .then(|| shelf.map_or(off, |(_, on_shelf)| off.hypot(on_shelf)))
+        let (far, nearer) = if unusual { (0.5, 1.0) } else { (1.0, 0.5) };
+        let far = limits.spreads.value() * far;
+        let (e, doubt) = match (self.balance, self.shelf) {
+            (Some(e), _) if e.spread.is_some() => (e, e.off(typed)?),
+            (None, Some(e)) => (e, e.off(typed)?),
+            // No spread is known: only packs are far enough apart to go by the ratio alone.
+            (Some(e), _) if other.kind == Kind::PackSlip && e.about > 0.0 => {
+                let as_typed = (typed - e.about).abs() <= tolerance(e.about);
+                return (near(&e) && !as_typed).then(|| (read - e.about).abs() / e.about);
+            }
+            _ => return None,
+        };
+        let off = e.off(read)?;
+        // A reading that comes to about nothing would explain any line that should not be there.
+        let shrinks = other.kind == Kind::DecimalSlip && read < typed;
+        let fitting = fits(&e, off) || unusual && off < doubt / 2.0;
+        if shrinks && read < e.spread? || !fitting || off >= doubt * nearer {
+            return None;
+        }
+        let shelf = self.shelf.and_then(|e| Some((e.off(typed)?, e.off(read)?)));
+        let both = shelf.is_some_and(|(typed, read)| read < typed && doubt.hypot(typed) > far);
+        (doubt > far || both).then(|| shelf.map_or(off, |(_, on_shelf)| off.hypot(on_shelf)))
     }
 }
 

@@ -12,7 +12,7 @@ use crate::quantity::Unit;
 
 /// Another reading of a line.
 #[derive(Debug, Clone)]
-pub(super) struct Other {
+pub(in crate::checks) struct Other {
     pub kind: Kind,
     pub quantity: Typed,
     pub says: String,
@@ -39,7 +39,10 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
         let Some(amount) = amount(catalog, &read) else { return };
         let ratio = amount / typed;
         let known = found.iter().any(|other: &Other| other.quantity == quantity);
-        if !known && amount > 0.0 && !(1.0 - apart..=1.0 / (1.0 - apart)).contains(&ratio) {
+        let alike = (1.0 - apart..=1.0 / (1.0 - apart)).contains(&ratio);
+        // A pan is a difference, not a ratio: what a full one holds hides it.
+        let told_apart = !alike || kind == Kind::TareForgotten && amount < typed;
+        if !known && amount > 0.0 && told_apart {
             found.push(Other { kind, quantity, says, amount });
         }
     };
@@ -63,13 +66,17 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
             add(Kind::PackSlip, in_unit(&named), format!("the number is in {named}"));
         }
     }
+    let counted = matches!(unit, UnitName::Pack(_) | UnitName::Standard(Unit::Each));
     for (times, says) in [
         (Decimal::TEN, "the point stands one place too far left"),
         (Decimal::ONE_HUNDRED, "the point stands two places too far left"),
         (Decimal::new(1, 1), "the point stands one place too far right"),
         (Decimal::new(1, 2), "the point stands two places too far right"),
     ] {
-        let moved = Typed::new((value * times).normalize(), unit.clone()).ok();
+        let moved = (value * times).normalize();
+        // Nobody counts a tenth of a piece; of a pack, halves and quarters.
+        let whole = !counted || (moved * Decimal::from(4)).is_integer();
+        let moved = Typed::new(moved, unit.clone()).ok().filter(|_| whole);
         add(Kind::DecimalSlip, moved, says.to_owned());
     }
     if line.pan.is_none() {
@@ -85,7 +92,7 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
 }
 
 /// The line as another reading has it.
-pub(super) fn reread(line: &CountLine, quantity: &Typed, kind: Kind) -> CountLine {
+pub(in crate::checks) fn reread(line: &CountLine, quantity: &Typed, kind: Kind) -> CountLine {
     // What is a number of packs was not weighed, and what holds the pan's weight is net already.
     let counted = kind == Kind::PackSlip && matches!(quantity.unit(), UnitName::Pack(_));
     let pan = if counted { None } else { line.pan.clone() };

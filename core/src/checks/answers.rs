@@ -1,0 +1,75 @@
+//! What answers teach.
+
+use std::collections::BTreeSet;
+
+use rust_decimal::Decimal;
+
+use super::{Check, Kind, Treatment};
+use crate::catalog::Limits;
+
+/// The checks that were not answered before, by their ids: nobody is asked the same thing twice.
+///
+/// ```
+/// use std::collections::BTreeSet;
+/// use parings_core::checks::{About, Check, Kind, unanswered};
+/// let ask = |kind| Check::new(kind, About::Night, "?");
+/// let answered = BTreeSet::from([ask(Kind::OldDate).id()]);
+/// let left = unanswered(vec![ask(Kind::OldDate), ask(Kind::CopiedCount)], &answered);
+/// assert_eq!(left[0].kind, Kind::CopiedCount);
+/// assert_eq!(left.len(), 1);
+/// ```
+pub fn unanswered(checks: Vec<Check>, answered: &BTreeSet<String>) -> Vec<Check> {
+    let asks = |check: &Check| check.treatment == Treatment::Confirm;
+    checks.into_iter().filter(|check| !(asks(check) && answered.contains(&check.id()))).collect()
+}
+
+/// A limit that answers say is too narrow, for head office to decide on.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Proposal {
+    /// The limit's name in the settings.
+    pub limit: &'static str,
+    /// What it is.
+    pub now: Decimal,
+    /// What it would be.
+    pub proposed: Decimal,
+}
+
+/// A wider limit, when the same question was answered *it is right* so many times in a row that it
+/// is the question that is wrong. `stood` counts them; nothing is proposed for kinds without a limit.
+///
+/// ```
+/// use parings_core::catalog::Limits;
+/// use parings_core::checks::{Kind, wider};
+/// let limits = Limits::default();
+/// assert_eq!(wider(Kind::UnitSlip, 4, &limits), None);
+/// let proposal = wider(Kind::UnitSlip, 5, &limits).unwrap();
+/// assert_eq!((proposal.limit, proposal.proposed.to_string()), ("spreads", "5".into()));
+/// ```
+pub fn wider(kind: Kind, stood: u32, limits: &Limits) -> Option<Proposal> {
+    if stood < limits.same_answers {
+        return None;
+    }
+    let by_a_quarter = |limit, now: Decimal| Proposal {
+        limit,
+        now,
+        proposed: (now * Decimal::new(125, 2)).normalize(),
+    };
+    Some(match kind {
+        Kind::UnitSlip | Kind::PackSlip | Kind::DecimalSlip | Kind::TareForgotten => {
+            by_a_quarter("spreads", limits.spreads.0)
+        }
+        Kind::NegativeUse | Kind::WasteAboveHandled => {
+            by_a_quarter("use_spreads", limits.use_spreads.0)
+        }
+        Kind::DeviceClock => {
+            let now = Decimal::from(limits.clock_minutes.0);
+            Proposal { limit: "clock_minutes", now, proposed: now + now }
+        }
+        Kind::CopiedCount => {
+            let now = limits.copied_share.decimal();
+            let half_way = (now + Decimal::ONE) / Decimal::TWO;
+            Proposal { limit: "copied_share", now, proposed: half_way.normalize() }
+        }
+        _ => return None,
+    })
+}

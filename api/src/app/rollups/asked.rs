@@ -1,0 +1,133 @@
+//! What is asked of roll-ups, whether it can be answered, and where stores stood.
+
+use std::collections::BTreeSet;
+
+use diesel_async::AsyncPgConnection;
+use parings_core::access::{Action, Answer, Standing, Target, can};
+use parings_core::calendar::DateSpan;
+use parings_core::catalog::Kind;
+use parings_core::ids::StoreId;
+use parings_core::rollup::{Level, Scope};
+
+use super::{Asked, MOST_BUCKETS, MOST_NIGHTS};
+use crate::app::catalog::{Network, StoreTimeline};
+use crate::context::Ctx;
+use crate::db;
+use crate::db::known::Overlay;
+use crate::db::rollups::Grouping;
+use crate::error::AppError;
+
+impl Asked {
+    pub(super) fn level(&self) -> Option<Level> {
+        self.scope.children().filter(|_| self.children)
+    }
+
+    pub(super) fn grouping<'a>(
+        &'a self,
+        children: Option<Level>,
+        then: Option<&'a Overlay>,
+    ) -> Grouping<'a> {
+        Grouping { scope: &self.scope, span: self.span, by: self.by, children, then }
+    }
+
+    /// The stores of the scope, as known at either of two moments.
+    pub(super) fn stores(&self, networks: [&Network; 2]) -> BTreeSet<StoreId> {
+        let inside = |network: &Network, store: &StoreTimeline| {
+            let standing = |date| network.standing(store, date);
+            self.span.iter().filter_map(standing).any(|at| holds(&self.scope, &at))
+        };
+        let all = networks.into_iter().flat_map(|n| n.stores.iter().map(move |store| (n, store)));
+        all.filter(|(n, store)| inside(n, store)).map(|(_, store)| store.store.clone()).collect()
+    }
+
+    pub(super) fn buckets(&self) -> Result<Vec<DateSpan>, AppError> {
+        if self.span.nights() > MOST_NIGHTS {
+            let said = format!("a roll-up covers {MOST_NIGHTS} nights at most: ask for fewer");
+            return Err(AppError::invalid("/to", said));
+        }
+        let buckets = self.by.buckets(self.span);
+        if buckets.len() > MOST_BUCKETS {
+            let said = format!(
+                "this makes {} buckets and {MOST_BUCKETS} is the most: ask for weeks or for fewer \
+                 nights",
+                buckets.len()
+            );
+            return Err(AppError::invalid("/by", said));
+        }
+        Ok(buckets)
+    }
+
+    /// Asks the policy. A store may have stood in several places; it is the actor's to see when it
+    /// stood in theirs on any date of the span, and the database shows those dates only.
+    ///
+    /// # Errors
+    /// 404 and 403 as it says, 404 also for a scope that never was.
+    pub async fn require(
+        &self,
+        conn: &mut AsyncPgConnection,
+        ctx: &Ctx,
+        network: &Network,
+        action: Action,
+    ) -> Result<(), AppError> {
+        let (kind, code) = match &self.scope {
+            Scope::Store(store) => {
+                let stood = network.stood(store, self.span);
+                let allowed =
+                    |at: &&Standing| can(&ctx.actor, action, &Target::Store(at)) == Answer::Yes;
+                let at = stood.iter().find(allowed).or(stood.last());
+                let at = at.ok_or_else(|| AppError::not_found(format!("store {store}")))?;
+                return ctx.require(action, &Target::Store(at));
+            }
+            Scope::Network => return ctx.require(action, &Target::Network),
+            Scope::District(code) => {
+                ctx.require(action, &Target::District(code))?;
+                (Kind::District, code.as_str())
+            }
+            Scope::Region(code) => {
+                ctx.require(action, &Target::Region(code))?;
+                (Kind::Region, code.as_str())
+            }
+            Scope::Owner(code) => {
+                ctx.require(action, &Target::Owner(code))?;
+                (Kind::Owner, code.as_str())
+            }
+        };
+        // One that ended within the span has its rows too.
+        let found = db::catalog::one(conn, kind, code, self.span.to(), ctx.now).await?;
+        match found {
+            Some(_) => Ok(()),
+            None => Err(AppError::not_found(self.scope.to_string().replace(':', " "))),
+        }
+    }
+}
+
+impl Network {
+    /// Where a store stood in a span: once for every place, in order.
+    fn stood(&self, store: &StoreId, span: DateSpan) -> Vec<Standing> {
+        let timeline = self.stores.iter().filter(|timeline| timeline.store == *store);
+        let mut stood: Vec<_> = timeline
+            .flat_map(|timeline| span.iter().filter_map(|date| self.standing(timeline, date)))
+            .collect();
+        stood.dedup();
+        stood
+    }
+}
+
+/// Whether what stands there is of a scope.
+pub fn holds(scope: &Scope, at: &Standing) -> bool {
+    match scope {
+        Scope::Store(code) => at.store == *code,
+        Scope::District(code) => at.district == *code,
+        Scope::Region(code) => at.region == *code,
+        Scope::Owner(code) => at.owner == *code,
+        Scope::Network => true,
+    }
+}
+
+pub(super) fn child_of(level: Level, at: &Standing) -> &str {
+    match level {
+        Level::Store => at.store.as_str(),
+        Level::District => at.district.as_str(),
+        Level::Region => at.region.as_str(),
+    }
+}

@@ -1,0 +1,107 @@
+//! From rows of the database to core's sums.
+
+use parings_core::ids::CodeError;
+use parings_core::money::Money;
+use parings_core::quantity::Tallied;
+use parings_core::rollup::{
+    BatchSum, CountEnds, DaypartSum, ItemSum, NightSum, ReasonSum, WasteSum,
+};
+use parings_core::tally::DaypartTally;
+use parings_core::tickets::{Histogram, TicketTally};
+
+use crate::db::rollups::{DayRow, DaypartRow, NightRow, ReasonRow, SpanRow};
+use crate::error::AppError;
+
+pub(super) fn read<T: std::str::FromStr<Err = CodeError>>(code: &str) -> Result<T, AppError> {
+    code.parse().map_err(|error: CodeError| AppError::Internal(error.into()))
+}
+
+pub(super) fn put_span(item: &mut ItemSum, row: &SpanRow) -> Result<(), AppError> {
+    let (amount, cost) = (Tallied::from_thousandths, Money::from_ten_thousandths);
+    let squares = row.squares.parse().map_err(anyhow::Error::new)?;
+    item.used.used = amount(row.used);
+    item.used.made_into = amount(row.made_into);
+    item.used.nights = row.nights;
+    item.used.used_cost = cost(row.used_cost);
+    item.used.made_into_cost = cost(row.made_into_cost);
+    item.used.cost_nights = row.cost_nights;
+    item.compared.used = amount(row.compared_used);
+    item.compared.made_into = amount(row.compared_made_into);
+    item.compared.expected = amount(row.compared_expected);
+    item.compared.wasted = amount(row.compared_wasted);
+    item.compared.yield_loss = amount(row.compared_yield_loss);
+    item.compared.ends = CountEnds::settled(squares);
+    item.compared.nights = row.compared_nights;
+    item.valued.used = amount(row.valued_used);
+    item.valued.used_cost = cost(row.valued_used_cost);
+    item.valued.made_into_cost = cost(row.valued_made_into_cost);
+    item.valued.expected_cost = cost(row.valued_expected_cost);
+    item.valued.variance_cost = cost(row.valued_variance_cost);
+    item.valued.wasted_cost = cost(row.valued_wasted_cost);
+    item.valued.yield_loss_cost = cost(row.valued_yield_loss_cost);
+    item.valued.nights = row.valued_nights;
+    item.against_sales.variance_cost = cost(row.against_variance_cost);
+    item.against_sales.sales = cost(row.against_sales);
+    item.against_sales.nights = row.against_nights;
+    Ok(())
+}
+
+pub(super) fn day_sum(row: &DayRow) -> ItemSum {
+    let (amount, cost) = (Tallied::from_thousandths, Money::from_ten_thousandths);
+    ItemSum {
+        waste: WasteSum {
+            amount: amount(row.amount),
+            cost: cost(row.cost),
+            safety: amount(row.safety),
+            safety_cost: cost(row.safety_cost),
+        },
+        batches: BatchSum {
+            out: amount(row.batch_out),
+            expected_out: amount(row.batch_expected_out),
+            nights: row.batch_nights,
+        },
+        stock_out_minutes: row.stock_out_minutes,
+        ..ItemSum::default()
+    }
+}
+
+pub(super) fn reason_sum(row: &ReasonRow) -> ReasonSum {
+    ReasonSum {
+        cost: Money::from_ten_thousandths(row.cost),
+        lines: row.lines,
+        safety_cost: Money::from_ten_thousandths(row.safety_cost),
+        safety_lines: row.safety_lines,
+    }
+}
+
+pub(super) fn night_sum(row: &NightRow) -> NightSum {
+    let cost = Money::from_ten_thousandths;
+    NightSum {
+        sales: cost(row.sales),
+        sales_nights: row.sales_nights,
+        wasted_cost_with_sales: cost(row.wasted_cost_with_sales),
+        units: row.units,
+        units_nights: row.units_nights,
+        wasted_cost: cost(row.wasted_cost),
+        wasted_safety_cost: cost(row.wasted_safety_cost),
+        nights: row.nights,
+        ticket_nights: row.ticket_nights,
+    }
+}
+
+pub(super) fn daypart_sum(row: &DaypartRow) -> Result<DaypartSum, AppError> {
+    let tally = DaypartTally {
+        units: row.units,
+        sales: Money::from_ten_thousandths(row.sales),
+        tickets: TicketTally {
+            orders: row.orders,
+            times: Histogram::from_pairs(&row.times).map_err(anyhow::Error::new)?,
+            with_target: row.with_target,
+            timed_late: row.late,
+            never_closed: row.never_closed,
+            lump_closed: row.lump_closed,
+        },
+        stock_out_minutes: row.stock_out_minutes,
+    };
+    Ok(DaypartSum { tally, ticket_nights: row.ticket_nights })
+}

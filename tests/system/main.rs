@@ -2,13 +2,16 @@
 
 mod access_matrix;
 mod acting;
+mod audit;
 mod bodies;
+mod changes;
 mod claims;
 mod corners;
 mod demo;
 mod docs_page;
 mod doubts;
 mod entries;
+mod known;
 mod layers;
 mod nights;
 mod openapi;
@@ -31,5 +34,6 @@ mod spans;
 mod till;
 mod toplevel;
 mod trace;
+mod transfers;
 mod verify;
 mod worked;

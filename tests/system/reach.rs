@@ -30,6 +30,7 @@ use About::{District, Network, Owner, Region, Store};
 /// Every operation that asks who is calling, in the order of the document: what it needs, and what
 /// it is about. `GET /v1/me` needs nothing but somebody.
 const OPERATIONS: &[(&str, Option<Action>, About)] = &[
+    ("GET /v1/audit", Some(Action::ReadAudit), Network),
     ("GET /v1/me", None, Network),
     ("GET /v1/people", Some(Action::ReadPeople), Network),
     ("POST /v1/people", Some(Action::EditPeople), Network),
@@ -49,6 +50,11 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/rollups", Some(Action::ReadRollup), Region),
     ("GET /v1/rollups", Some(Action::ReadRollup), Owner),
     ("GET /v1/rollups", Some(Action::ReadRollup), Network),
+    ("GET /v1/rollups/changes", Some(Action::ReadRollup), Store),
+    ("GET /v1/rollups/changes", Some(Action::ReadRollup), District),
+    ("GET /v1/rollups/changes", Some(Action::ReadRollup), Region),
+    ("GET /v1/rollups/changes", Some(Action::ReadRollup), Owner),
+    ("GET /v1/rollups/changes", Some(Action::ReadRollup), Network),
     ("GET /v1/services", Some(Action::ReadPeople), Network),
     ("POST /v1/services", Some(Action::EditPeople), Network),
     ("POST /v1/services/{id}/revoke", Some(Action::EditPeople), Network),
@@ -59,12 +65,18 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("POST /v1/stores/{store}/entries/{id}/withdraw", Some(Action::Record), Store),
     ("GET /v1/stores/{store}/nights/{business_date}", Some(Action::ReadNight), Store),
     ("PUT /v1/stores/{store}/nights/{business_date}", Some(Action::SubmitNight), Store),
+    ("GET /v1/stores/{store}/nights/{business_date}/changes", Some(Action::ReadNight), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/revisions", Some(Action::ReadNight), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/sheet", Some(Action::ReadSheet), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/trace", Some(Action::ReadNight), Store),
     ("GET /v1/stores/{store}/till-batches", Some(Action::ReadTill), Store),
     ("POST /v1/stores/{store}/till-batches", Some(Action::FeedTill), Store),
     ("GET /v1/stores/{store}/unmapped-codes", Some(Action::ReadTill), Store),
+    ("GET /v1/transfers", Some(Action::ReadTransfers), Store),
+    ("GET /v1/transfers", Some(Action::ReadTransfers), District),
+    ("GET /v1/transfers", Some(Action::ReadTransfers), Region),
+    ("GET /v1/transfers", Some(Action::ReadTransfers), Owner),
+    ("GET /v1/transfers", Some(Action::ReadTransfers), Network),
 ];
 
 /// Codes of store, district, region and owner: those of [`network::roles`], and others.
@@ -173,14 +185,19 @@ impl Scene {
             .replace("{code}", code)
             .replace("{store}", store)
             .replace("{business_date}", DATE);
+        let scope = match about {
+            Network => "network".to_owned(),
+            Store => format!("store:{store}"),
+            District => format!("district:{district}"),
+            Region => format!("region:{region}"),
+            Owner => format!("owner:{owner}"),
+        };
+        let span = format!("?scope={scope}&from={DATE}&to={DATE}");
+        let since = "since=2026-06-15T20:00:00Z";
         path += &match (template, about) {
-            ("/v1/rollups", Network) => format!("?scope=network&from={DATE}&to={DATE}"),
-            ("/v1/rollups", Store) => format!("?scope=store:{store}&from={DATE}&to={DATE}"),
-            ("/v1/rollups", District) => {
-                format!("?scope=district:{district}&from={DATE}&to={DATE}")
-            }
-            ("/v1/rollups", Region) => format!("?scope=region:{region}&from={DATE}&to={DATE}"),
-            ("/v1/rollups", Owner) => format!("?scope=owner:{owner}&from={DATE}&to={DATE}"),
+            ("/v1/rollups" | "/v1/transfers", _) => span,
+            ("/v1/rollups/changes", _) => format!("{span}&{since}"),
+            ("/v1/stores/{store}/nights/{business_date}/changes", _) => format!("?{since}"),
             ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),
             ("/v1/stores/{store}/nights/{business_date}/trace", _) => {
                 "?figure=used&item=potato".to_owned()

@@ -16,7 +16,7 @@ use tokio_postgres::error::SqlState;
 
 /// Every table of facts and tallies, and the actions that read and add to it. Tallies are read with
 /// the night and written by the rules alone.
-const TABLES: [(&str, Action, Option<Action>); 10] = [
+const TABLES: [(&str, Action, Option<Action>); 11] = [
     ("entries", Action::ReadEntries, Some(Action::Record)),
     ("entry_withdrawals", Action::ReadEntries, Some(Action::Record)),
     ("night_revisions", Action::ReadNight, Some(Action::SubmitNight)),
@@ -27,6 +27,7 @@ const TABLES: [(&str, Action, Option<Action>); 10] = [
     ("item_spans", Action::ReadNight, None),
     ("daypart_tallies", Action::ReadNight, None),
     ("night_tallies", Action::ReadNight, None),
+    ("night_pins", Action::ReadNight, None),
 ];
 
 const PLACES: [[&str; 4]; 2] =

@@ -156,7 +156,7 @@ async fn facts_and_audit_rows_cannot_be_changed() {
     }
 
     let app = database.connect(APP).await;
-    for table in ["audit", "writes", "entries", "night_revisions", "till_batches"] {
+    for table in ["audit", "writes", "entries", "night_revisions", "night_pins", "till_batches"] {
         for sql in [format!("DELETE FROM {table}"), format!("TRUNCATE {table}")] {
             let refused = app.batch_execute(&sql).await.expect_err(&sql);
             assert_eq!(refused.code(), Some(&SqlState::INSUFFICIENT_PRIVILEGE), "{sql}");

@@ -2,6 +2,7 @@
 //! stored; the others, and the spans of use that hold one of them, are worked out again in memory
 //! from the facts of then, by the same rules.
 
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
@@ -11,7 +12,7 @@ use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::ItemSpan;
 
-use crate::app::catalog::Network;
+use crate::app::catalog::{self, Network};
 use crate::app::facts::DAYS_BACK;
 use crate::app::receipts::{self, Receipt, Since};
 use crate::app::spans::{Closing, Ending, Nights};
@@ -19,7 +20,7 @@ use crate::app::tallying::{self, Night};
 use crate::app::{Deps, act_as};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::known::Overlay;
+use crate::db::known::{Overlay, Touched};
 use crate::db::tallies::{ItemSpanRow, Key};
 use crate::error::AppError;
 
@@ -171,11 +172,11 @@ impl Then<'_> {
         let mut spans = Vec::new();
         for (item, from, to) in pairs {
             let date = to.0;
-            if !endings.contains_key(&date) {
+            if let Entry::Vacant(free) = endings.entry(date) {
                 let pin = db::known::pin(conn, self.store, date, self.at).await?;
                 let (catalogs, known_at) = (&self.deps.catalogs, pin.unwrap_or(self.at));
                 let ending = Ending::read(catalogs, conn, self.store, date, known_at).await?;
-                endings.insert(date, ending);
+                free.insert(ending);
             }
             let ending = &endings[&date];
             let (span, known_at) = (nights.span(ending, item, from, to), ending.known_at);
@@ -190,11 +191,16 @@ async fn touched(
     conn: &mut AsyncPgConnection,
     span: DateSpan,
     at: DateTime<Utc>,
-) -> Result<Vec<(StoreId, BusinessDate)>, AppError> {
+) -> Result<Vec<Touched>, AppError> {
     let back = span.from().plus_days(-DAYS_BACK);
     let reach = DateSpan::new(back, span.to()).map_err(anyhow::Error::new)?;
     let rows = db::known::touched(conn, reach, at, MOST_TOUCHED + 1).await?;
     if i64::try_from(rows.len()).is_ok_and(|rows| rows > MOST_TOUCHED) {
+        return Err(too_much());
+    }
+    // Refused before any is worked out.
+    if rows.iter().filter(|night| night.tallied && span.contains(night.date)).count() > MOST_NIGHTS
+    {
         return Err(too_much());
     }
     Ok(rows)
@@ -214,10 +220,15 @@ pub async fn receipt(
     at: DateTime<Utc>,
 ) -> Result<Receipt, AppError> {
     db::known::act_for_recall(conn, &[store.as_str()]).await?;
-    let known_at = db::known::pin(conn, store, date, at).await?.unwrap_or(at);
+    let known_at = match db::known::pin(conn, store, date, at).await? {
+        Some(known_at) => known_at,
+        // Nothing was recorded of the night yet, and perhaps the store was not known either.
+        None if catalog::standing(conn, date, at, store).await.is_ok() => at,
+        None => ctx.now,
+    };
     let night = Night::then(deps, conn, store, date, known_at, at).await?;
     let alone = DateSpan::new(date, date).map_err(anyhow::Error::new)?;
-    let dates = touched(conn, alone, at).await?.into_iter().map(|(_, date)| date).collect();
+    let dates = touched(conn, alone, at).await?.into_iter().map(|night| night.date).collect();
     let (worked, left) = (BTreeMap::new(), MOST_NIGHTS);
     let mut then = Then { deps, store, at, touched: &dates, worked, left };
     let mut spans = BTreeMap::new();
@@ -258,8 +269,8 @@ pub async fn overlay(
     db::known::act_for_recall(conn, &codes).await?;
     let touched = touched(conn, span, at).await?;
     let mut by_store: BTreeMap<&StoreId, BTreeSet<BusinessDate>> = BTreeMap::new();
-    for (store, date) in &touched {
-        by_store.entry(store).or_default().insert(*date);
+    for night in &touched {
+        by_store.entry(&night.store).or_default().insert(night.date);
     }
     let (mut days, mut spans, mut left) = (Vec::new(), Vec::new(), MOST_NIGHTS);
     for (store, dates) in &by_store {

@@ -383,8 +383,12 @@ impl Opening<'_> {
         span: DateSpan,
         report: &ItemReport,
     ) -> Result<Vec<BusinessDate>, AppError> {
-        if self.as_known_at.is_some() {
-            return Ok(span.iter().collect());
+        if let Some(at) = self.as_known_at {
+            let mut tallied = Vec::new();
+            for on in span.iter() {
+                tallied.extend(db::known::pin(conn, self.store, on, at).await?.map(|_| on));
+            }
+            return Ok(tallied);
         }
         let days = db::tallies::item_days(conn, self.store, span.from().pred(), span.to()).await?;
         let weighed =

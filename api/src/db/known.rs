@@ -4,7 +4,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::pg::Pg;
 use diesel::query_builder::AstPass;
-use diesel::sql_types::{Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
+use diesel::sql_types::{Array, BigInt, Bool, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
@@ -86,12 +86,28 @@ struct TouchedRow {
     store_id: String,
     #[diesel(sql_type = Date)]
     business_date: NaiveDate,
+    #[diesel(sql_type = Bool)]
+    tallied: bool,
 }
 
-statement!(Touched { from: NaiveDate, to: NaiveDate, since: DateTime<Utc>, limit: i64 } =
+/// A night that something was recorded of after a moment.
+#[derive(Debug, Clone)]
+pub struct Touched {
+    /// The store.
+    pub store: StoreId,
+    /// The date.
+    pub date: BusinessDate,
+    /// Whether it had been tallied by then.
+    pub tallied: bool,
+}
+
+statement!(FindTouched { from: NaiveDate, to: NaiveDate, since: DateTime<Utc>, limit: i64 } =
     "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
     since: Timestamptz, " AS since)
-     SELECT f.store_id, f.business_date FROM asked, LATERAL (
+     SELECT f.store_id, f.business_date, EXISTS (SELECT FROM night_pins p
+       WHERE p.store_id = f.store_id AND p.business_date = f.business_date
+         AND p.recorded_at <= asked.since) AS tallied
+     FROM asked, LATERAL (
        SELECT store_id, business_date FROM entries
          WHERE business_date BETWEEN first AND last AND recorded_at > since
        UNION SELECT store_id, business_date FROM entry_withdrawals
@@ -104,7 +120,7 @@ statement!(Touched { from: NaiveDate, to: NaiveDate, since: DateTime<Utc>, limit
          WHERE business_date BETWEEN first AND last AND recorded_at > since
        UNION SELECT store_id, business_date FROM night_pins
          WHERE business_date BETWEEN first AND last AND recorded_at > since) f
-     ORDER BY store_id, business_date LIMIT ", limit: BigInt, "");
+     ORDER BY f.store_id, f.business_date LIMIT ", limit: BigInt, "");
 
 /// The nights of a span that anything was recorded of after a moment, or whose pin was renewed, by
 /// store and date; `limit` at most.
@@ -116,10 +132,14 @@ pub async fn touched(
     span: DateSpan,
     since: DateTime<Utc>,
     limit: i64,
-) -> QueryResult<Vec<(StoreId, BusinessDate)>> {
+) -> QueryResult<Vec<Touched>> {
     let (from, to) = (span.from().into(), span.to().into());
-    let rows: Vec<TouchedRow> = Touched::new(from, to, since, limit).load(conn).await?;
-    rows.into_iter().map(|row| Ok((code(&row.store_id)?, row.business_date.into()))).collect()
+    let rows: Vec<TouchedRow> = FindTouched::new(from, to, since, limit).load(conn).await?;
+    let touched = |row: TouchedRow| {
+        let (store, date) = (code(&row.store_id)?, row.business_date.into());
+        Ok(Touched { store, date, tallied: row.tallied })
+    };
+    rows.into_iter().map(touched).collect()
 }
 
 /// Tallies as they were, of nights that were touched since: they stand in the place of those that
@@ -139,12 +159,14 @@ impl Overlay {
     /// # Errors
     /// When a row is no JSON.
     pub fn new(
-        touched: &[(StoreId, BusinessDate)],
+        touched: &[Touched],
         days: Vec<DayRows>,
         spans: &[ItemSpanRow],
     ) -> QueryResult<Self> {
-        let touched =
-            touched.iter().map(|(store, date)| json!({"store_id": store, "business_date": date}));
+        let touched = touched.iter().map(|night| {
+            let Touched { store, date, .. } = night;
+            json!({"store_id": store, "business_date": date})
+        });
         let joined = |part: fn(DayRows) -> Value| {
             let rows = days.iter().cloned().map(part).flat_map(|rows| match rows {
                 Value::Array(rows) => rows,

@@ -17,7 +17,7 @@ use tokio_postgres::Client;
 
 pub struct Scene {
     pub house: House,
-    pg: Client,
+    pub pg: Client,
 }
 
 pub fn day(day: u32) -> String {

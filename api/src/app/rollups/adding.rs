@@ -7,13 +7,12 @@ use diesel_async::AsyncPgConnection;
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
 use parings_core::catalog::Settings;
 use parings_core::ids::{ItemId, StoreId};
-use parings_core::money::Money;
-use parings_core::rollup::{AgainstSales, CountedDates, ItemSum, Level, Measures, Nights, Sum};
+use parings_core::rollup::{CountedDates, ItemSum, Level, Measures, Nights, Sum};
 use parings_core::tally::DaypartKey;
 use parings_core::usage::Samples;
 
 use super::asked::{child_of, holds};
-use super::read::{day_sum, daypart_sum, night_sum, put_span, read, reason_sum};
+use super::read::{day_sum, daypart_sum, night_sum, over_sales, put_span, read, waste_lines};
 use super::{Asked, MOST_ROWS, Row};
 use crate::app::catalog::Network;
 use crate::db;
@@ -57,17 +56,8 @@ impl<'a> Adding<'a> {
 
     /// Goes through the nights of every store of the scope by its calendar. A child has a row for
     /// every bucket it stood in, also without tallies: missing is not zero.
-    pub(super) fn nights(&mut self, counted: &[db::rollups::CountedRow]) -> Result<(), AppError> {
-        let dates = |dates: &[NaiveDate]| dates.iter().map(|date| (*date).into()).collect();
-        let mut by_store = BTreeMap::new();
-        for row in counted {
-            let dates = CountedDates {
-                counted: dates(&row.counted),
-                partial: dates(&row.partial),
-                left_out: dates(&row.left_out),
-            };
-            by_store.insert(read::<StoreId>(&row.child)?, dates);
-        }
+    pub(super) async fn nights(&mut self, conn: &mut AsyncPgConnection) -> Result<(), AppError> {
+        let by_store = self.counted(conn).await?;
         let (network, level) = (self.network, self.asked.level());
         let none = CountedDates::default();
         for timeline in &network.stores {
@@ -80,21 +70,43 @@ impl<'a> Adding<'a> {
                         continue;
                     }
                     let child = level.map(|level| child_of(level, &at).to_owned());
-                    // A night that is not over is expected only once it is counted: until then it
-                    // is not missing.
                     let over = date < business_date(self.now, &store.zone, store.cut_off);
-                    let due = over || counted.counted.contains(&date);
-                    let open = store.is_open(date);
+                    let night = counted.night(date, store.is_open(date), over);
                     for child in [Some(String::new()), child].into_iter().flatten() {
                         let (nights, _) = self.rows.entry((child, bucket.from())).or_default();
-                        if due {
-                            *nights = nights.merge(counted.night(date, open));
-                        }
+                        *nights = nights.merge(night);
                     }
                 }
             }
         }
         Ok(())
+    }
+
+    /// What is known of each store's counts.
+    async fn counted(
+        &self,
+        conn: &mut AsyncPgConnection,
+    ) -> Result<BTreeMap<StoreId, CountedDates>, AppError> {
+        let dates = |dates: &[NaiveDate]| dates.iter().map(|date| (*date).into()).collect();
+        let mut by_store: BTreeMap<StoreId, CountedDates> = BTreeMap::new();
+        for row in
+            db::rollups::counted(conn, &self.asked.grouping(Some(Level::Store), self.then)).await?
+        {
+            let items = row.items_left_out.iter().map(|(date, items)| ((*date).into(), *items));
+            let dates = CountedDates {
+                counted: dates(&row.counted),
+                partial: dates(&row.partial),
+                left_out: dates(&row.left_out),
+                short: dates(&row.short),
+                items_left_out: items.collect(),
+                ..CountedDates::default()
+            };
+            by_store.insert(read(&row.child)?, dates);
+        }
+        for (store, date) in db::rollups::waiting(conn, self.asked.span, self.now).await? {
+            by_store.entry(read(&store)?).or_default().waiting.insert(date.into());
+        }
+        Ok(by_store)
     }
 
     fn sum(&mut self, child: &str, bucket: NaiveDate) -> &mut Sum {
@@ -134,9 +146,9 @@ impl<'a> Adding<'a> {
         for row in db::rollups::nights(conn, &of).await? {
             self.add(&row.child, row.bucket, &Sum { night: night_sum(&row), ..Sum::default() });
         }
-        for row in db::rollups::reasons(conn, &of).await? {
-            let reasons = BTreeMap::from([(read(&row.reason)?, reason_sum(&row))]);
-            self.add(&row.child, row.bucket, &Sum { reasons, ..Sum::default() });
+        for row in db::rollups::waste(conn, &of).await? {
+            let waste = BTreeMap::from([waste_lines(&row)?]);
+            self.add(&row.child, row.bucket, &Sum { waste, ..Sum::default() });
         }
         for row in db::rollups::dayparts(conn, &of).await? {
             let key =
@@ -160,11 +172,8 @@ impl<'a> Adding<'a> {
             put_span(self.item(&row.child, row.bucket, &row.item_id)?, &row)?;
         }
         for row in db::rollups::against_sales(conn, &of).await? {
-            self.sum(&row.child, row.bucket).against_sales = AgainstSales {
-                variance_cost: Money::from_ten_thousandths(row.variance_cost),
-                sales: Money::from_ten_thousandths(row.sales),
-                nights: row.nights,
-            };
+            let sum = self.sum(&row.child, row.bucket);
+            *sum = std::mem::take(sum).merge(&over_sales(&row));
         }
         Ok(())
     }

@@ -7,7 +7,8 @@ use parings_core::access::{Action, Answer, Standing, Target, can};
 use parings_core::calendar::DateSpan;
 use parings_core::catalog::Kind;
 use parings_core::ids::StoreId;
-use parings_core::rollup::{Level, Scope};
+use parings_core::rollup::{By, Level, Scope};
+use parings_core::tally::DaypartKey;
 
 use super::{Asked, MOST_BUCKETS, MOST_NIGHTS};
 use crate::app::catalog::{Network, StoreTimeline};
@@ -18,6 +19,32 @@ use crate::db::rollups::Grouping;
 use crate::error::AppError;
 
 impl Asked {
+    /// A scope and span as a whole, as they are known now.
+    pub fn new(scope: Scope, span: DateSpan) -> Self {
+        Self {
+            scope,
+            span,
+            by: By::None,
+            children: false,
+            item: None,
+            daypart: None,
+            channel: None,
+            waste_lines: false,
+            as_known_at: None,
+        }
+    }
+
+    /// Whether a daypart and channel are asked for.
+    pub fn holds(&self, key: &DaypartKey) -> bool {
+        self.daypart.as_ref().is_none_or(|daypart| key.daypart == *daypart)
+            && self.channel.as_ref().is_none_or(|channel| key.channel == *channel)
+    }
+
+    /// Whether only some dayparts or channels are asked for.
+    pub fn is_part(&self) -> bool {
+        self.daypart.is_some() || self.channel.is_some()
+    }
+
     pub(super) fn level(&self) -> Option<Level> {
         self.scope.children().filter(|_| self.children)
     }
@@ -27,7 +54,8 @@ impl Asked {
         children: Option<Level>,
         then: Option<&'a Overlay>,
     ) -> Grouping<'a> {
-        Grouping { scope: &self.scope, span: self.span, by: self.by, children, then }
+        let (scope, item) = (&self.scope, self.item.as_ref());
+        Grouping { scope, span: self.span, by: self.by, children, item, then }
     }
 
     /// The stores of the scope, as known at either of two moments.

@@ -11,9 +11,9 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::Action;
 use parings_core::calendar::DateSpan;
 use parings_core::catalog::{Catalog, Document, Kind, Settings};
-use parings_core::ids::ItemId;
+use parings_core::ids::{ChannelId, DaypartId, ItemId};
 use parings_core::quantity::Dimension;
-use parings_core::rollup::{By, Level, Measures, Nights, Scope, Sum};
+use parings_core::rollup::{By, Measures, Nights, Scope, Sum};
 
 use crate::app::{Deps, as_known, catalog};
 use crate::context::Caller;
@@ -41,6 +41,14 @@ pub struct Asked {
     pub by: By,
     /// Whether the scope's children have rows of their own.
     pub children: bool,
+    /// The one item whose use and waste are asked for; every item's when left out.
+    pub item: Option<ItemId>,
+    /// The one daypart whose tickets, waste and stock-outs are asked for.
+    pub daypart: Option<DaypartId>,
+    /// The one channel whose tickets are asked for.
+    pub channel: Option<ChannelId>,
+    /// Whether waste is told by reason, stage and daypart together.
+    pub waste_lines: bool,
     /// The moment whose knowledge is asked for; all that is known now when left out.
     pub as_known_at: Option<DateTime<Utc>>,
 }
@@ -100,8 +108,7 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
             }
         };
         let mut adding = Adding::new(&asked, buckets, &network, at, then.as_ref());
-        let by_store = asked.grouping(Some(Level::Store), then.as_ref());
-        adding.nights(&db::rollups::counted(conn, &by_store).await?)?;
+        adding.nights(conn).await?;
         adding.check_rows()?;
         adding.spans(conn, None).await?;
         if let Some(level) = asked.level() {

@@ -4,12 +4,13 @@ use parings_core::ids::CodeError;
 use parings_core::money::Money;
 use parings_core::quantity::Tallied;
 use parings_core::rollup::{
-    BatchSum, CountEnds, DaypartSum, ItemSum, NightSum, ReasonSum, WasteSum,
+    AgainstSales, BatchSum, CountEnds, DaypartSum, DoubtSum, ItemSum, NightSum, Sum, WasteKey,
+    WasteLines, WasteSum,
 };
 use parings_core::tally::DaypartTally;
 use parings_core::tickets::{Histogram, TicketTally};
 
-use crate::db::rollups::{DayRow, DaypartRow, NightRow, ReasonRow, SpanRow};
+use crate::db::rollups::{AgainstRow, DayRow, DaypartRow, NightRow, SpanRow, WasteRow};
 use crate::error::AppError;
 
 pub(super) fn read<T: std::str::FromStr<Err = CodeError>>(code: &str) -> Result<T, AppError> {
@@ -40,9 +41,21 @@ pub(super) fn put_span(item: &mut ItemSum, row: &SpanRow) -> Result<(), AppError
     item.valued.wasted_cost = cost(row.valued_wasted_cost);
     item.valued.yield_loss_cost = cost(row.valued_yield_loss_cost);
     item.valued.nights = row.valued_nights;
-    item.against_sales.variance_cost = cost(row.against_variance_cost);
-    item.against_sales.sales = cost(row.against_sales);
-    item.against_sales.nights = row.against_nights;
+    item.against_sales = AgainstSales {
+        cost: cost(row.against_variance_cost),
+        sales: cost(row.against_sales),
+        nights: row.against_nights,
+    };
+    item.food = AgainstSales {
+        cost: cost(row.food_used_cost - row.food_made_into_cost),
+        sales: cost(row.food_sales),
+        nights: row.food_nights,
+    };
+    item.doubtful = DoubtSum {
+        spans: row.doubtful_spans,
+        used_cost: cost(row.doubtful_cost),
+        by: row.doubts.iter().filter(|(_, spans)| **spans > 0).map(|(d, n)| (*d, *n)).collect(),
+    };
     Ok(())
 }
 
@@ -61,16 +74,40 @@ pub(super) fn day_sum(row: &DayRow) -> ItemSum {
             nights: row.batch_nights,
         },
         stock_out_minutes: row.stock_out_minutes,
+        price_effect: cost(row.price_effect),
         ..ItemSum::default()
     }
 }
 
-pub(super) fn reason_sum(row: &ReasonRow) -> ReasonSum {
-    ReasonSum {
+pub(super) fn waste_lines(row: &WasteRow) -> Result<(WasteKey, WasteLines), AppError> {
+    let key = WasteKey {
+        reason: read(&row.reason)?,
+        safety: row.safety,
+        stage: row.stage.as_deref().map(read).transpose()?,
+        daypart: row.daypart.as_deref().map(read).transpose()?,
+    };
+    let lines = WasteLines {
+        amount: Tallied::from_thousandths(row.amount),
         cost: Money::from_ten_thousandths(row.cost),
         lines: row.lines,
-        safety_cost: Money::from_ten_thousandths(row.safety_cost),
-        safety_lines: row.safety_lines,
+    };
+    Ok((key, lines))
+}
+
+pub(super) fn over_sales(row: &AgainstRow) -> Sum {
+    let cost = Money::from_ten_thousandths;
+    Sum {
+        against_sales: AgainstSales {
+            cost: cost(row.variance_cost),
+            sales: cost(row.sales),
+            nights: row.nights,
+        },
+        food: AgainstSales {
+            cost: cost(row.food_cost),
+            sales: cost(row.food_sales),
+            nights: row.food_nights,
+        },
+        ..Sum::default()
     }
 }
 
@@ -79,7 +116,11 @@ pub(super) fn night_sum(row: &NightRow) -> NightSum {
     NightSum {
         sales: cost(row.sales),
         sales_nights: row.sales_nights,
-        wasted_cost_with_sales: cost(row.wasted_cost_with_sales),
+        waste: AgainstSales {
+            cost: cost(row.rated_wasted_cost),
+            sales: cost(row.rated_sales),
+            nights: row.rated_nights,
+        },
         units: row.units,
         units_nights: row.units_nights,
         wasted_cost: cost(row.wasted_cost),

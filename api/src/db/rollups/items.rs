@@ -23,6 +23,7 @@ pub struct DayRow {
     pub batch_expected_out: i64,
     pub batch_nights: u64,
     pub stock_out_minutes: u64,
+    pub price_effect: i64,
 }
 
 /// Portions weighed on one date.
@@ -38,17 +39,19 @@ pub struct SampleRow {
     pub squares: String,
 }
 
-/// Waste under a reason.
+/// Recorded waste of one kind.
 #[derive(Debug, Deserialize)]
-#[expect(missing_docs, reason = "the fields have the names of core's sums")]
-pub struct ReasonRow {
+#[expect(missing_docs, reason = "the fields have the names of core's key and sums")]
+pub struct WasteRow {
     pub child: String,
     pub bucket: NaiveDate,
     pub reason: String,
+    pub safety: bool,
+    pub stage: Option<String>,
+    pub daypart: Option<String>,
+    pub amount: i64,
     pub cost: i64,
     pub lines: u64,
-    pub safety_cost: i64,
-    pub safety_lines: u64,
 }
 
 /// What happened to items, each night under its own date.
@@ -66,6 +69,7 @@ pub async fn days(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResul
             ("batch_expected_out", "batch_expected_out"),
             ("(batch_expected_out <> 0)::int", "batch_nights"),
             ("stock_out_minutes", "stock_out_minutes"),
+            ("price_effect", "price_effect"),
         ],
         "true",
     );
@@ -74,7 +78,7 @@ pub async fn days(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResul
         format!(
             "picked AS ({}) SELECT child, bucket, item_id, {sums} FROM picked
              GROUP BY child, bucket, item_id",
-            of.picked("item_days")
+            of.picked_items("item_days")
         ),
     )
     .await
@@ -96,31 +100,28 @@ pub async fn samples(
             "picked AS ({} AND samples > 0)
              SELECT child, bucket, item_id, {sums}, sum(sample_squares)::text AS squares
              FROM picked GROUP BY child, bucket, item_id",
-            of.picked("item_days")
+            of.picked_items("item_days")
         ),
     )
     .await
 }
 
-/// Recorded waste by reason.
+/// Recorded waste by reason, stage and daypart.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn reasons(
-    conn: &mut AsyncPgConnection,
-    of: &Grouping<'_>,
-) -> QueryResult<Vec<ReasonRow>> {
-    let cost = "(line ->> 'cost')::bigint";
+pub async fn waste(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResult<Vec<WasteRow>> {
+    let sums = totals(&[("amount", "amount"), ("cost", "cost"), ("1", "lines")], "true");
+    let key = "child, bucket, reason, safety, stage, daypart";
     of.rows(
         conn,
         format!(
             "picked AS ({})
-             SELECT child, bucket, line ->> 'reason' AS reason, {}, {}
-             FROM picked, jsonb_array_elements(waste) AS line
-             GROUP BY child, bucket, line ->> 'reason'",
-            of.picked("item_days"),
-            totals(&[(cost, "cost"), ("1", "lines")], "NOT (line ->> 'safety')::boolean"),
-            totals(&[(cost, "safety_cost"), ("1", "safety_lines")], "(line ->> 'safety')::boolean"),
+             SELECT {key}, {sums}
+             FROM picked, jsonb_to_recordset(waste) AS line (reason text, safety boolean,
+               stage text, daypart text, amount bigint, cost bigint)
+             GROUP BY {key}",
+            of.picked_items("item_days"),
         ),
     )
     .await

@@ -5,8 +5,8 @@ mod items;
 mod nights;
 mod usage;
 
-pub use items::{DayRow, ReasonRow, SampleRow, days, reasons, samples};
-pub use nights::{CountedRow, DaypartRow, NightRow, counted, dayparts, nights};
+pub use items::{DayRow, SampleRow, WasteRow, days, samples, waste};
+pub use nights::{CountedRow, DaypartRow, NightRow, counted, dayparts, nights, waiting};
 pub use usage::{AgainstRow, SpanRow, against_sales, spans};
 
 use chrono::NaiveDate;
@@ -16,6 +16,7 @@ use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::sql_types::{Date, Jsonb, SmallInt, Text, Untyped};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
+use parings_core::ids::ItemId;
 use parings_core::rollup::{By, Level, Scope};
 use parings_core::tally::RULES;
 use serde::de::DeserializeOwned;
@@ -34,6 +35,8 @@ pub struct Grouping<'a> {
     pub by: By,
     /// The children; without them, the scope as a whole.
     pub children: Option<Level>,
+    /// The one item whose use and waste are asked for; every item's when left out.
+    pub item: Option<&'a ItemId>,
     /// What stands in the place of tallies that say more than was known at a moment.
     pub then: Option<&'a Overlay>,
 }
@@ -75,9 +78,18 @@ impl Grouping<'_> {
         format!("business_date BETWEEN $2 AND $3 AND rules = $4 AND {scope}")
     }
 
+    fn chosen_items(&self) -> String {
+        self.chosen() + if self.item.is_some() { " AND item_id = $5" } else { "" }
+    }
+
     fn picked(&self, table: &str) -> String {
         let (child, bucket, chosen) = (self.child(), self.bucket(), self.chosen());
         format!("SELECT *, {child} AS child, {bucket} AS bucket FROM {table} WHERE {chosen}")
+    }
+
+    fn picked_items(&self, table: &str) -> String {
+        let item = if self.item.is_some() { " AND item_id = $5" } else { "" };
+        self.picked(table) + item
     }
 
     fn code(&self) -> &str {
@@ -90,6 +102,10 @@ impl Grouping<'_> {
         }
     }
 
+    fn item(&self) -> &str {
+        self.item.map_or("", ItemId::as_str)
+    }
+
     async fn rows<T: DeserializeOwned>(
         &self,
         conn: &mut AsyncPgConnection,
@@ -97,7 +113,9 @@ impl Grouping<'_> {
     ) -> QueryResult<Vec<T>> {
         let (from, to) = (self.span.from().into(), self.span.to().into());
         let rows: Vec<JsonRow> =
-            Added { parts, code: self.code(), from, to, then: self.then }.load(conn).await?;
+            Added { parts, code: self.code(), from, to, item: self.item(), then: self.then }
+                .load(conn)
+                .await?;
         rows.into_iter()
             .map(|row| serde_json::from_value(row.row))
             .collect::<Result<_, _>>()
@@ -113,12 +131,14 @@ struct JsonRow {
 
 /// A statement that is prepared once for each text and kept, which `sql_query` is not. Its values
 /// are stated once, in a part of their own; the text names them as often as it needs: `$1` the
-/// scope's code, `$2` and `$3` the first and last date, `$4` the version of the rules.
+/// scope's code, `$2` and `$3` the first and last date, `$4` the version of the rules,
+/// `$5` the item.
 struct Added<'a> {
     parts: String,
     code: &'a str,
     from: NaiveDate,
     to: NaiveDate,
+    item: &'a str,
     then: Option<&'a Overlay>,
 }
 
@@ -141,6 +161,8 @@ impl QueryFragment<Pg> for Added<'_> {
         out.push_bind_param::<Date, _>(&self.to)?;
         out.push_sql(", ");
         out.push_bind_param::<SmallInt, _>(&RULES)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Text, _>(self.item)?;
         out.push_sql("), ");
         if let Some(then) = self.then {
             then.walk_ast(out.reborrow())?;

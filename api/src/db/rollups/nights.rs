@@ -1,11 +1,14 @@
 //! Nights, and their dayparts and channels.
 
-use chrono::NaiveDate;
-use diesel::QueryResult;
-use diesel_async::AsyncPgConnection;
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::sql_types::{Date, Text, Timestamptz};
+use diesel::{QueryResult, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::calendar::DateSpan;
 use serde::Deserialize;
 
 use super::{Grouping, totals};
+use crate::db::statement::statement;
 
 /// Nights.
 #[derive(Debug, Deserialize)]
@@ -15,7 +18,9 @@ pub struct NightRow {
     pub bucket: NaiveDate,
     pub sales: i64,
     pub sales_nights: u64,
-    pub wasted_cost_with_sales: i64,
+    pub rated_wasted_cost: i64,
+    pub rated_sales: i64,
+    pub rated_nights: u64,
     pub units: u64,
     pub units_nights: u64,
     pub wasted_cost: i64,
@@ -56,6 +61,10 @@ pub struct CountedRow {
     pub partial: Vec<NaiveDate>,
     /// Of those, without known sales.
     pub left_out: Vec<NaiveDate>,
+    /// Of those, with items whose count is doubtful: how many.
+    pub items_left_out: Vec<(NaiveDate, u64)>,
+    /// Dates with much less than the usual hours, counted or not.
+    pub short: Vec<NaiveDate>,
 }
 
 /// Sales, units and the cost of waste.
@@ -63,29 +72,41 @@ pub struct CountedRow {
 /// # Errors
 /// When the database cannot be reached.
 pub async fn nights(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResult<Vec<NightRow>> {
-    let wasted = "wasted_cost - wasted_safety_cost";
-    let with_sales =
-        [("sales", "sales"), ("1", "sales_nights"), (wasted, "wasted_cost_with_sales")];
+    let with_sales = [("sales", "sales"), ("1", "sales_nights")];
+    let rated = [("wasted", "rated_wasted_cost"), ("sales", "rated_sales"), ("1", "rated_nights")];
     let every = [
-        (wasted, "wasted_cost"),
-        ("wasted_safety_cost", "wasted_safety_cost"),
+        ("wasted", "wasted_cost"),
+        ("safety", "wasted_safety_cost"),
         ("1", "nights"),
         ("timed::int", "ticket_nights"),
     ];
+    // Of all items the night itself knows it.
+    let wasted = |cost: &str| match of.item {
+        None => cost.to_owned(),
+        Some(_) => format!(
+            "coalesce((
+               SELECT {cost} FROM item_days d
+               WHERE d.store_id = picked.store_id AND d.business_date = picked.business_date
+                 AND d.business_date BETWEEN $2 AND $3 AND d.rules = $4 AND d.item_id = $5), 0)"
+        ),
+    };
     of.rows(
         conn,
         format!(
             "picked AS ({}),
              told AS (
-               SELECT *, EXISTS (
+               SELECT *, {} AS wasted, {} AS safety, EXISTS (
                  SELECT FROM daypart_tallies d
                  WHERE d.store_id = picked.store_id AND d.business_date = picked.business_date
                    AND d.business_date BETWEEN $2 AND $3 AND d.rules = $4 AND d.with_target > 0
                ) AS timed
                FROM picked)
-             SELECT child, bucket, {}, {}, {} FROM told GROUP BY child, bucket",
+             SELECT child, bucket, {}, {}, {}, {} FROM told GROUP BY child, bucket",
             of.picked("night_tallies"),
+            wasted("wasted_cost - wasted_safety_cost"),
+            wasted("wasted_safety_cost"),
             totals(&with_sales, "sales IS NOT NULL"),
+            totals(&rated, "sales IS NOT NULL AND NOT short"),
             totals(&[("units", "units"), ("1", "units_nights")], "units IS NOT NULL"),
             totals(&every, "true"),
         ),
@@ -142,19 +163,57 @@ pub async fn counted(
     conn: &mut AsyncPgConnection,
     of: &Grouping<'_>,
 ) -> QueryResult<Vec<CountedRow>> {
-    let dates = |condition: &str, name: &str| {
-        format!("coalesce(jsonb_agg(business_date) FILTER (WHERE {condition}), '[]') AS {name}")
+    let list = |what: &str, condition: &str, name: &str| {
+        format!("coalesce(jsonb_agg({what}) FILTER (WHERE {condition}), '[]') AS {name}")
     };
+    let dates = |condition: &str, name: &str| list("business_date", condition, name);
+    let items = "jsonb_build_array(business_date, items_left_out)";
     of.rows(
         conn,
         format!(
-            "picked AS ({} AND counted) SELECT child, {}, {}, {} FROM picked
+            "picked AS ({} AND (counted OR short)) SELECT child, {}, {}, {}, {}, {} FROM picked
              GROUP BY child",
             of.picked("night_tallies"),
-            dates("true", "counted"),
-            dates("partial", "partial"),
-            dates("sales_source = 'none'", "left_out"),
+            dates("counted", "counted"),
+            dates("counted AND partial", "partial"),
+            dates("counted AND sales_source = 'none'", "left_out"),
+            list(items, "counted AND items_left_out > 0", "items_left_out"),
+            dates("short", "short"),
         ),
     )
     .await
+}
+
+/// A night with a count that waits.
+#[derive(QueryableByName)]
+struct WaitingRow {
+    #[diesel(sql_type = Text)]
+    store_id: String,
+    #[diesel(sql_type = Date)]
+    business_date: NaiveDate,
+}
+
+statement!(Waiting { from: NaiveDate, to: NaiveDate, at: DateTime<Utc> } =
+    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
+    at: Timestamptz, " AS at)
+     SELECT DISTINCT r.store_id, r.business_date FROM asked, night_revisions r
+     WHERE r.business_date BETWEEN first AND last AND r.state <> 'accepted' AND r.recorded_at <= at
+       AND NOT EXISTS (
+         SELECT FROM night_settlements s
+         WHERE s.business_date = r.business_date AND s.store_id = r.store_id
+           AND s.revision = r.revision AND s.recorded_at <= at)");
+
+/// Nights, of every store the acting person sees, with a count that waited at a moment: for an
+/// answer, or for approval.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn waiting(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
+    at: DateTime<Utc>,
+) -> QueryResult<Vec<(String, NaiveDate)>> {
+    let rows: Vec<WaitingRow> =
+        Waiting::new(span.from().into(), span.to().into(), at).load(conn).await?;
+    Ok(rows.into_iter().map(|row| (row.store_id, row.business_date)).collect())
 }

@@ -1,8 +1,11 @@
 //! Use between counts.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 use diesel::QueryResult;
 use diesel_async::AsyncPgConnection;
+use parings_core::tally::Doubt;
 use serde::Deserialize;
 
 use super::{Grouping, totals};
@@ -39,9 +42,17 @@ pub struct SpanRow {
     pub against_variance_cost: i64,
     pub against_sales: i64,
     pub against_nights: u64,
+    pub food_used_cost: i64,
+    pub food_made_into_cost: i64,
+    pub food_sales: i64,
+    pub food_nights: u64,
+    pub doubtful_spans: u64,
+    pub doubtful_cost: i64,
+    /// How many spans have each doubt, zero included.
+    pub doubts: BTreeMap<Doubt, u64>,
 }
 
-/// The variance of all items against sales.
+/// The variance and the cost of use of all items against sales.
 #[derive(Debug, Deserialize)]
 #[expect(missing_docs, reason = "the fields have the names of core's sums")]
 pub struct AgainstRow {
@@ -50,11 +61,14 @@ pub struct AgainstRow {
     pub variance_cost: i64,
     pub sales: i64,
     pub nights: u64,
+    pub food_cost: i64,
+    pub food_sales: i64,
+    pub food_nights: u64,
 }
 
 /// Usage: each span under the date of its closing count. The error of a count that closes one span
 /// and opens the next of the same group cancels: counted in when it closes, taken out again when it
-/// opens.
+/// opens. A span in doubt is only told apart.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -88,23 +102,37 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
         ("sales", "against_sales"),
         ("nights", "against_nights"),
     ];
+    let food = [
+        ("used_cost", "food_used_cost"),
+        ("made_into_cost", "food_made_into_cost"),
+        ("sales", "food_sales"),
+        ("nights", "food_nights"),
+    ];
+    let doubtful = [("1", "doubtful_spans"), ("used_cost", "doubtful_cost")];
     let sums = [
-        totals(&every, "true"),
-        totals(&priced, "used_cost IS NOT NULL"),
-        totals(&compared, "expected IS NOT NULL"),
-        totals(&valued, "variance_cost IS NOT NULL"),
-        totals(&against, "variance_cost IS NOT NULL AND sales_seen"),
+        totals(&every, "sound"),
+        totals(&priced, "sound AND used_cost IS NOT NULL"),
+        totals(&compared, "sound AND expected IS NOT NULL"),
+        totals(&valued, "sound AND variance_cost IS NOT NULL"),
+        totals(&against, "sound AND variance_cost IS NOT NULL AND sales_seen"),
+        totals(&food, "sound AND used_cost IS NOT NULL AND sales_seen"),
+        totals(&doubtful, "NOT sound"),
     ]
     .join(", ");
+    let each = |doubt: &Doubt| {
+        let word = doubt.word();
+        format!("'{word}', count(*) FILTER (WHERE doubts ? '{word}')")
+    };
+    let doubts = Doubt::ALL.iter().map(each).collect::<Vec<_>>().join(", ");
     // Of a span some of whose nights the acting person may not see, the sales it states are not
     // what they see of them: it is not compared to sales.
-    let (child, bucket, chosen) = (of.child(), of.bucket(), of.chosen());
+    let (child, bucket, chosen) = (of.child(), of.bucket(), of.chosen_items());
     of.rows(
         conn,
         format!(
             "picked AS (
-               SELECT *, {child} AS child, {bucket} AS bucket,
-                 CASE WHEN expected IS NULL THEN 0 ELSE
+               SELECT *, {child} AS child, {bucket} AS bucket, doubts = '[]' AS sound,
+                 CASE WHEN expected IS NULL OR doubts <> '[]' THEN 0 ELSE
                    closing_sd::numeric * closing_sd + opening_sd::numeric * opening_sd *
                    CASE WHEN lag(business_date) OVER run = opened_on
                      AND lag(closing_sd) OVER run = opening_sd THEN -1 ELSE 1 END
@@ -117,16 +145,18 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
                  )) AS sales_seen
                FROM item_spans WHERE {chosen}
                WINDOW run AS (
-                 PARTITION BY {child}, {bucket}, store_id, item_id, expected IS NULL
+                 PARTITION BY {child}, {bucket}, store_id, item_id, expected IS NULL OR doubts <> '[]'
                  ORDER BY business_date))
-             SELECT child, bucket, item_id, {sums}, sum(squares)::text AS squares
+             SELECT child, bucket, item_id, {sums}, sum(squares)::text AS squares,
+               jsonb_build_object({doubts}) AS doubts
              FROM picked GROUP BY child, bucket, item_id"
         ),
     )
     .await
 }
 
-/// The variance of all items over the sales of the nights their spans cover, each night once. A
+/// The variance and the cost of use of all items over the sales of the nights their spans cover, each
+/// night once. A
 /// span some of whose nights the acting person may not see is in neither sum: what it states as
 /// sales is not what they see of them.
 ///
@@ -136,14 +166,16 @@ pub async fn against_sales(
     conn: &mut AsyncPgConnection,
     of: &Grouping<'_>,
 ) -> QueryResult<Vec<AgainstRow>> {
-    let picked = of.picked("item_spans");
+    let picked = of.picked_items("item_spans");
     of.rows(
         conn,
         format!(
-            "picked AS ({picked} AND variance_cost IS NOT NULL AND sales IS NOT NULL),
+            "picked AS (
+               {picked} AND used_cost IS NOT NULL AND sales IS NOT NULL AND doubts = '[]'),
              joined AS (
                SELECT child, bucket, store_id, opened_on, business_date AS closed_on,
-                 sales AS stated, sum(variance_cost) AS cost
+                 sales AS stated, coalesce(sum(variance_cost), 0) AS variance,
+                 count(variance_cost) > 0 AS compared, sum(used_cost - made_into_cost) AS food
                FROM picked
                GROUP BY child, bucket, store_id, opened_on, business_date, sales),
              covered AS (
@@ -156,14 +188,21 @@ pub async fn against_sales(
                WHERE n.business_date > (SELECT min(opened_on) FROM joined)
                  AND n.business_date <= $3),
              costs AS (
-               SELECT child, bucket, sum(cost)::bigint AS variance_cost FROM (
-                 SELECT DISTINCT child, bucket, store_id, opened_on, closed_on, cost
+               SELECT child, bucket, sum(variance)::bigint AS variance_cost,
+                 sum(food)::bigint AS food_cost
+               FROM (
+                 SELECT DISTINCT child, bucket, store_id, opened_on, closed_on, variance, food
                  FROM covered WHERE seen = stated) AS once
                GROUP BY child, bucket),
              takings AS (
-               SELECT child, bucket, sum(sales)::bigint AS sales, count(*) AS nights FROM (
-                 SELECT DISTINCT child, bucket, store_id, night, sales
-                 FROM covered WHERE seen = stated AND sales IS NOT NULL) AS once
+               SELECT child, bucket,
+                 coalesce(sum(sales) FILTER (WHERE compared), 0)::bigint AS sales,
+                 count(*) FILTER (WHERE compared) AS nights,
+                 sum(sales)::bigint AS food_sales, count(*) AS food_nights
+               FROM (
+                 SELECT child, bucket, store_id, night, sales, bool_or(compared) AS compared
+                 FROM covered WHERE seen = stated AND sales IS NOT NULL
+                 GROUP BY child, bucket, store_id, night, sales) AS once
                GROUP BY child, bucket)
              SELECT * FROM costs JOIN takings USING (child, bucket)"
         ),

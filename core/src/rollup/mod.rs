@@ -15,18 +15,24 @@
 //!
 //! Count error is no sum: see [`CountEnds`].
 
+mod compare;
 mod ends;
 mod measures;
 mod nights;
+mod rank;
+mod ratio;
 mod scope;
 mod sum;
 #[cfg(test)]
 mod tests;
 
+pub use compare::Against;
 pub use ends::CountEnds;
 pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasures, Rate};
 pub use nights::{CountedDates, Nights};
-pub use scope::{By, Level, Scope, ScopeError};
+pub use rank::{Better, Compared, Rank, ranks};
+pub use ratio::RatioSum;
+pub use scope::{Bucket, By, Level, Scope, ScopeError};
 pub use sum::{
     AgainstSales, BatchSum, ComparedSum, DaypartSum, ItemSum, NightSum, ReasonSum, Sum, UsedSum,
     ValuedSum, WasteSum,

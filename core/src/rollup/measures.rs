@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use super::{AgainstSales, DaypartSum, ItemSum, NightSum, Sum, ValuedSum, WasteLines};
+use super::{AgainstSales, DaypartSum, ItemSum, NightSum, RatioSum, Sum, ValuedSum, WasteLines};
 use crate::ids::ItemId;
 use crate::money::Money;
 use crate::quantity::{Ratio, Tallied};
@@ -40,6 +40,11 @@ impl Rate {
 
     fn of_sales(sum: &AgainstSales) -> Option<Self> {
         Self::costs(sum.cost, sum.sales, sum.nights)
+    }
+
+    fn of_money(sum: &RatioSum) -> Option<Self> {
+        let money = |sum: i128| Decimal::try_from_i128_with_scale(sum, 4).ok();
+        Self::of(money(sum.numerator)?, money(sum.denominator)?, sum.nights)
     }
 
     fn costs(numerator: Money, denominator: Money, nights: u64) -> Option<Self> {
@@ -190,7 +195,7 @@ impl MoneyMeasures {
             of_expected: Rate::costs(valued.variance_cost, valued.expected_cost, valued.nights),
             of_sales: Rate::of_sales(&sum.against_sales),
             accounted: Rate::costs(accounted, valued.used_cost, valued.nights),
-            waste_of_sales: Rate::of_sales(&sum.night.waste),
+            waste_of_sales: Rate::of_money(&sum.night.waste),
             food_cost: Rate::of_sales(&sum.food),
             price_effect: items.values().map(|item| item.sum.price_effect).sum(),
             used,

@@ -20,19 +20,27 @@
 //!
 //! Count error is no sum: see [`CountEnds`].
 
+mod compare;
 mod ends;
+mod headline;
 mod measures;
 mod nights;
+mod rank;
+mod ratio;
 mod scope;
 mod sum;
 mod tallied;
 #[cfg(test)]
 mod tests;
 
+pub use compare::Against;
 pub use ends::CountEnds;
+pub use headline::{Headline, Known};
 pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasures, Rate};
 pub use nights::{CountedDates, Nights};
-pub use scope::{By, Level, Scope, ScopeError};
+pub use rank::{Better, Compared, Rank, ranks};
+pub use ratio::RatioSum;
+pub use scope::{Bucket, By, Level, Scope, ScopeError};
 pub use sum::{
     AgainstSales, BatchSum, ComparedSum, DaypartSum, DoubtSum, ItemSum, NightSum, Sum, UsedSum,
     ValuedSum, WasteKey, WasteLines, WasteSum,

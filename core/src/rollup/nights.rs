@@ -55,6 +55,18 @@ impl Nights {
         }
     }
 
+    /// Whether enough of the expected nights were counted to compare them with others: ten of
+    /// fourteen, which is common practice of the trade and has no source.
+    ///
+    /// ```
+    /// use parings_core::rollup::Nights;
+    /// let week = |counted| Nights { expected: 7, counted, ..Nights::default() };
+    /// assert!(week(5).is_enough() && !week(4).is_enough());
+    /// ```
+    pub fn is_enough(self) -> bool {
+        self.counted > 0 && 14 * self.counted >= 10 * self.expected
+    }
+
     /// Whether every night is over and no count is missing.
     pub fn is_complete(self) -> bool {
         self.to_come == 0 && self.missing == 0

@@ -1,6 +1,6 @@
 use std::collections::BTreeMap;
 
-use super::CountEnds;
+use super::{CountEnds, RatioSum};
 use crate::ids::{DaypartId, ItemId, ReasonId, StageId};
 use crate::money::Money;
 use crate::quantity::Tallied;
@@ -39,6 +39,12 @@ impl Together for Samples {
 impl Together for CountEnds {
     fn together(&mut self, other: &Self) {
         *self = std::mem::take(self).merge(other);
+    }
+}
+
+impl Together for RatioSum {
+    fn together(&mut self, other: &Self) {
+        *self = self.merge(other);
     }
 }
 
@@ -225,7 +231,7 @@ sums! {
         /// Those nights.
         sales_nights: u64,
         /// Waste against sales: of those nights, the ones that were not short.
-        waste: AgainstSales,
+        waste: RatioSum,
         /// Units of nights whose units are known.
         units: u64,
         /// Those nights.

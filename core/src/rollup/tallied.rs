@@ -2,7 +2,7 @@
 
 use super::{
     AgainstSales, BatchSum, ComparedSum, CountEnds, DaypartSum, DoubtSum, ItemSum, NightSum,
-    ValuedSum, WasteSum,
+    RatioSum, ValuedSum, WasteSum,
 };
 use crate::calendar::BusinessDate;
 use crate::ids::{ItemId, StoreId};
@@ -93,9 +93,10 @@ impl NightSum {
         Self {
             sales: night.sales.unwrap_or_default(),
             sales_nights: u64::from(night.sales.is_some()),
-            waste: night.sales.filter(|_| !night.short).map_or_else(<_>::default, |sales| {
-                AgainstSales { cost: wasted_cost, sales, nights: 1 }
-            }),
+            waste: match night.sales {
+                Some(sales) if !night.short => RatioSum::of_money(wasted_cost, sales),
+                _ => RatioSum::default(),
+            },
             units: night.units.unwrap_or_default(),
             units_nights: u64::from(night.units.is_some()),
             wasted_cost,

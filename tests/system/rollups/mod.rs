@@ -2,6 +2,7 @@
 
 mod doubts;
 mod parts;
+mod ranks;
 mod scene;
 
 use parings_core::access::Role;

@@ -26,20 +26,25 @@ pub(super) struct Adding<'a> {
     network: &'a Network,
     now: DateTime<Utc>,
     then: Option<&'a Overlay>,
-    buckets: Vec<DateSpan>,
+    buckets: &'a [DateSpan],
+    starts: &'a [NaiveDate],
     rows: BTreeMap<(String, BusinessDate), (Nights, Sum)>,
 }
 
 impl<'a> Adding<'a> {
     pub(super) fn new(
         asked: &'a Asked,
-        buckets: Vec<DateSpan>,
+        (buckets, starts): (&'a [DateSpan], &'a [NaiveDate]),
         network: &'a Network,
         now: DateTime<Utc>,
         then: Option<&'a Overlay>,
     ) -> Self {
         let whole = buckets.iter().map(|b| ((String::new(), b.from()), <_>::default())).collect();
-        Self { asked, network, now, then, buckets, rows: whole }
+        Self { asked, network, now, then, buckets, starts, rows: whole }
+    }
+
+    fn grouping(&self, children: Option<Level>) -> Grouping<'a> {
+        self.asked.grouping(children, self.starts, self.then)
     }
 
     pub(super) fn check_rows(&self) -> Result<(), AppError> {
@@ -62,7 +67,7 @@ impl<'a> Adding<'a> {
         let none = CountedDates::default();
         for timeline in &network.stores {
             let counted = by_store.get(&timeline.store).unwrap_or(&none);
-            for bucket in self.buckets.clone() {
+            for bucket in self.buckets {
                 for date in bucket.iter() {
                     let Some(at) = network.standing(timeline, date) else { continue };
                     let Some(store) = timeline.at(date) else { continue };
@@ -89,9 +94,7 @@ impl<'a> Adding<'a> {
     ) -> Result<BTreeMap<StoreId, CountedDates>, AppError> {
         let dates = |dates: &[NaiveDate]| dates.iter().map(|date| (*date).into()).collect();
         let mut by_store: BTreeMap<StoreId, CountedDates> = BTreeMap::new();
-        for row in
-            db::rollups::counted(conn, &self.asked.grouping(Some(Level::Store), self.then)).await?
-        {
+        for row in db::rollups::counted(conn, &self.grouping(Some(Level::Store))).await? {
             let items = row.items_left_out.iter().map(|(date, items)| ((*date).into(), *items));
             let dates = CountedDates {
                 counted: dates(&row.counted),
@@ -137,14 +140,13 @@ impl<'a> Adding<'a> {
         conn: &mut AsyncPgConnection,
         settings: &Settings,
     ) -> Result<(), AppError> {
-        let asked = self.asked;
-        let of = asked.grouping(asked.level(), self.then);
+        let of = self.grouping(self.asked.level());
         for row in db::rollups::days(conn, &of).await? {
             let items = BTreeMap::from([(read(&row.item_id)?, day_sum(&row))]);
             self.add(&row.child, row.bucket, &Sum { items, ..Sum::default() });
         }
         for row in db::rollups::nights(conn, &of).await? {
-            self.add(&row.child, row.bucket, &Sum { night: night_sum(&row), ..Sum::default() });
+            self.add(&row.child, row.bucket, &Sum { night: night_sum(&row)?, ..Sum::default() });
         }
         for row in db::rollups::waste(conn, &of).await? {
             let waste = BTreeMap::from([waste_lines(&row)?]);
@@ -166,8 +168,7 @@ impl<'a> Adding<'a> {
         conn: &mut AsyncPgConnection,
         children: Option<Level>,
     ) -> Result<(), AppError> {
-        let asked = self.asked;
-        let of = asked.grouping(children, self.then);
+        let of = self.grouping(children);
         for row in db::rollups::spans(conn, &of).await? {
             put_span(self.item(&row.child, row.bucket, &row.item_id)?, &row)?;
         }

@@ -2,9 +2,10 @@
 
 use std::collections::BTreeSet;
 
+use chrono::NaiveDate;
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Answer, Standing, Target, can};
-use parings_core::calendar::DateSpan;
+use parings_core::calendar::{DateSpan, Periods};
 use parings_core::catalog::Kind;
 use parings_core::ids::StoreId;
 use parings_core::rollup::{By, Level, Scope};
@@ -30,6 +31,8 @@ impl Asked {
             daypart: None,
             channel: None,
             waste_lines: false,
+            compare: Vec::new(),
+            rank_by: None,
             as_known_at: None,
         }
     }
@@ -52,10 +55,11 @@ impl Asked {
     pub(super) fn grouping<'a>(
         &'a self,
         children: Option<Level>,
+        starts: &'a [NaiveDate],
         then: Option<&'a Overlay>,
     ) -> Grouping<'a> {
         let (scope, item) = (&self.scope, self.item.as_ref());
-        Grouping { scope, span: self.span, by: self.by, children, item, then }
+        Grouping { scope, span: self.span, by: self.by, children, starts, item, then }
     }
 
     /// The stores of the scope, as known at either of two moments.
@@ -68,12 +72,25 @@ impl Asked {
         all.filter(|(n, store)| inside(n, store)).map(|(_, store)| store.store.clone()).collect()
     }
 
-    pub(super) fn buckets(&self) -> Result<Vec<DateSpan>, AppError> {
+    /// Refuses what cannot be answered whatever there is.
+    pub(super) fn check(&self) -> Result<(), AppError> {
         if self.span.nights() > MOST_NIGHTS {
             let said = format!("a roll-up covers {MOST_NIGHTS} nights at most: ask for fewer");
             return Err(AppError::invalid("/to", said));
         }
-        let buckets = self.by.buckets(self.span);
+        if self.by != By::None && !self.compare.is_empty() {
+            let said = "only a span as a whole is compared: leave out by";
+            return Err(AppError::invalid("/compare", said));
+        }
+        if self.rank_by.is_some() && (self.by != By::None || self.level().is_none()) {
+            let said = "children are ranked over a span as a whole: ask for children, without by";
+            return Err(AppError::invalid("/rank_by", said));
+        }
+        Ok(())
+    }
+
+    pub(super) fn buckets(&self, periods: &Periods) -> Result<Vec<DateSpan>, AppError> {
+        let buckets = self.by.buckets(self.span, periods);
         if buckets.len() > MOST_BUCKETS {
             let said = format!(
                 "this makes {} buckets and {MOST_BUCKETS} is the most: ask for weeks or for fewer \
@@ -82,7 +99,7 @@ impl Asked {
             );
             return Err(AppError::invalid("/by", said));
         }
-        Ok(buckets)
+        Ok(buckets.into_iter().map(|bucket| bucket.span).collect())
     }
 
     /// Asks the policy. A store may have stood in several places; it is the actor's to see when it

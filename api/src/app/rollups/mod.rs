@@ -2,6 +2,7 @@
 
 mod adding;
 mod asked;
+mod ranking;
 mod read;
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -13,15 +14,17 @@ use parings_core::calendar::DateSpan;
 use parings_core::catalog::{Catalog, Document, Kind, Settings};
 use parings_core::ids::{ChannelId, DaypartId, ItemId};
 use parings_core::quantity::Dimension;
-use parings_core::rollup::{By, Measures, Nights, Scope, Sum};
+use parings_core::rollup::{Against, By, Headline, Measures, Nights, Scope, Sum};
 
+use crate::app::catalog::Network;
 use crate::app::{Deps, as_known, catalog};
-use crate::context::Caller;
+use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
 use adding::Adding;
 
 pub use asked::holds;
+pub use ranking::{Comparison, Ranked, Unranked};
 
 /// The longest span, in nights.
 pub const MOST_NIGHTS: u32 = 400;
@@ -49,6 +52,10 @@ pub struct Asked {
     pub channel: Option<ChannelId>,
     /// Whether waste is told by reason, stage and daypart together.
     pub waste_lines: bool,
+    /// What the span is compared with.
+    pub compare: Vec<Against>,
+    /// What children are ranked by.
+    pub rank_by: Option<Headline>,
     /// The moment whose knowledge is asked for; all that is known now when left out.
     pub as_known_at: Option<DateTime<Utc>>,
 }
@@ -64,6 +71,10 @@ pub struct Rollup {
     pub items: BTreeMap<ItemId, Dimension>,
     /// The scope's rows, then those of its children by code; each in order of its buckets.
     pub rows: Vec<Row>,
+    /// The same of the spans that were to be compared with, in the order asked for.
+    pub compared: Vec<Comparison>,
+    /// The children, worst first; none unless asked for.
+    pub ranking: Option<Vec<Ranked>>,
 }
 
 /// One bucket of a scope or child.
@@ -87,39 +98,73 @@ pub struct Row {
 /// 404 and 403 as the policy says, 404 also for a scope that never was, 422 for more than can be
 /// answered at once, 409 while the network has no settings.
 pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, AppError> {
-    let buckets = asked.buckets()?;
+    asked.check()?;
     deps.acting(caller, async |conn, ctx| {
         let current = catalog::stores(conn, asked.span, ctx.now).await?;
         asked.require(conn, ctx, &current, Action::ReadRollup).await?;
         let at = asked.as_known_at.unwrap_or(ctx.now);
         as_known::past(at, ctx.now, "/as_known_at")?;
-        let network = catalog::stores(conn, asked.span, at).await?;
         let known = catalog::in_force(deps, conn, asked.span.to(), at, None).await?;
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
+        let gathering = Gathering { deps, caller, ctx, settings: &settings, at };
+        let (rows, network) = gathering.rows(conn, &asked).await?;
+        let mut compared = Vec::new();
+        for against in &asked.compare {
+            let span = against.span(asked.span, &settings.periods);
+            let (rows, _) = gathering.rows(conn, &Asked { span, ..asked.clone() }).await?;
+            compared.push(Comparison { against: *against, span, rows });
+        }
+        let ranking =
+            asked.rank_by.map(|by| ranking::ranking(by, &asked, &rows, &network, &settings));
+        let items = dimensions(conn, &known, &asked, at, &rows).await?;
+        Ok(Rollup { asked, settings, items, rows, compared, ranking })
+    })
+    .await
+}
+
+/// What rows of any span are made with.
+struct Gathering<'a> {
+    deps: &'a Deps,
+    caller: &'a Caller,
+    ctx: &'a Ctx,
+    settings: &'a Settings,
+    at: DateTime<Utc>,
+}
+
+impl Gathering<'_> {
+    /// The rows of a span, and where stores stood in it.
+    async fn rows(
+        &self,
+        conn: &mut AsyncPgConnection,
+        asked: &Asked,
+    ) -> Result<(Vec<Row>, Network), AppError> {
+        let &Self { deps, caller, ctx, settings, at } = self;
+        let network = catalog::stores(conn, asked.span, at).await?;
         let then = match asked.as_known_at {
             None => None,
             Some(at) => {
+                let current = catalog::stores(conn, asked.span, ctx.now).await?;
                 let stores = asked.stores([&current, &network]);
                 let reach = (asked.span, settings.sample_nights);
                 let of = (&stores, &network);
                 Some(as_known::overlay(deps, conn, caller, ctx, of, reach, at).await?)
             }
         };
-        let mut adding = Adding::new(&asked, buckets, &network, at, then.as_ref());
+        let buckets = asked.buckets(&settings.periods)?;
+        let starts: Vec<_> = buckets.iter().map(|bucket| bucket.from().into()).collect();
+        let mut adding = Adding::new(asked, (&buckets, &starts), &network, at, then.as_ref());
         adding.nights(conn).await?;
         adding.check_rows()?;
         adding.spans(conn, None).await?;
         if let Some(level) = asked.level() {
             adding.spans(conn, Some(level)).await?;
         }
-        adding.own_dates(conn, &settings).await?;
+        adding.own_dates(conn, settings).await?;
         let rows = adding.rows();
-        let items = dimensions(conn, &known, &asked, at, &rows).await?;
-        Ok(Rollup { asked, settings, items, rows })
-    })
-    .await
+        Ok((rows, network))
+    }
 }
 
 /// What each item of the rows is measured by. One that ended before the end of the span is looked

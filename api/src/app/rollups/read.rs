@@ -4,8 +4,8 @@ use parings_core::ids::CodeError;
 use parings_core::money::Money;
 use parings_core::quantity::Tallied;
 use parings_core::rollup::{
-    AgainstSales, BatchSum, CountEnds, DaypartSum, DoubtSum, ItemSum, NightSum, Sum, WasteKey,
-    WasteLines, WasteSum,
+    AgainstSales, BatchSum, CountEnds, DaypartSum, DoubtSum, ItemSum, NightSum, RatioSum, Sum,
+    WasteKey, WasteLines, WasteSum,
 };
 use parings_core::tally::DaypartTally;
 use parings_core::tickets::{Histogram, TicketTally};
@@ -111,15 +111,18 @@ pub(super) fn over_sales(row: &AgainstRow) -> Sum {
     }
 }
 
-pub(super) fn night_sum(row: &NightRow) -> NightSum {
+pub(super) fn night_sum(row: &NightRow) -> Result<NightSum, AppError> {
     let cost = Money::from_ten_thousandths;
-    NightSum {
+    Ok(NightSum {
         sales: cost(row.sales),
         sales_nights: row.sales_nights,
-        waste: AgainstSales {
-            cost: cost(row.rated_wasted_cost),
-            sales: cost(row.rated_sales),
+        waste: RatioSum {
             nights: row.rated_nights,
+            numerator: row.rated_wasted_cost.into(),
+            denominator: row.rated_sales.into(),
+            numerator_squares: row.waste_squares.parse().map_err(anyhow::Error::new)?,
+            denominator_squares: row.sales_squares.parse().map_err(anyhow::Error::new)?,
+            products: row.products.parse().map_err(anyhow::Error::new)?,
         },
         units: row.units,
         units_nights: row.units_nights,
@@ -127,7 +130,7 @@ pub(super) fn night_sum(row: &NightRow) -> NightSum {
         wasted_safety_cost: cost(row.wasted_safety_cost),
         nights: row.nights,
         ticket_nights: row.ticket_nights,
-    }
+    })
 }
 
 pub(super) fn daypart_sum(row: &DaypartRow) -> Result<DaypartSum, AppError> {

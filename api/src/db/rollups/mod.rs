@@ -13,7 +13,7 @@ use chrono::NaiveDate;
 use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
-use diesel::sql_types::{Date, Jsonb, SmallInt, Text, Untyped};
+use diesel::sql_types::{Array, Date, Jsonb, SmallInt, Text, Untyped};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
 use parings_core::ids::ItemId;
@@ -35,6 +35,8 @@ pub struct Grouping<'a> {
     pub by: By,
     /// The children; without them, the scope as a whole.
     pub children: Option<Level>,
+    /// The first date of each bucket, in order.
+    pub starts: &'a [NaiveDate],
     /// The one item whose use and waste are asked for; every item's when left out.
     pub item: Option<&'a ItemId>,
     /// What stands in the place of tallies that say more than was known at a moment.
@@ -62,7 +64,7 @@ impl Grouping<'_> {
     fn bucket(&self) -> &'static str {
         match self.by {
             By::Day => "business_date",
-            By::Week => "greatest(date_trunc('week', business_date)::date, $2)",
+            By::Week | By::Period => "$6[width_bucket(business_date, $6)]",
             By::None => "$2",
         }
     }
@@ -112,10 +114,17 @@ impl Grouping<'_> {
         parts: String,
     ) -> QueryResult<Vec<T>> {
         let (from, to) = (self.span.from().into(), self.span.to().into());
-        let rows: Vec<JsonRow> =
-            Added { parts, code: self.code(), from, to, item: self.item(), then: self.then }
-                .load(conn)
-                .await?;
+        let rows: Vec<JsonRow> = Added {
+            parts,
+            code: self.code(),
+            from,
+            to,
+            item: self.item(),
+            starts: self.starts,
+            then: self.then,
+        }
+        .load(conn)
+        .await?;
         rows.into_iter()
             .map(|row| serde_json::from_value(row.row))
             .collect::<Result<_, _>>()
@@ -132,13 +141,14 @@ struct JsonRow {
 /// A statement that is prepared once for each text and kept, which `sql_query` is not. Its values
 /// are stated once, in a part of their own; the text names them as often as it needs: `$1` the
 /// scope's code, `$2` and `$3` the first and last date, `$4` the version of the rules,
-/// `$5` the item.
+/// `$5` the item, `$6` where buckets start.
 struct Added<'a> {
     parts: String,
     code: &'a str,
     from: NaiveDate,
     to: NaiveDate,
     item: &'a str,
+    starts: &'a [NaiveDate],
     then: Option<&'a Overlay>,
 }
 
@@ -163,6 +173,8 @@ impl QueryFragment<Pg> for Added<'_> {
         out.push_bind_param::<SmallInt, _>(&RULES)?;
         out.push_sql(", ");
         out.push_bind_param::<Text, _>(self.item)?;
+        out.push_sql(", ");
+        out.push_bind_param::<Array<Date>, _>(self.starts)?;
         out.push_sql("), ");
         if let Some(then) = self.then {
             then.walk_ast(out.reborrow())?;

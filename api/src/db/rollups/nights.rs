@@ -21,6 +21,10 @@ pub struct NightRow {
     pub rated_wasted_cost: i64,
     pub rated_sales: i64,
     pub rated_nights: u64,
+    /// Of the rated nights: a whole number of any length, as those below.
+    pub waste_squares: String,
+    pub sales_squares: String,
+    pub products: String,
     pub units: u64,
     pub units_nights: u64,
     pub wasted_cost: i64,
@@ -80,6 +84,10 @@ pub async fn nights(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryRes
         ("1", "nights"),
         ("timed::int", "ticket_nights"),
     ];
+    let full = "sales IS NOT NULL AND NOT short";
+    let product = |term: &str, name: &str| {
+        format!("coalesce(sum({term}) FILTER (WHERE {full}), 0)::text AS {name}")
+    };
     // Of all items the night itself knows it.
     let wasted = |cost: &str| match of.item {
         None => cost.to_owned(),
@@ -101,12 +109,15 @@ pub async fn nights(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryRes
                    AND d.business_date BETWEEN $2 AND $3 AND d.rules = $4 AND d.with_target > 0
                ) AS timed
                FROM picked)
-             SELECT child, bucket, {}, {}, {}, {} FROM told GROUP BY child, bucket",
+             SELECT child, bucket, {}, {}, {}, {}, {}, {}, {} FROM told GROUP BY child, bucket",
             of.picked("night_tallies"),
             wasted("wasted_cost - wasted_safety_cost"),
             wasted("wasted_safety_cost"),
             totals(&with_sales, "sales IS NOT NULL"),
-            totals(&rated, "sales IS NOT NULL AND NOT short"),
+            totals(&rated, full),
+            product("wasted * wasted::numeric", "waste_squares"),
+            product("sales * sales::numeric", "sales_squares"),
+            product("wasted * sales::numeric", "products"),
             totals(&[("units", "units"), ("1", "units_nights")], "units IS NOT NULL"),
             totals(&every, "true"),
         ),

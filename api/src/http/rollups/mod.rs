@@ -11,7 +11,7 @@ use actix_web::web::{Data, Query};
 use chrono::{DateTime, Utc};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::CodeError;
-use parings_core::rollup::By;
+use parings_core::rollup::{Against, By, Headline};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
@@ -20,7 +20,7 @@ use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::nights::maybe_instant;
 
-pub use body::RollupBody;
+pub use body::{HeadlineBody, RollupBody};
 
 /// How a span is cut.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -30,6 +30,8 @@ pub enum ByBody {
     Day,
     /// A row for each ISO 8601 week, Monday to Sunday, cut to the span.
     Week,
+    /// A row for each period of the network's settings, cut to the span.
+    Period,
     /// One row for the whole span.
     #[default]
     None,
@@ -40,6 +42,7 @@ impl From<ByBody> for By {
         match by {
             ByBody::Day => Self::Day,
             ByBody::Week => Self::Week,
+            ByBody::Period => Self::Period,
             ByBody::None => Self::None,
         }
     }
@@ -82,6 +85,13 @@ pub struct RollupQuery {
     /// Whether recorded waste is told by reason, stage and daypart together as well.
     #[serde(default)]
     pub waste_lines: bool,
+    /// What the span is compared with, separated by commas: `before`, as many nights or periods just
+    /// before; `year_ago`, the same a year ago. Only for a span as a whole.
+    #[param(example = "before,year_ago")]
+    pub compare: Option<String>,
+    /// What children are ranked by, over the span as a whole.
+    #[param(inline)]
+    pub rank_by: Option<HeadlineBody>,
     /// The figures as they were known at this moment (RFC 3339); as they are known now when left
     /// out. What would take more than 500 nights to work out again is refused.
     #[serde(default, deserialize_with = "maybe_instant")]
@@ -101,6 +111,8 @@ impl RollupQuery {
             daypart: None,
             channel: None,
             waste_lines: false,
+            compare: None,
+            rank_by: None,
             as_known_at: None,
         }
     }
@@ -122,10 +134,30 @@ impl TryFrom<RollupQuery> for rollups::Asked {
             daypart: code(sent.daypart.as_deref(), "/daypart")?,
             channel: code(sent.channel.as_deref(), "/channel")?,
             waste_lines: sent.waste_lines,
+            compare: compare(sent.compare.as_deref())?,
+            rank_by: sent.rank_by.map(Headline::from),
             as_known_at: sent.as_known_at,
             ..Self::new(scope, span)
         })
     }
+}
+
+fn compare(sent: Option<&str>) -> Result<Vec<Against>, AppError> {
+    let mut all = Vec::new();
+    for word in sent.into_iter().flat_map(|sent| sent.split(',')) {
+        let against = match word {
+            "before" => Against::Before,
+            "year_ago" => Against::YearAgo,
+            _ => {
+                let says = format!("\"{}\" is none: before or year_ago", short(word));
+                return Err(AppError::invalid("/compare", says));
+            }
+        };
+        if !all.contains(&against) {
+            all.push(against);
+        }
+    }
+    Ok(all)
 }
 
 fn code<T>(sent: Option<&str>, at: &str) -> Result<Option<T>, AppError>

@@ -1,4 +1,5 @@
 mod amounts;
+mod compared;
 mod items;
 mod money;
 mod tickets;
@@ -11,6 +12,7 @@ use utoipa::ToSchema;
 use crate::http::quantity::Number;
 
 pub use amounts::*;
+pub use compared::*;
 pub use items::*;
 pub use money::*;
 pub use tickets::*;
@@ -26,7 +28,7 @@ pub struct RollupBody {
     pub from: NaiveDate,
     /// The last business date.
     pub to: NaiveDate,
-    /// How the span is cut: `day`, `week` or `none`.
+    /// How the span is cut: `day`, `week`, `period` or `none`.
     pub by: super::ByBody,
     /// The currency of every amount of money, ISO 4217.
     #[schema(example = "EUR")]
@@ -35,6 +37,9 @@ pub struct RollupBody {
     pub rules: i16,
     /// The scope's rows, then those of its children by code; each in order of its buckets.
     pub rows: Vec<RollupRow>,
+    /// The children by the measure that `rank_by` asks for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ranking: Option<RankingBody>,
 }
 
 /// One bucket of the scope or of a child.
@@ -52,6 +57,9 @@ pub struct RollupRow {
     pub complete: bool,
     /// Nights of its stores, by what became of them.
     pub nights: NightsBody,
+    /// The row against the same of other spans, as `compare` asks for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub compared: Vec<ComparedBody>,
     /// Spans of use that are in no other figure because their facts cannot be right, over all items;
     /// missing without any.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -1,6 +1,7 @@
 //! From measures to what is sent: mass in kg, volume in l, money in the currency's own decimals.
 
 mod amounts;
+mod compared;
 mod costs;
 mod waste;
 
@@ -31,11 +32,13 @@ impl From<&Rollup> for RollupBody {
             by: match asked.by {
                 By::Day => ByBody::Day,
                 By::Week => ByBody::Week,
+                By::Period => ByBody::Period,
                 By::None => ByBody::None,
             },
             currency: found.settings.currency.as_str().to_owned(),
             rules: RULES,
             rows: found.rows.iter().map(|row| show_row(found, row)).collect(),
+            ranking: compared::ranking(found),
         }
     }
 }
@@ -62,6 +65,7 @@ fn show_row(found: &Rollup, row: &Row) -> RollupRow {
         to: row.bucket.to().into(),
         complete: row.nights.is_complete(),
         nights: row.nights.into(),
+        compared: compared::compared(found, row),
         doubtful: money.doubtful(&row.sum.doubtful()).filter(|_| whole),
         sales: (whole && night.sales_nights > 0)
             .then(|| SalesBody { amount: money.number(night.sales), nights: night.sales_nights }),

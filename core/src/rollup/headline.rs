@@ -33,6 +33,9 @@ impl Headline {
     pub const ALL: &[Self] =
         &[Self::WasteOfSales, Self::VarianceOfSales, Self::FoodCost, Self::WithinTarget];
 
+    /// Fewest nights for a rank: ten, which is common practice of the trade and has no source.
+    pub const LEAST_NIGHTS: u64 = 10;
+
     /// Which values are better.
     pub fn better(self) -> Better {
         match self {
@@ -128,7 +131,7 @@ mod tests {
         };
         let (change, range) = share(56, 70).since(&share(48, 80)).unwrap();
         let range = range.unwrap();
-        assert_eq!(change.to_string(), "0.2");
+        assert_eq!(change.normalize().to_string(), "0.2");
         assert_eq!(format!("{:.4} to {:.4}", range.low, range.high), "0.0524 to 0.3339");
     }
 

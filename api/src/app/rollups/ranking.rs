@@ -2,7 +2,7 @@
 
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::Settings;
-use parings_core::rollup::{Against, Compared, Headline, Known, Level, Rank, RatioSum, ranks};
+use parings_core::rollup::{Against, Compared, Headline, Known, Level, Rank, ranks};
 
 use super::{Asked, Row};
 use crate::app::catalog::{Network, StoreTimeline};
@@ -52,7 +52,7 @@ pub(super) fn ranking(
     network: &Network,
     settings: &Settings,
 ) -> Vec<Ranked> {
-    let least = RatioSum::FEWEST_NIGHTS;
+    let least = Headline::LEAST_NIGHTS;
     let children: Vec<_> = rows
         .iter()
         .filter_map(|row| Some((row.child.clone()?, by.of(&row.sum, &row.measures), row)))

@@ -1,6 +1,6 @@
 //! Spans against each other, and children against each other.
 
-use parings_core::rollup::{Against, Headline, RatioSum};
+use parings_core::rollup::{Against, Headline};
 use parings_core::stats::Interval;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
@@ -74,7 +74,7 @@ pub(super) fn ranking(found: &Rollup) -> Option<RankingBody> {
     Some(RankingBody {
         by: by.into(),
         per: per(by),
-        least_nights: RatioSum::FEWEST_NIGHTS,
+        least_nights: Headline::LEAST_NIGHTS,
         children: found.ranking.iter().flatten().map(child).collect(),
     })
 }

@@ -44,6 +44,7 @@ use crate::http;
         http::stores::find,
         http::sheet::find,
         http::nights::submit,
+    http::parts::add,
         http::receipts::read,
         http::revisions::list,
         http::revisions::diff,

@@ -22,6 +22,7 @@ mod openapi;
 mod operations;
 mod orders;
 mod partitions;
+mod parts;
 mod people;
 mod races;
 mod reach;

@@ -72,6 +72,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
         Some(Action::SubmitNight),
         Store,
     ),
+    ("POST /v1/stores/{store}/nights/{business_date}/parts", Some(Action::SubmitNight), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/revisions", Some(Action::ReadNight), Store),
     (
         "GET /v1/stores/{store}/nights/{business_date}/revisions/diff",

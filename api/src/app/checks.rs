@@ -33,10 +33,12 @@ const NIGHTS: i64 = 28;
 const DAYS_SENT: i64 = 7;
 
 /// How a count came.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Coming {
+#[derive(Debug, Clone, Copy)]
+pub enum Coming<'a> {
     /// Somebody sent it.
     Sent,
+    /// Somebody sent a part of it, which differs from the others in this.
+    InParts(&'a [Check]),
     /// Answers made it of the revision of this number.
     Answered(i32),
 }
@@ -54,7 +56,7 @@ pub async fn of(
     ground: &Ground,
     revisions: &[Revision],
     count: &Count,
-    coming: Coming,
+    coming: Coming<'_>,
 ) -> Result<Vec<Check>, AppError> {
     let Ground { date, standing, catalog } = ground;
     let (date, store) = (*date, &standing.store);
@@ -77,7 +79,7 @@ pub async fn of(
         .map(|row| Ok((row.business_date.into(), read(row)?.1)))
         .collect::<Result<Vec<(BusinessDate, Count)>, AppError>>()?;
     let sent = match coming {
-        Coming::Sent => sent(conn, ctx, store, date, count, limits).await?,
+        Coming::Sent | Coming::InParts(_) => sent(conn, ctx, store, date, count, limits).await?,
         Coming::Answered(_) => Vec::new(),
     };
     let changes = changes(conn, ctx, date).await?;
@@ -94,7 +96,11 @@ pub async fn of(
         left: &db::checks::left_of(conn, &people).await?,
         ..Given::new((catalog, limits), (store, place), date, ctx.now, count, (&facts, &day))
     };
-    Ok(ask(night(&given), revisions, count, coming, limits))
+    let mut found = night(&given);
+    if let Coming::InParts(differ) = coming {
+        found.extend_from_slice(differ);
+    }
+    Ok(ask(found, revisions, count, coming, limits))
 }
 
 /// Divides what was found into what is asked, what is beyond that, and what is said.
@@ -102,7 +108,7 @@ fn ask(
     found: Vec<Check>,
     revisions: &[Revision],
     count: &Count,
-    coming: Coming,
+    coming: Coming<'_>,
     limits: &Limits,
 ) -> Vec<Check> {
     // Of a locked night everything is for another person to decide: nobody is asked that.
@@ -110,7 +116,7 @@ fn ask(
     let answered = answered(revisions, count);
     let most = limits.confirmations as usize;
     let (beyond, most) = match coming {
-        Coming::Sent => (BTreeSet::new(), most),
+        Coming::Sent | Coming::InParts(_) => (BTreeSet::new(), most),
         // The same count still: nobody is asked more of it than they were told at first.
         Coming::Answered(number) => {
             let of = revisions.iter().find(|revision| revision.number == number);

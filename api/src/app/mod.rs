@@ -13,6 +13,7 @@ pub mod nights;
 pub mod openings;
 pub mod operator;
 pub mod partitions;
+pub mod parts;
 pub mod people;
 pub mod readiness;
 pub mod receipts;

@@ -337,11 +337,10 @@ fn reports(
     spans: &BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>,
     samples: &BTreeMap<ItemId, Samples>,
 ) -> Vec<ItemReport> {
-    let due = |item: &Item| store.is_open(date) && item.rhythm.is_due(date);
     catalog
         .items
         .iter()
-        .filter(|(id, item)| day.items.contains_key(*id) || due(item))
+        .filter(|(id, item)| day.items.contains_key(*id) || catalog.is_due(item, store, date))
         .map(|(id, item)| {
             let today = day.items.get(id).cloned().unwrap_or_default();
             let (span, restated_at) = spans.get(id).cloned().unzip();

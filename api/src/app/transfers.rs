@@ -10,7 +10,7 @@ use parings_core::catalog::Catalog;
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::{Entry, EntryBody, Transfer, TransferEnd, match_transfers};
 use parings_core::quantity::Dimension;
-use parings_core::rollup::{By, Scope};
+use parings_core::rollup::Scope;
 
 use crate::app::catalog::Network;
 use crate::app::rollups::{Asked, holds};
@@ -53,7 +53,7 @@ pub async fn list(
         let said = format!("{MOST_NIGHTS} nights at most: ask for fewer");
         return Err(AppError::invalid("/to", said));
     }
-    let asked = Asked { scope, span, by: By::None, children: false, as_known_at: None };
+    let asked = Asked::new(scope, span);
     deps.acting(caller, async |conn, ctx| {
         let network = catalog::stores(conn, span, ctx.now).await?;
         asked.require(conn, ctx, &network, Action::ReadTransfers).await?;

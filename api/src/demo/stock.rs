@@ -264,7 +264,7 @@ impl Kitchen<'_> {
     pub(super) fn count(&mut self, date: BusinessDate) -> anyhow::Result<Vec<CountLine>> {
         let mut lines = Vec::new();
         for (id, item) in &self.catalog.items {
-            if !item.rhythm.is_due(date) {
+            if !self.catalog.is_due(item, self.store, date) {
                 continue;
             }
             let mut left = self.seen(self.stock.get(id).copied().unwrap_or_default(), item);

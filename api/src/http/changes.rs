@@ -18,7 +18,7 @@ use crate::http::amount::AmountBody;
 use crate::http::entries::WhoBody;
 use crate::http::nights::{maybe_instant, night_of};
 use crate::http::page::{Page, PageQuery};
-use crate::http::rollups::{ByBody, RollupBody, RollupQuery};
+use crate::http::rollups::{RollupBody, RollupQuery};
 
 /// Between which moments.
 #[derive(Debug, Deserialize, IntoParams)]
@@ -261,9 +261,7 @@ pub async fn of_rollup(
     let RollupChangesQuery { scope, from, to, since, until, after, limit } = query.into_inner();
     let page = PageQuery { after, limit };
     let (limit, after) = (page.limit()?, page.after::<(BusinessDate, StoreId)>()?);
-    let (by, children, as_known_at) = (ByBody::None, false, None);
-    let asked = RollupQuery { scope, from, to, by, children, as_known_at };
-    let asked = rollups::Asked::try_from(asked)?;
+    let asked = rollups::Asked::try_from(RollupQuery::whole(scope, from, to))?;
     let moments = Moments { since, until };
     let found = changes::of_rollup(&deps, &caller, asked, moments, after, limit + 1).await?;
     let nights = Page::cut(found.nights, limit, |night| (night.date, night.store.clone()))?;

@@ -14,6 +14,7 @@ pub mod guard;
 pub mod keys;
 pub mod nights;
 pub mod page;
+pub mod parts;
 pub mod people;
 pub mod quantity;
 pub mod receipts;
@@ -103,6 +104,10 @@ pub fn routes(config: &mut ServiceConfig) {
             web::resource("/v1/stores/{store}/nights/{business_date}")
                 .route(get().to(receipts::read))
                 .route(put().to(nights::submit)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/nights/{business_date}/parts")
+                .route(post().to(parts::add)),
         )
         .service(
             web::resource("/v1/stores/{store}/nights/{business_date}/revisions")

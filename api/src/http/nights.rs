@@ -25,7 +25,7 @@ use crate::http::stores::store_of;
 use crate::http::till::{OutcomeBody, units};
 
 /// Most lines of a count.
-const LINES_MAX: usize = 2_000;
+pub const LINES_MAX: usize = 2_000;
 /// Most names of people who counted.
 const COUNTERS_MAX: usize = 20;
 /// Longest of such names.
@@ -208,6 +208,18 @@ impl UnitsSoldBody {
     }
 }
 
+/// Reads the names of those who counted.
+pub fn counters(faults: &mut Faults, names: &[String]) -> Option<Vec<String>> {
+    if names.len() > COUNTERS_MAX {
+        faults.add("counted_by", format!("{COUNTERS_MAX} names at most"));
+    }
+    faults.within("counted_by", |f| {
+        let names = names.iter().enumerate();
+        let read: Vec<_> = names.map(|(n, name)| text(f, &n.to_string(), name, NAME_MAX)).collect();
+        read.into_iter().collect()
+    })
+}
+
 impl TryFrom<NightBody> for Submission {
     type Error = AppError;
 
@@ -216,15 +228,7 @@ impl TryFrom<NightBody> for Submission {
         if sent.lines.len() > LINES_MAX || sent.units_sold.len() > LINES_MAX {
             faults.add("lines", format!("a count has {LINES_MAX} lines at most"));
         }
-        if sent.counted_by.len() > COUNTERS_MAX {
-            faults.add("counted_by", format!("{COUNTERS_MAX} names at most"));
-        }
-        let counted_by = faults.within("counted_by", |f| {
-            let names = sent.counted_by.iter().enumerate();
-            let read: Vec<_> =
-                names.map(|(n, name)| text(f, &n.to_string(), name, NAME_MAX)).collect();
-            read.into_iter().collect()
-        });
+        let counted_by = counters(&mut faults, &sent.counted_by);
         let reason = faults.maybe(sent.reason, |f, why| text(f, "reason", &why, REASON_MAX));
         let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
         let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));

@@ -1,4 +1,4 @@
-//! Business dates, cut-offs and clock ranges.
+//! Business dates, cut-offs, clock ranges and periods.
 //!
 //! A kitchen's day does not end at midnight. Each store has an IANA [`Zone`] and a [`CutOff`]; what
 //! its wall clock shows before the cut-off belongs to the day before. Instants are in UTC, and so
@@ -18,6 +18,7 @@ mod clock;
 mod date;
 mod day;
 pub mod instant;
+mod periods;
 mod span;
 
 use chrono::NaiveTime;
@@ -27,6 +28,7 @@ use crate::quantity::cut;
 pub use clock::{ClockRange, CutOff};
 pub use date::{BusinessDate, Weekday, week_start};
 pub use day::{Zone, business_date, day_bounds, wall_time};
+pub use periods::{Period, Periods, WeekPattern, WeekYears, YearDay};
 pub use span::DateSpan;
 
 /// Why a date, a time or a zone was refused. Each message says what to send instead.
@@ -55,6 +57,12 @@ pub enum CalendarError {
     /// No day of the week.
     #[error("\"{text}\" is not a day of the week: use mon, tue, wed, thu, fri, sat or sun")]
     NotAWeekday {
+        /// The text as it came, cut to its first 60 characters.
+        text: String,
+    },
+    /// No day that every year has.
+    #[error("\"{text}\" is not a day of every year: use MM-DD, such as 02-01, but not 02-29")]
+    NotAYearDay {
         /// The text as it came, cut to its first 60 characters.
         text: String,
     },

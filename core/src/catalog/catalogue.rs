@@ -8,6 +8,7 @@ use super::{
     StoragePlace, Store,
 };
 use crate::access::Standing;
+use crate::calendar::BusinessDate;
 use crate::ids::{
     AdditionId, ChannelId, CodeError, DaypartSetId, DistrictId, FormatId, ItemId, OwnerId, PlaceId,
     ProductId, ReasonId, RegionId, SizeId, StoreId,
@@ -121,6 +122,12 @@ impl Catalog {
     /// [`NotFound`].
     pub fn item(&self, id: &ItemId) -> Result<&Item, NotFound> {
         self.items.get(id).ok_or_else(|| NotFound { kind: Kind::Item.word(), code: id.to_string() })
+    }
+
+    /// Whether a store counts an item on a date, by the item's rhythm and the network's periods.
+    pub fn is_due(&self, item: &Item, store: &Store, date: BusinessDate) -> bool {
+        let periods = self.settings.as_ref().map(|s| s.periods).unwrap_or_default();
+        item.rhythm.is_due(store, &periods, date)
     }
 
     /// Whether food is thrown away for safety under a reason.

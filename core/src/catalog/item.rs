@@ -1,8 +1,8 @@
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
 
-use super::{Flaw, MeasureError, Typed, UnitName};
-use crate::calendar::{BusinessDate, Weekday};
+use super::{Flaw, MeasureError, Store, Typed, UnitName};
+use crate::calendar::{BusinessDate, Periods, Weekday};
 use crate::ids::{ItemId, PackId, PanId, PlaceId, StageId};
 use crate::money::{Money, UnitPrice};
 use crate::quantity::{Amount, Base, Bridge, Dimension, Quantity, QuantityError};
@@ -88,32 +88,40 @@ pub enum Rhythm {
     Night,
     /// On one weekday.
     Week(Weekday),
-    /// On the last day of the calendar month.
+    /// At the end of each of the network's periods.
     Period,
     /// Never: what it is made from is counted instead, and its use flows through to that.
     Never,
 }
 
 impl Rhythm {
-    /// Whether a count is due on a date.
+    /// Whether a count is due in a store on a date: never on one it stays closed. Books are closed
+    /// with every period, so a store that stays closed on its last day counts on the last day it
+    /// opens before. A weekly item waits for the next week instead.
     ///
     /// ```
-    /// use parings_core::calendar::BusinessDate;
-    /// use parings_core::catalog::Rhythm;
-    /// let last = BusinessDate::new(2028, 2, 29).unwrap();
-    /// assert!(Rhythm::Period.is_due(last) && !Rhythm::Period.is_due(last.pred()));
-    /// assert!(Rhythm::Night.is_due(last) && !Rhythm::Never.is_due(last));
+    /// use parings_core::calendar::{BusinessDate, Periods};
+    /// use parings_core::catalog::{Rhythm, Store};
+    /// let ford: Store = serde_json::from_str(r#"{"title":"Ford","district":"upper","owner":"brook",
+    ///     "format":"counter","zone":"Europe/Berlin","open":["mon","tue","wed","thu","fri"]}"#).unwrap();
+    /// // 31 May 2026 is a Sunday, so the month's books close on Friday.
+    /// let friday = BusinessDate::new(2026, 5, 29).unwrap();
+    /// let due = |rhythm: Rhythm, date| rhythm.is_due(&ford, &Periods::Months, date);
+    /// assert!(due(Rhythm::Period, friday) && !due(Rhythm::Period, friday.pred()));
+    /// assert!(!due(Rhythm::Period, friday.plus_days(2)));
+    /// assert!(due(Rhythm::Night, friday) && !due(Rhythm::Never, friday));
     /// ```
-    pub fn is_due(self, date: BusinessDate) -> bool {
-        match self {
+    pub fn is_due(self, store: &Store, periods: &Periods, date: BusinessDate) -> bool {
+        let rhythm = match self {
             Self::Night => true,
             Self::Week(day) => date.weekday() == day,
             Self::Period => {
-                use chrono::Datelike;
-                chrono::NaiveDate::from(date.succ()).day() == 1
+                let last = periods.period_of(date).span().to();
+                (1..=date.days_until(last)).all(|days| !store.is_open(date.plus_days(days)))
             }
             Self::Never => false,
-        }
+        };
+        rhythm && store.is_open(date)
     }
 }
 

@@ -1,6 +1,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::Limits;
+use crate::calendar::Periods;
 use crate::money::Currency;
 use crate::stats::Share;
 use crate::tickets::{LumpRule, MinimumTickets};
@@ -12,6 +13,9 @@ pub struct Settings {
     pub title: String,
     /// The network's currency.
     pub currency: Currency,
+    /// The periods its books are kept by.
+    #[serde(default)]
+    pub periods: Periods,
     /// How far a count is off where an item does not say: a share of the amount, one standard
     /// deviation.
     pub count_error: Share,

@@ -135,8 +135,7 @@ pub(crate) fn due_items<'a>(
     store: &Store,
     date: BusinessDate,
 ) -> impl Iterator<Item = (&'a ItemId, &'a Item)> {
-    let open = store.is_open(date);
-    catalog.items.iter().filter(move |(_, item)| open && item.rhythm.is_due(date))
+    catalog.items.iter().filter(move |(_, item)| catalog.is_due(item, store, date))
 }
 
 /// What only the entry itself proves impossible, with JSON Pointers into it.

@@ -108,7 +108,7 @@ pub fn sheet(catalog: &Catalog, id: &StoreId, store: &Store, date: BusinessDate)
     let mut lines: Vec<_> = catalog
         .items
         .iter()
-        .filter(|(_, item)| !closed && item.rhythm.is_due(date))
+        .filter(|(_, item)| catalog.is_due(item, store, date))
         .flat_map(|(id, item)| lines_of(catalog, id, item))
         .collect();
     let turns: BTreeMap<&PlaceId, usize> =
@@ -271,15 +271,29 @@ mod tests {
         ));
         documents.push((Kind::Store, "ford", store(&[])));
         // 2025-06-12 was a Thursday, 2025-06-30 a Monday.
-        let titles = |date| {
-            let lines = shown(documents.clone(), date);
+        let titles = |documents: &[(Kind, &str, Value)], date| {
+            let lines = shown(documents.to_vec(), date);
             lines.iter().map(|l| l.split(' ').nth(2).unwrap().to_owned()).collect::<Vec<_>>()
         };
-        assert_eq!(titles("2025-06-12"), ["Nightly"]);
-        assert_eq!(titles("2025-06-13"), ["Nightly", "Weekly"]);
-        assert_eq!(titles("2025-06-30"), ["Monthly", "Nightly"]);
+        assert_eq!(titles(&documents, "2025-06-12"), ["Nightly"]);
+        assert_eq!(titles(&documents, "2025-06-13"), ["Nightly", "Weekly"]);
+        assert_eq!(titles(&documents, "2025-06-30"), ["Monthly", "Nightly"]);
         // A Sunday, and a day closed out of turn.
-        assert!(titles("2025-06-15").is_empty() && titles("2025-12-25").is_empty());
+        assert!(
+            titles(&documents, "2025-06-15").is_empty()
+                && titles(&documents, "2025-12-25").is_empty()
+        );
+        // 31 August 2025 was a Sunday: the books close on Saturday.
+        assert_eq!(titles(&documents, "2025-08-30"), ["Monthly", "Nightly"]);
+
+        // Periods of weeks: 2025 starts on Monday 3 February, its first period ends on 2 March.
+        let settings = json!({ "title": "Chain", "currency": "EUR", "count_error": "0.02",
+            "sample_nights": 7, "minimum_tickets": 30, "lump": { "tickets": 5, "within": 10 },
+            "doubtful_tickets": "0.05",
+            "periods": { "weeks": { "pattern": "4-4-5", "on": "mon", "nearest": "02-01" } } });
+        documents.push((Kind::Settings, "network", settings));
+        assert_eq!(titles(&documents, "2025-06-30"), ["Nightly"]);
+        assert_eq!(titles(&documents, "2025-03-01"), ["Monthly", "Nightly"]);
     }
 
     #[test]

@@ -2,11 +2,12 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use super::{AgainstSales, ItemSum, NightSum, ReasonSum, Sum, ValuedSum};
+use super::{AgainstSales, DaypartSum, ItemSum, NightSum, RatioSum, Sum, ValuedSum, WasteLines};
 use crate::ids::ItemId;
 use crate::money::Money;
 use crate::quantity::{Ratio, Tallied};
 use crate::stats::StdDev;
+use crate::tally::DaypartTally;
 use crate::usage::{Causes, Estimate};
 
 /// A ratio of sums with the nights that both sums come from. It does not add: merge the sums and
@@ -35,6 +36,15 @@ impl Rate {
 
     fn amounts(numerator: Tallied, denominator: Tallied, nights: u64) -> Option<Self> {
         Self::of(numerator.base().value(), denominator.base().value(), nights)
+    }
+
+    fn of_sales(sum: &AgainstSales) -> Option<Self> {
+        Self::costs(sum.cost, sum.sales, sum.nights)
+    }
+
+    fn of_money(sum: &RatioSum) -> Option<Self> {
+        let money = |sum: i128| Decimal::try_from_i128_with_scale(sum, 4).ok();
+        Self::of(money(sum.numerator)?, money(sum.denominator)?, sum.nights)
     }
 
     fn costs(numerator: Money, denominator: Money, nights: u64) -> Option<Self> {
@@ -86,6 +96,8 @@ pub struct ItemMeasures {
     pub accounted: Option<Rate>,
     /// What came out of batches, over what should have.
     pub batch_yield: Option<Rate>,
+    /// Cost of use over sales of the same nights.
+    pub food_cost: Option<Rate>,
 }
 
 /// The measures over all items, in money.
@@ -105,8 +117,13 @@ pub struct MoneyMeasures {
     pub of_sales: Option<Rate>,
     /// What sales and preparation should have taken, over what was used, in item nights.
     pub accounted: Option<Rate>,
-    /// Waste over sales of the same nights, safety discards apart.
+    /// Waste over sales of the same nights, safety discards and short nights apart.
     pub waste_of_sales: Option<Rate>,
+    /// Cost of what was used up over sales of the nights that its spans cover, in store nights.
+    /// What was thrown away for safety is not in it.
+    pub food_cost: Option<Rate>,
+    /// What deliveries cost beyond standard prices, where it is known what was paid.
+    pub price_effect: Money,
 }
 
 /// Every measure of a scope and a span, made once from their sum.
@@ -142,7 +159,8 @@ impl ItemMeasures {
         });
         Self {
             of_expected: Rate::amounts(variance, due, matched.nights),
-            of_sales: of_sales(&sum.against_sales),
+            of_sales: Rate::of_sales(&sum.against_sales),
+            food_cost: Rate::of_sales(&sum.food),
             accounted: Rate::amounts(due, matched.used, matched.nights),
             batch_yield: Rate::amounts(
                 sum.batches.out,
@@ -172,17 +190,14 @@ impl MoneyMeasures {
                 (sum, one) => sum.or(one),
             };
         }
-        let night = &sum.night;
         let accounted = valued.expected_cost + valued.made_into_cost;
         Self {
             of_expected: Rate::costs(valued.variance_cost, valued.expected_cost, valued.nights),
-            of_sales: of_sales(&sum.against_sales),
+            of_sales: Rate::of_sales(&sum.against_sales),
             accounted: Rate::costs(accounted, valued.used_cost, valued.nights),
-            waste_of_sales: Rate::costs(
-                night.wasted_cost_with_sales,
-                night.sales,
-                night.sales_nights,
-            ),
+            waste_of_sales: Rate::of_money(&sum.night.waste),
+            food_cost: Rate::of_sales(&sum.food),
+            price_effect: items.values().map(|item| item.sum.price_effect).sum(),
             used,
             used_nights,
             valued,
@@ -191,10 +206,22 @@ impl MoneyMeasures {
     }
 }
 
-impl ReasonSum {
+impl WasteLines {
     /// Its share of the cost of all waste of the same nights, safety discards apart.
     pub fn share(&self, night: &NightSum) -> Option<Rate> {
         Rate::costs(self.cost, night.wasted_cost, night.nights)
+    }
+}
+
+impl DaypartSum {
+    /// Its share of the sales of all dayparts and channels.
+    pub fn share_of_sales(&self, all: &DaypartTally, nights: u64) -> Option<Rate> {
+        Rate::costs(self.tally.sales, all.sales, nights)
+    }
+
+    /// Its share of the orders of all dayparts and channels.
+    pub fn share_of_orders(&self, all: &DaypartTally, nights: u64) -> Option<Rate> {
+        Rate::of(self.tally.tickets.orders.into(), all.tickets.orders.into(), nights)
     }
 }
 
@@ -216,10 +243,6 @@ impl CostCauses {
             unexplained: both(self.unexplained, other.unexplained),
         }
     }
-}
-
-fn of_sales(sum: &AgainstSales) -> Option<Rate> {
-    Rate::costs(sum.variance_cost, sum.sales, sum.nights)
 }
 
 /// Causes in money: recorded costs as they were recorded, the estimated parts and all uncertainty

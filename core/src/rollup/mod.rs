@@ -13,21 +13,35 @@
 //! Quantities merge within one item; across items only money does. Over all items the cost of use
 //! is what was used less what was made into others, so that nothing is in it twice.
 //!
+//! What cannot be right is no part of what compares: a span whose facts contradict each other is in
+//! none of these sums and told apart, see [`DoubtSum`]. A night on which a store traded for much less
+//! than its usual hours is in no ratio of waste to sales; its amounts and its tickets, which are timed
+//! each by itself, stay.
+//!
 //! Count error is no sum: see [`CountEnds`].
 
+mod compare;
 mod ends;
+mod headline;
 mod measures;
 mod nights;
+mod rank;
+mod ratio;
 mod scope;
 mod sum;
+mod tallied;
 #[cfg(test)]
 mod tests;
 
+pub use compare::Against;
 pub use ends::CountEnds;
+pub use headline::{Headline, Known};
 pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasures, Rate};
 pub use nights::{CountedDates, Nights};
-pub use scope::{By, Level, Scope, ScopeError};
+pub use rank::{Better, Compared, Rank, ranks};
+pub use ratio::RatioSum;
+pub use scope::{Bucket, By, Level, Scope, ScopeError};
 pub use sum::{
-    AgainstSales, BatchSum, ComparedSum, DaypartSum, ItemSum, NightSum, ReasonSum, Sum, UsedSum,
-    ValuedSum, WasteSum,
+    AgainstSales, BatchSum, ComparedSum, DaypartSum, DoubtSum, ItemSum, NightSum, Sum, UsedSum,
+    ValuedSum, WasteKey, WasteLines, WasteSum,
 };

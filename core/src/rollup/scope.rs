@@ -1,7 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::calendar::{BusinessDate, DateSpan, week_start};
+use crate::calendar::{BusinessDate, DateSpan, Periods, week_start};
 use crate::ids::{CodeError, DistrictId, OwnerId, RegionId, StoreId};
 
 /// Which stores a roll-up is of. A store counts where it stood on each date: one that moved is in
@@ -94,18 +94,22 @@ impl fmt::Display for Scope {
 /// How a span is cut into buckets.
 ///
 /// ```
-/// use parings_core::calendar::{BusinessDate, DateSpan};
-/// use parings_core::rollup::By;
+/// use parings_core::calendar::{BusinessDate, DateSpan, Periods};
+/// use parings_core::rollup::{Bucket, By};
 /// // From a Wednesday to the Tuesday after next: ISO 8601 weeks, cut to the span.
 /// let wednesday = BusinessDate::new(2026, 6, 3).unwrap();
 /// let span = DateSpan::new(wednesday, wednesday.plus_days(13)).unwrap();
-/// let shown: Vec<_> =
-///     By::Week.buckets(span).iter().map(|b| format!("{} to {}", b.from(), b.to())).collect();
+/// let show = |b: &Bucket| format!("{}{}", b.span, if b.whole { "" } else { " (cut)" });
+/// let by = |by: By| by.buckets(span, &Periods::Months);
 /// assert_eq!(
-///     shown,
-///     ["2026-06-03 to 2026-06-07", "2026-06-08 to 2026-06-14", "2026-06-15 to 2026-06-16"]
+///     by(By::Week).iter().map(show).collect::<Vec<_>>(),
+///     [
+///         "2026-06-03 to 2026-06-07 (cut)",
+///         "2026-06-08 to 2026-06-14",
+///         "2026-06-15 to 2026-06-16 (cut)",
+///     ]
 /// );
-/// assert_eq!((By::Day.buckets(span).len(), By::None.buckets(span).len()), (14, 1));
+/// assert_eq!((by(By::Day).len(), by(By::Period).len(), by(By::None).len()), (14, 1, 1));
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum By {
@@ -113,28 +117,49 @@ pub enum By {
     Day,
     /// One bucket an ISO 8601 week, Monday to Sunday, cut to the span.
     Week,
+    /// One bucket a period of the network's, cut to the span.
+    Period,
     /// The whole span.
     None,
 }
 
+/// A part of a span.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Bucket {
+    /// Its dates.
+    pub span: DateSpan,
+    /// Whether it is whole: the ends of the span cut nothing off.
+    pub whole: bool,
+}
+
 impl By {
     /// The buckets of a span, in order.
-    pub fn buckets(self, span: DateSpan) -> Vec<DateSpan> {
+    pub fn buckets(self, span: DateSpan, periods: &Periods) -> Vec<Bucket> {
         let mut buckets = Vec::new();
         let mut from = span.from();
         while from <= span.to() {
-            let to = self.last_of(from, span);
-            buckets.extend(DateSpan::new(from, to));
+            let (first, last) = self.ends(from, span, periods);
+            let to = last.min(span.to());
+            let whole = (first, last) == (from, to);
+            buckets.extend(DateSpan::new(from, to).map(|span| Bucket { span, whole }));
             from = to.succ();
         }
         buckets
     }
 
-    fn last_of(self, date: BusinessDate, span: DateSpan) -> BusinessDate {
+    /// The first and last date of what holds a date, before it is cut.
+    fn ends(
+        self,
+        date: BusinessDate,
+        span: DateSpan,
+        periods: &Periods,
+    ) -> (BusinessDate, BusinessDate) {
+        let ends = |span: DateSpan| (span.from(), span.to());
         match self {
-            Self::Day => date,
-            Self::Week => week_start(date).plus_days(6).min(span.to()),
-            Self::None => span.to(),
+            Self::Day => (date, date),
+            Self::Week => (week_start(date), week_start(date).plus_days(6)),
+            Self::Period => ends(periods.period_of(date).span()),
+            Self::None => ends(span),
         }
     }
 }

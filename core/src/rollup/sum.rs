@@ -1,11 +1,10 @@
 use std::collections::BTreeMap;
 
-use super::CountEnds;
-use crate::calendar::BusinessDate;
-use crate::ids::{ItemId, ReasonId, StoreId};
+use super::{CountEnds, RatioSum};
+use crate::ids::{DaypartId, ItemId, ReasonId, StageId};
 use crate::money::Money;
 use crate::quantity::Tallied;
-use crate::tally::{Day, DaypartKey, DaypartTally, ItemDay, ItemSpan};
+use crate::tally::{DaypartKey, DaypartTally, Doubt};
 use crate::usage::Samples;
 
 /// What can be put together in any order and grouping, to the digit.
@@ -43,6 +42,12 @@ impl Together for CountEnds {
     }
 }
 
+impl Together for RatioSum {
+    fn together(&mut self, other: &Self) {
+        *self = self.merge(other);
+    }
+}
+
 impl Together for DaypartTally {
     fn together(&mut self, other: &Self) {
         *self = std::mem::take(self).merge(other);
@@ -55,6 +60,19 @@ impl<K: Ord + Clone, V: Together + Default> Together for BTreeMap<K, V> {
             self.entry(key.clone()).or_default().together(value);
         }
     }
+}
+
+/// Under what waste was recorded.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct WasteKey {
+    /// Why.
+    pub reason: ReasonId,
+    /// Whether for safety, by the reason's meaning on the date: then it counts against nobody.
+    pub safety: bool,
+    /// At which stage; none for as purchased.
+    pub stage: Option<StageId>,
+    /// When; none if nobody knows.
+    pub daypart: Option<DaypartId>,
 }
 
 macro_rules! sums {
@@ -82,7 +100,7 @@ macro_rules! sums {
 }
 
 sums! {
-    /// What was used: every span.
+    /// What was used: every span but those in doubt.
     UsedSum {
         /// Used.
         used: Tallied,
@@ -136,15 +154,25 @@ sums! {
         nights: u64,
     }
 
-    /// Variance against sales: only spans whose variance has a cost and whose sales are known.
-    /// Over several items a night's sales are in it once.
+    /// A cost against sales: only spans that have the cost and whose sales are known. Over several
+    /// items a night's sales are in it once.
     AgainstSales {
-        /// Cost of the variance.
-        variance_cost: Money,
+        /// The cost.
+        cost: Money,
         /// Net sales of the same nights.
         sales: Money,
         /// Those nights.
         nights: u64,
+    }
+
+    /// Spans that are in none of the other sums, because their facts cannot be right.
+    DoubtSum {
+        /// How many.
+        spans: u64,
+        /// Cost of what they say was used, where they have a price.
+        used_cost: Money,
+        /// How many have each doubt; one may have several.
+        by: BTreeMap<Doubt, u64>,
     }
 
     /// Recorded waste, on the dates it was recorded for.
@@ -172,20 +200,26 @@ sums! {
     /// All of an item. Its spans belong to the date of their closing count; waste, batches and
     /// stock-outs to their own.
     ItemSum {
-        /// Every span.
+        /// Every span but those in doubt.
         used: UsedSum,
         /// Spans whose expected use is known.
         compared: ComparedSum,
         /// Those with a price.
         valued: ValuedSum,
-        /// Those with sales.
+        /// Variance of those with sales.
         against_sales: AgainstSales,
+        /// Cost of use of spans with a price and sales.
+        food: AgainstSales,
+        /// Spans in doubt.
+        doubtful: DoubtSum,
         /// Recorded waste.
         waste: WasteSum,
         /// Batches.
         batches: BatchSum,
         /// The portions weighed that speak for it, which may be pooled over more nights.
         samples: Samples,
+        /// What deliveries cost beyond the standard price, where it is known what was paid.
+        price_effect: Money,
         /// Minutes it was out.
         stock_out_minutes: u64,
     }
@@ -196,8 +230,8 @@ sums! {
         sales: Money,
         /// Those nights.
         sales_nights: u64,
-        /// Cost of waste in those same nights, safety discards apart.
-        wasted_cost_with_sales: Money,
+        /// Waste against sales: of those nights, the ones that were not short.
+        waste: RatioSum,
         /// Units of nights whose units are known.
         units: u64,
         /// Those nights.
@@ -220,16 +254,14 @@ sums! {
         ticket_nights: u64,
     }
 
-    /// Recorded waste under one reason, in money over all items.
-    ReasonSum {
-        /// Its cost, when the reason was not one of safety.
+    /// Recorded waste of one kind.
+    WasteLines {
+        /// How much; over several items it is no amount of anything.
+        amount: Tallied,
+        /// Its cost.
         cost: Money,
         /// How many lines.
         lines: u64,
-        /// Its cost, when it was one of safety.
-        safety_cost: Money,
-        /// How many lines.
-        safety_lines: u64,
     }
 
     /// Everything of a scope and a span.
@@ -240,99 +272,13 @@ sums! {
         dayparts: BTreeMap<DaypartKey, DaypartSum>,
         /// Sales and waste of nights.
         night: NightSum,
-        /// Recorded waste by reason.
-        reasons: BTreeMap<ReasonId, ReasonSum>,
+        /// Recorded waste by what it was.
+        waste: BTreeMap<WasteKey, WasteLines>,
         /// The variance of all items against sales. A night's sales are in it once, however many
         /// items were counted.
         against_sales: AgainstSales,
-    }
-}
-
-impl ItemSum {
-    /// An item's span, which closed on `date`.
-    pub fn of_span(store: &StoreId, item: &ItemId, date: BusinessDate, span: &ItemSpan) -> Self {
-        let mut sum = Self::default();
-        sum.used.used = span.used;
-        sum.used.made_into = span.made_into;
-        sum.used.nights = span.nights;
-        if let Some(used_cost) = span.used_cost {
-            sum.used.used_cost = used_cost;
-            sum.used.made_into_cost = span.made_into_cost;
-            sum.used.cost_nights = span.nights;
-        }
-        let Some(expected) = span.expected else { return sum };
-        sum.compared = ComparedSum {
-            used: span.used,
-            made_into: span.made_into,
-            expected,
-            wasted: span.wasted,
-            yield_loss: span.yield_loss,
-            ends: CountEnds::of_span(store, item, date, span),
-            nights: span.nights,
-        };
-        let costs = span.used_cost.zip(span.expected_cost).zip(span.variance_cost);
-        let Some(((used_cost, expected_cost), variance_cost)) = costs else { return sum };
-        sum.valued = ValuedSum {
-            used: span.used,
-            used_cost,
-            made_into_cost: span.made_into_cost,
-            expected_cost,
-            variance_cost,
-            wasted_cost: span.wasted_cost,
-            yield_loss_cost: span.yield_loss_cost,
-            nights: span.nights,
-        };
-        if let Some(sales) = span.sales {
-            sum.against_sales = AgainstSales { variance_cost, sales, nights: span.nights };
-        }
-        sum
-    }
-
-    /// What happened to an item on one date.
-    pub fn of_day(day: &ItemDay) -> Self {
-        Self {
-            waste: WasteSum {
-                amount: day.wasted - day.wasted_safety,
-                cost: day.wasted_cost - day.wasted_safety_cost,
-                safety: day.wasted_safety,
-                safety_cost: day.wasted_safety_cost,
-            },
-            batches: BatchSum {
-                out: day.batch_out,
-                expected_out: day.batch_expected_out,
-                nights: u64::from(!day.batch_expected_out.is_zero()),
-            },
-            samples: day.samples,
-            stock_out_minutes: day.stock_out_minutes,
-            ..Self::default()
-        }
-    }
-}
-
-impl NightSum {
-    /// One night.
-    pub fn of(day: &Day) -> Self {
-        let night = &day.night;
-        let timed = day.dayparts.values().any(|daypart| daypart.tickets.with_target > 0);
-        let wasted_cost = night.wasted_cost - night.wasted_safety_cost;
-        Self {
-            sales: night.sales.unwrap_or_default(),
-            sales_nights: u64::from(night.sales.is_some()),
-            wasted_cost_with_sales: night.sales.map(|_| wasted_cost).unwrap_or_default(),
-            units: night.units.unwrap_or_default(),
-            units_nights: u64::from(night.units.is_some()),
-            wasted_cost,
-            wasted_safety_cost: night.wasted_safety_cost,
-            nights: 1,
-            ticket_nights: u64::from(timed),
-        }
-    }
-}
-
-impl DaypartSum {
-    /// A daypart and channel of one night.
-    pub fn of(tally: DaypartTally) -> Self {
-        Self { ticket_nights: u64::from(tally.tickets.with_target > 0), tally }
+        /// The cost of use of all items against sales, in the same way.
+        food: AgainstSales,
     }
 }
 
@@ -340,5 +286,10 @@ impl Sum {
     /// Orders, sales and ticket times of all dayparts and channels.
     pub fn all_dayparts(&self) -> DaypartTally {
         self.dayparts.values().fold(DaypartTally::default(), |all, one| all.merge(&one.tally))
+    }
+
+    /// Spans in doubt of all items.
+    pub fn doubtful(&self) -> DoubtSum {
+        self.items.values().fold(DoubtSum::default(), |all, item| all.merge(&item.doubtful))
     }
 }

@@ -1,5 +1,8 @@
 //! Roll-ups over HTTP. Every expected figure is worked out by hand from the [`scene`].
 
+mod doubts;
+mod parts;
+mod ranks;
 mod scene;
 
 use parings_core::access::Role;
@@ -34,7 +37,8 @@ fn expect(row: &Value, expected: &[(&str, Value)]) {
 fn nights(numbers: [u64; 6]) -> Value {
     let [expected, counted, partial, missing, closed, left_out] = numbers;
     json!({ "expected": expected, "counted": counted, "partial": partial, "missing": missing,
-        "closed": closed, "left_out": left_out })
+        "closed": closed, "left_out": left_out, "short": 0, "held": 0, "items_left_out": 0,
+        "to_come": 0 })
 }
 
 fn rate(value: &str, per: u32, numerator: &str, denominator: &str, nights: u64) -> Value {
@@ -187,7 +191,9 @@ async fn tickets_are_pooled() {
         "within_target": within, "never_closed": 1, "lump_closed": 0, "doubtful": false });
     assert_eq!(rows[0]["tickets"], tickets);
     let dinner = json!([{ "daypart": "dinner", "channel": "counter", "units": 150,
-        "sales": "1500.00", "tickets": tickets }]);
+        "sales": "1500.00", "tickets": tickets,
+        "share_of_sales": rate("100.00", 100, "1500.00", "1500.00", 8),
+        "share_of_orders": rate("100.00", 100, "101", "101", 9) }]);
     assert_eq!(rows[0]["dayparts"], dinner);
     let mill = &rows[2]["tickets"];
     expect(
@@ -267,7 +273,11 @@ async fn blank_is_not_zero_closed_is_not_zero_missing_is_not_zero() {
     expect(missing, &[("/nights", nights([1, 0, 0, 1, 0, 0])), ("/sales/nights", json!(1))]);
     expect(missing, &[("/money/used", Value::Null), ("/money/variance", Value::Null)]);
     expect(item(missing, "potato"), &[("/used", Value::Null), ("/variance", Value::Null)]);
+    // The 15th is a Monday, the 16th is to come: it is in none of the other numbers.
     expect(ahead, &[("/nights", nights([0; 6])), ("/money", Value::Null)]);
+    expect(by_day(16), &[("/nights/to_come", json!(1)), ("/nights/expected", json!(0))]);
+    let complete = [9, 12, 16].map(|n| by_day(n)["complete"].clone());
+    assert_eq!(complete, [true, false, false]);
     // Saturday's span has both nights.
     expect(
         item(by_day(13), "potato"),

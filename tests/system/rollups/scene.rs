@@ -17,7 +17,7 @@ use tokio_postgres::Client;
 
 pub struct Scene {
     pub house: House,
-    pg: Client,
+    pub pg: Client,
 }
 
 pub fn day(day: u32) -> String {
@@ -129,7 +129,7 @@ impl Scene {
         self.tally("item_spans", store, on, row).await;
     }
 
-    async fn night(&self, store: &str, on: u32, sales: Option<i64>, said: Value) {
+    pub async fn night(&self, store: &str, on: u32, sales: Option<i64>, said: Value) {
         let mut row = json!({
             "counted": true,
             "sales_source": if sales.is_some() { "feed" } else { "none" },

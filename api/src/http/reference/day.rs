@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::limits::LimitsBody;
+use super::periods::PeriodsBody;
 use crate::http::faults::Faults;
 use crate::http::quantity::Number;
 
@@ -23,6 +24,9 @@ pub struct SettingsBody {
     pub title: String,
     /// The network's currency, ISO 4217.
     pub currency: String,
+    /// The periods its books are kept by.
+    #[serde(default)]
+    pub periods: PeriodsBody,
     /// How far a count is off where an item does not say: a share of the amount, one standard
     /// deviation.
     pub count_error: Number,
@@ -53,12 +57,14 @@ impl SettingsBody {
     pub(super) fn read(self, faults: &mut Faults) -> Option<Settings> {
         let title = faults.title("title", &self.title);
         let currency = faults.parse("currency", &self.currency);
+        let periods = faults.within("periods", |faults| self.periods.read(faults));
         let count_error = faults.decimal("count_error", &self.count_error);
         let doubtful_tickets = faults.decimal("doubtful_tickets", &self.doubtful_tickets);
         let limits = faults.within("limits", |faults| self.limits.read(faults));
         Some(Settings {
             title: title?,
             currency: currency?,
+            periods: periods?,
             count_error: count_error?,
             sample_nights: self.sample_nights,
             minimum_tickets: MinimumTickets(self.minimum_tickets),
@@ -74,6 +80,7 @@ impl From<&Settings> for SettingsBody {
         Self {
             title: settings.title.clone(),
             currency: settings.currency.to_string(),
+            periods: settings.periods.into(),
             count_error: Number(Decimal::from(settings.count_error)),
             sample_nights: settings.sample_nights,
             minimum_tickets: settings.minimum_tickets.0,

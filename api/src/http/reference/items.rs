@@ -111,7 +111,7 @@ pub enum RhythmBody {
     Night,
     /// On one weekday.
     Week(DayBody),
-    /// On the last day of the calendar month.
+    /// At the end of each of the network's periods: on its last day on which the store opens.
     Period,
     /// Never: what it is made from is counted instead.
     Never,

@@ -8,6 +8,7 @@ pub mod day;
 pub mod items;
 pub mod limits;
 pub mod menu;
+mod periods;
 pub mod places;
 
 use actix_web::web::{Data, Path, Query};

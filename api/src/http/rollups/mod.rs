@@ -4,11 +4,14 @@
 mod body;
 mod show;
 
+use std::str::FromStr;
+
 use actix_web::HttpResponse;
 use actix_web::web::{Data, Query};
 use chrono::{DateTime, Utc};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::rollup::By;
+use parings_core::ids::CodeError;
+use parings_core::rollup::{Against, By, Headline};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
@@ -17,7 +20,7 @@ use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::nights::maybe_instant;
 
-pub use body::RollupBody;
+pub use body::{HeadlineBody, RollupBody};
 
 /// How a span is cut.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
@@ -27,6 +30,8 @@ pub enum ByBody {
     Day,
     /// A row for each ISO 8601 week, Monday to Sunday, cut to the span.
     Week,
+    /// A row for each period of the network's settings, cut to the span.
+    Period,
     /// One row for the whole span.
     #[default]
     None,
@@ -37,6 +42,7 @@ impl From<ByBody> for By {
         match by {
             ByBody::Day => Self::Day,
             ByBody::Week => Self::Week,
+            ByBody::Period => Self::Period,
             ByBody::None => Self::None,
         }
     }
@@ -65,10 +71,51 @@ pub struct RollupQuery {
     /// districts of a region, the stores of a district or an owner. 400 rows at most.
     #[serde(default)]
     pub children: bool,
+    /// Only this item: its use, its waste, its stock-outs. Sales, orders and tickets stay those of
+    /// the whole.
+    #[param(example = "potato")]
+    pub item: Option<String>,
+    /// Only this daypart: its tickets, waste and stock-outs. Use is not known by daypart, and is left
+    /// out; so are the night's own sales and units. Shares stay those of all dayparts.
+    #[param(example = "dinner")]
+    pub daypart: Option<String>,
+    /// Only this channel, in the same way. Waste is not known by channel, and is left out.
+    #[param(example = "counter")]
+    pub channel: Option<String>,
+    /// Whether recorded waste is told by reason, stage and daypart together as well.
+    #[serde(default)]
+    pub waste_lines: bool,
+    /// What the span is compared with, separated by commas: `before`, as many nights or periods just
+    /// before; `year_ago`, the same a year ago. Only for a span as a whole.
+    #[param(example = "before,year_ago")]
+    pub compare: Option<String>,
+    /// What children are ranked by, over the span as a whole.
+    #[param(inline)]
+    pub rank_by: Option<HeadlineBody>,
     /// The figures as they were known at this moment (RFC 3339); as they are known now when left
     /// out. What would take more than 500 nights to work out again is refused.
     #[serde(default, deserialize_with = "maybe_instant")]
     pub as_known_at: Option<DateTime<Utc>>,
+}
+
+impl RollupQuery {
+    /// A scope and span as a whole.
+    pub fn whole(scope: String, from: BusinessDate, to: BusinessDate) -> Self {
+        Self {
+            scope,
+            from,
+            to,
+            by: ByBody::None,
+            children: false,
+            item: None,
+            daypart: None,
+            channel: None,
+            waste_lines: false,
+            compare: None,
+            rank_by: None,
+            as_known_at: None,
+        }
+    }
 }
 
 impl TryFrom<RollupQuery> for rollups::Asked {
@@ -80,9 +127,48 @@ impl TryFrom<RollupQuery> for rollups::Asked {
         })?;
         let span = DateSpan::new(sent.from, sent.to)
             .map_err(|error| AppError::invalid("/to", error.to_string()))?;
-        let as_known_at = sent.as_known_at;
-        Ok(Self { scope, span, by: sent.by.into(), children: sent.children, as_known_at })
+        Ok(Self {
+            by: sent.by.into(),
+            children: sent.children,
+            item: code(sent.item.as_deref(), "/item")?,
+            daypart: code(sent.daypart.as_deref(), "/daypart")?,
+            channel: code(sent.channel.as_deref(), "/channel")?,
+            waste_lines: sent.waste_lines,
+            compare: compare(sent.compare.as_deref())?,
+            rank_by: sent.rank_by.map(Headline::from),
+            as_known_at: sent.as_known_at,
+            ..Self::new(scope, span)
+        })
     }
+}
+
+fn compare(sent: Option<&str>) -> Result<Vec<Against>, AppError> {
+    let mut all = Vec::new();
+    for word in sent.into_iter().flat_map(|sent| sent.split(',')) {
+        let against = match word {
+            "before" => Against::Before,
+            "year_ago" => Against::YearAgo,
+            _ => {
+                let says = format!("\"{}\" is none: before or year_ago", short(word));
+                return Err(AppError::invalid("/compare", says));
+            }
+        };
+        if !all.contains(&against) {
+            all.push(against);
+        }
+    }
+    Ok(all)
+}
+
+fn code<T>(sent: Option<&str>, at: &str) -> Result<Option<T>, AppError>
+where
+    T: FromStr<Err = CodeError>,
+{
+    let read = |code: &str| {
+        let says = |error| format!("\"{}\" is none: {error}", short(code));
+        code.parse().map_err(|error| AppError::invalid(at, says(error)))
+    };
+    sent.map(read).transpose()
 }
 
 fn short(text: &str) -> String {

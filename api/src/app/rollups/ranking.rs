@@ -1,0 +1,115 @@
+//! Children of a scope against each other, and spans against each other.
+
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::Settings;
+use parings_core::rollup::{Against, Compared, Headline, Known, Level, Rank, ranks};
+
+use super::{Asked, Row};
+use crate::app::catalog::{Network, StoreTimeline};
+
+/// The same of another span.
+#[derive(Debug, Clone)]
+pub struct Comparison {
+    /// What it is.
+    pub against: Against,
+    /// Its dates.
+    pub span: DateSpan,
+    /// The scope's row, then those of its children by code.
+    pub rows: Vec<Row>,
+}
+
+/// Why a child has no rank.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unranked {
+    /// There is no such value.
+    Unknown,
+    /// Nobody can tell how well the value is known.
+    NoRange,
+    /// It comes from too few nights.
+    TooFewNights,
+    /// The store is new.
+    NewStore,
+    /// Too many of its tickets were never closed or closed in a lump.
+    DoubtfulTickets,
+}
+
+/// A child in a ranking.
+#[derive(Debug, Clone)]
+pub struct Ranked {
+    /// Its code.
+    pub child: String,
+    /// Its value.
+    pub known: Option<Known>,
+    /// Its plausible ranks, from 1 for the best, or why it has none.
+    pub rank: Result<Rank, Unranked>,
+}
+
+/// Children by a measure, worst first; those without a value last.
+pub(super) fn ranking(
+    by: Headline,
+    asked: &Asked,
+    rows: &[Row],
+    network: &Network,
+    settings: &Settings,
+) -> Vec<Ranked> {
+    let least = Headline::LEAST_NIGHTS;
+    let children: Vec<_> = rows
+        .iter()
+        .filter_map(|row| Some((row.child.clone()?, by.of(&row.sum, &row.measures), row)))
+        .collect();
+    let why = |(child, known, row): &(String, Option<Known>, &Row)| {
+        let Some(known) = known else { return Some(Unranked::Unknown) };
+        if asked.level() == Some(Level::Store) && is_new(child, asked, network, settings) {
+            return Some(Unranked::NewStore);
+        }
+        let tickets = || row.sum.all_dayparts().tickets.doubtful(settings.doubtful_tickets);
+        if by == Headline::WithinTarget && tickets() {
+            return Some(Unranked::DoubtfulTickets);
+        }
+        if known.rate.nights < least {
+            return Some(Unranked::TooFewNights);
+        }
+        known.range.is_none().then_some(Unranked::NoRange)
+    };
+    let whys: Vec<_> = children.iter().map(why).collect();
+    let compared: Vec<_> = children
+        .iter()
+        .zip(&whys)
+        .map(|((_, known, _), why)| Compared {
+            range: known.and_then(|known| known.range).map(|range| by.ranked(range)),
+            nights: known.map_or(0, |known| known.rate.nights),
+            doubtful: why.is_some(),
+        })
+        .collect();
+    let found = ranks(&compared, by.better(), least);
+    let mut ranked: Vec<_> = children
+        .into_iter()
+        .zip(whys)
+        .zip(found)
+        .map(|(((child, known, _), why), rank)| Ranked {
+            child,
+            known,
+            rank: rank.ok_or(why.unwrap_or(Unranked::Unknown)),
+        })
+        .collect();
+    let badness = |one: &Ranked| Some(by.badness(one.known?.rate.ratio.value()?));
+    ranked.sort_by(|a, b| badness(b).cmp(&badness(a)).then_with(|| a.child.cmp(&b.child)));
+    ranked
+}
+
+/// Whether a store has not been open for long at the end of the span.
+fn is_new(code: &str, asked: &Asked, network: &Network, settings: &Settings) -> bool {
+    let timeline = network.stores.iter().find(|timeline| timeline.store.as_str() == code);
+    let least = usize::try_from(settings.limits.new_store_days).unwrap_or(usize::MAX);
+    timeline.is_some_and(|timeline| open_days(timeline, asked.span.to(), least) < least)
+}
+
+/// On how many days a store was open up to a date, at most `most`.
+fn open_days(timeline: &StoreTimeline, last: BusinessDate, most: usize) -> usize {
+    let Some((first, _)) = timeline.versions.0.first() else { return 0 };
+    let back = std::iter::successors(Some(last), |date| Some(date.pred()));
+    back.take_while(|date| date >= first)
+        .filter(|date| timeline.at(*date).is_some_and(|store| store.is_open(*date)))
+        .take(most)
+        .count()
+}

@@ -1,0 +1,103 @@
+//! Parts of a count, from several people who count at once.
+
+use actix_web::HttpResponse;
+use actix_web::web::{Data, Path};
+use chrono::{DateTime, NaiveDate, Utc};
+use parings_core::night::Count;
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use crate::app::{Deps, parts};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::body::Body;
+use crate::http::faults::Faults;
+use crate::http::nights::{CountLineBody, LINES_MAX, counters, maybe_instant, night_of};
+use crate::http::receipts::ReceiptBody;
+use crate::http::reply::{self, IdempotencyKey};
+
+/// What one person counted.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(example = json!({ "complete": false, "counted_by": ["Ines"], "lines": [
+    { "item": "potato", "place": "cold-room", "quantity": { "value": "12.5", "unit": "kg" } }] }))]
+pub struct PartBody {
+    /// Whether every line of the sheet is answered with this part; the last one says so.
+    pub complete: bool,
+    /// Who counted it.
+    #[serde(default)]
+    #[schema(max_items = 20)]
+    pub counted_by: Vec<String>,
+    /// When the device says it is.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub device_time: Option<DateTime<Utc>>,
+    /// When counting began, by the device.
+    #[serde(default, deserialize_with = "maybe_instant")]
+    pub started_at: Option<DateTime<Utc>>,
+    /// What stood where.
+    #[schema(min_items = 1, max_items = 2000)]
+    pub lines: Vec<CountLineBody>,
+}
+
+impl TryFrom<PartBody> for Count {
+    type Error = AppError;
+    fn try_from(sent: PartBody) -> Result<Self, AppError> {
+        let mut faults = Faults::default();
+        if sent.lines.is_empty() || sent.lines.len() > LINES_MAX {
+            faults.add("lines", format!("a part has 1 to {LINES_MAX} lines"));
+        }
+        let counted_by = counters(&mut faults, &sent.counted_by);
+        let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
+        let read = lines.zip(counted_by).map(|(lines, counted_by)| Self {
+            complete: sent.complete,
+            counted_by,
+            device_time: sent.device_time,
+            started_at: sent.started_at,
+            lines,
+            units_sold: Vec::new(),
+            net_sales: None,
+        });
+        faults.finish(read)
+    }
+}
+
+/// Add a part of a count.
+///
+/// Several people count at once, each in other places, and each sends their own part; no ETag is
+/// needed, since a part takes nothing away. A shelf that two counted alike is counted once. One that
+/// two counted differently is asked about, with both amounts as readings: choose one, or count again.
+/// Until then the count is held, and nothing of it is lost.
+#[utoipa::path(post, path = "/v1/stores/{store}/nights/{business_date}/parts",
+    operation_id = "add_part", tag = "nights", request_body = PartBody,
+    params(
+        ("store" = String, Path, description = "The store's code", example = "ford"),
+        ("business_date" = NaiveDate, Path, description = "The business date"),
+        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+    responses(
+        (status = 200, description = "The part is in the count", body = ReceiptBody,
+            headers(("ETag" = String, description = "Of the last revision"))),
+        (status = 201, description = "It is the first part", body = ReceiptBody,
+            headers(("ETag" = String, description = "Of the last revision"))),
+        (status = 202, description = "Kept; something is asked, or it needs another person's approval", body = ReceiptBody,
+            headers(("ETag" = String, description = "Of the last revision"))),
+        (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
+        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
+        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
+        (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Lines that cannot be taken, each with its place; or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
+        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn add(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, NaiveDate)>,
+    key: IdempotencyKey,
+    Body(sent): Body<PartBody>,
+) -> Result<HttpResponse, AppError> {
+    let (store, date) = night_of(path.into_inner())?;
+    let part = Count::try_from(sent)?;
+    let show = ReceiptBody::new;
+    reply::send(parts::add(&deps, &caller, key.0, (&store, date), &part, show).await?)
+}

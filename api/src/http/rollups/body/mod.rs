@@ -1,0 +1,145 @@
+mod amounts;
+mod compared;
+mod items;
+mod money;
+mod tickets;
+mod waste;
+
+use chrono::NaiveDate;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::http::quantity::Number;
+
+pub use amounts::*;
+pub use compared::*;
+pub use items::*;
+pub use money::*;
+pub use tickets::*;
+pub use waste::*;
+
+/// A roll-up.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct RollupBody {
+    /// The scope.
+    #[schema(example = "district:upper")]
+    pub scope: String,
+    /// The first business date.
+    pub from: NaiveDate,
+    /// The last business date.
+    pub to: NaiveDate,
+    /// How the span is cut: `day`, `week`, `period` or `none`.
+    pub by: super::ByBody,
+    /// The currency of every amount of money, ISO 4217.
+    #[schema(example = "EUR")]
+    pub currency: String,
+    /// The version of the rules that made the tallies.
+    pub rules: i16,
+    /// The scope's rows, then those of its children by code; each in order of its buckets.
+    pub rows: Vec<RollupRow>,
+    /// The children by the measure that `rank_by` asks for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ranking: Option<RankingBody>,
+}
+
+/// One bucket of the scope or of a child.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct RollupRow {
+    /// The child's code; missing for the scope itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "ford")]
+    pub child: Option<String>,
+    /// The first business date of the bucket.
+    pub from: NaiveDate,
+    /// The last.
+    pub to: NaiveDate,
+    /// Whether every night of it is over and no count is missing; `nights` tells what is pending.
+    pub complete: bool,
+    /// Nights of its stores, by what became of them.
+    pub nights: NightsBody,
+    /// The row against the same of other spans, as `compare` asks for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub compared: Vec<ComparedBody>,
+    /// Spans of use that are in no other figure because their facts cannot be right, over all items;
+    /// missing without any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub doubtful: Option<DoubtfulBody>,
+    /// Net sales, over nights whose sales are known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sales: Option<SalesBody>,
+    /// Units that used food, over nights whose units are known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub units: Option<UnitsBody>,
+    /// Over all items, in money.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub money: Option<MoneyBody>,
+    /// Each item, in its own unit.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub items: Vec<ItemBody>,
+    /// Recorded waste by reason, in money over all items.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub waste_by_reason: Vec<WasteReasonBody>,
+    /// The same by stage, safety discards apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub waste_by_stage: Vec<WasteStageBody>,
+    /// The same by daypart, safety discards apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub waste_by_daypart: Vec<WasteDaypartBody>,
+    /// The same by reason, stage and daypart together; only where `waste_lines` is asked for.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub waste_lines: Vec<WasteLineBody>,
+    /// Tickets of all dayparts and channels.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tickets: Option<TicketsBody>,
+    /// Each daypart and channel.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub dayparts: Vec<DaypartBody>,
+    /// Minutes that items were out, added up over items; missing when none were recorded.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub stock_out_minutes: Option<u64>,
+}
+
+/// Nights of stores. A night that is not over is only to come until it is counted.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct NightsBody {
+    /// The store was open by its calendar: a count is due.
+    pub expected: u64,
+    /// Of those, with a count.
+    pub counted: u64,
+    /// Of the counted, with lines of the sheet unanswered.
+    pub partial: u64,
+    /// Of the expected, without a count.
+    pub missing: u64,
+    /// The store was closed: no count is due.
+    pub closed: u64,
+    /// Of the counted, left out of every ratio to sales or expected use, because the night's sales
+    /// are unknown.
+    pub left_out: u64,
+    /// Of the expected, traded for much less than the usual hours: in no ratio of waste to sales.
+    /// Its amounts stay, and its tickets, which are timed each by itself.
+    pub short: u64,
+    /// Of the missing, with a count that waits for an answer or for approval.
+    pub held: u64,
+    /// Items due, added up over the counted nights, whose count is doubtful: as if not counted.
+    pub items_left_out: u64,
+    /// Open nights that are not over and not counted yet: in none of the others.
+    pub to_come: u64,
+}
+
+/// Net sales.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct SalesBody {
+    /// The amount.
+    pub amount: Number,
+    /// Nights whose sales are known.
+    pub nights: u64,
+}
+
+/// Units that used food.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct UnitsBody {
+    /// How many.
+    pub count: u64,
+    /// Nights whose units are known.
+    pub nights: u64,
+}

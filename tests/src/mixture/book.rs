@@ -14,6 +14,12 @@ use crate::reply::Reply;
 /// How many answers are kept for a later resend to be compared with.
 const ANSWERS: usize = 400;
 
+/// Days back that count as lately.
+const LATELY: i64 = 3;
+
+/// Entries that people may still think of.
+const LAST_ENTRIES: usize = 12;
+
 /// A request that writes.
 #[derive(Debug, Clone)]
 pub struct Write {
@@ -30,7 +36,7 @@ pub struct Write {
 #[derive(Debug, Clone)]
 pub enum Of {
     Count { store: &'static str, date: NaiveDate },
-    Entries { store: &'static str },
+    Entries { store: &'static str, date: NaiveDate },
     Batch { store: &'static str },
     Other,
 }
@@ -45,13 +51,20 @@ impl Write {
     }
 }
 
+/// A store and a date.
+pub type Night = (&'static str, NaiveDate);
+
 /// The book.
 #[derive(Default)]
 pub struct Book {
     /// The ETag of each night's count.
-    counts: BTreeMap<(&'static str, NaiveDate), String>,
+    counts: BTreeMap<Night, String>,
     /// Entries that nobody has asked to withdraw.
-    entries: Vec<(&'static str, Value)>,
+    entries: Vec<(&'static str, NaiveDate, Value)>,
+    /// What was held last of each night: the revision and what was asked.
+    held: BTreeMap<Night, Value>,
+    /// Revisions that wait for another person.
+    proposed: Vec<(Night, Value)>,
     batches: Vec<(&'static str, Value)>,
     answered: Vec<(Write, Reply)>,
     learned: usize,
@@ -69,10 +82,16 @@ impl Book {
                 if !tag.is_empty() {
                     self.counts.insert((store, date), tag.to_owned());
                 }
+                if reply.json["held"].is_object() {
+                    self.held.insert((store, date), reply.json["held"].clone());
+                }
+                if let Some(revision) = reply.json["proposed"].get("revision") {
+                    self.proposed.push(((store, date), revision.clone()));
+                }
             }
-            Of::Entries { store } => {
+            Of::Entries { store, date } => {
                 let entries = write.body["entries"].as_array().into_iter().flatten();
-                self.entries.extend(entries.map(|entry| (store, entry["id"].clone())));
+                self.entries.extend(entries.map(|entry| (store, date, entry["id"].clone())));
             }
             Of::Batch { store } => self.batches.push((store, write.body.clone())),
             Of::Other => {}
@@ -91,15 +110,38 @@ impl Book {
 
     /// A night with a count, and the count's ETag when it was last written.
     pub fn count(&self, chance: &mut Chance) -> Option<(&'static str, NaiveDate, String)> {
-        let all: Vec<_> = self.counts.iter().collect();
+        let last = self.counts.keys().map(|(_, date)| *date).max()?;
+        let lately = chance.happens(0.6);
+        let near = |date: NaiveDate| !lately || (last - date).num_days() <= LATELY;
+        let all: Vec<_> = self.counts.iter().filter(|((_, date), _)| near(*date)).collect();
         let ((store, date), tag) = some(chance, &all)?;
         Some((*store, *date, (*tag).clone()))
     }
 
-    /// An entry to withdraw; nobody else is given it.
+    /// An entry to withdraw, of those that came last; nobody else is given it.
     pub fn take_entry(&mut self, chance: &mut Chance) -> Option<(&'static str, Value)> {
-        let at = some(chance, &(0..self.entries.len()).collect::<Vec<_>>()).copied()?;
-        Some(self.entries.swap_remove(at))
+        let first = self.entries.len().saturating_sub(LAST_ENTRIES);
+        let at = some(chance, &(first..self.entries.len()).collect::<Vec<_>>()).copied()?;
+        let (store, _, id) = self.entries.swap_remove(at);
+        Some((store, id))
+    }
+
+    /// An entry of a night to withdraw with its count; nobody else is given it.
+    pub fn take_entry_of(&mut self, night: Night) -> Option<Value> {
+        let at = self.entries.iter().position(|(store, date, _)| (*store, *date) == night)?;
+        Some(self.entries.swap_remove(at).2)
+    }
+
+    /// A held count: its night, and what was asked.
+    pub fn held(&self, chance: &mut Chance) -> Option<(Night, Value)> {
+        let all: Vec<_> = self.held.iter().collect();
+        some(chance, &all).map(|(night, held)| (**night, (*held).clone()))
+    }
+
+    /// A proposed revision; nobody else is given it.
+    pub fn take_proposed(&mut self, chance: &mut Chance) -> Option<(Night, Value)> {
+        let at = some(chance, &(0..self.proposed.len()).collect::<Vec<_>>()).copied()?;
+        Some(self.proposed.swap_remove(at))
     }
 
     pub fn batch(&self, chance: &mut Chance) -> Option<(&'static str, Value)> {

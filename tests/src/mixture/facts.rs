@@ -58,6 +58,36 @@ pub fn count(chance: &mut Chance, store: &str, date: NaiveDate) -> Value {
     count
 }
 
+/// What one of several people counted.
+pub fn part(chance: &mut Chance) -> Value {
+    let line = match number(chance, 0, 2) {
+        0 => line("potato", "dry-store", &tenths(chance, 2, 10), "bag"),
+        1 => staged("potato", "cold-room", "trim", &tenths(chance, 5, 35), "kg"),
+        _ => line("sauce", "cold-room", &tenths(chance, 3, 15), "l"),
+    };
+    json!({ "complete": false, "lines": [line] })
+}
+
+/// Answers to some or all of what was asked about a held count, as they were offered.
+pub fn answers(chance: &mut Chance, held: &Value) -> Value {
+    let checks = held["checks"].as_array().map(Vec::as_slice).unwrap_or_default();
+    let few = number(chance, 1, checks.len().max(1));
+    let answers: Vec<Value> = checks
+        .iter()
+        .take(few)
+        .map(|check| {
+            let readings = check["readings"].as_array().map_or(0, Vec::len);
+            let answer = match number(chance, 0, 2) {
+                0 if readings > 1 => json!({ "answer": "other_reading", "reading": 1 }),
+                1 => json!({ "answer": "counted_again" }),
+                _ => json!({ "answer": "as_typed" }),
+            };
+            with(with(answer, "check", check["id"].clone()), "reason", "The till stood still")
+        })
+        .collect();
+    json!({ "revision": held["revision"], "answers": answers })
+}
+
 /// One to `most` entries of a date, of every kind.
 pub fn entries(chance: &mut Chance, store: &str, date: NaiveDate, most: usize) -> Vec<Value> {
     (0..number(chance, 1, most)).map(|_| any_entry(chance, store, date)).collect()

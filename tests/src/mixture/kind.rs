@@ -18,6 +18,14 @@ pub enum Kind {
     Amendment,
     /// Two people revise the same count at once, as they last read it.
     RacedAmendment,
+    /// A part of a count, of today or an earlier night.
+    Part,
+    /// What was asked about a held count is answered, or some of it.
+    Confirmation,
+    /// Another person approves or declines a change of a locked night.
+    Approval,
+    /// Held counts whose time has come are settled by the clock.
+    Opening,
     /// Entries of today or an earlier night.
     Entries,
     /// An entry taken back.
@@ -37,14 +45,18 @@ pub enum Kind {
 }
 
 /// Of a hundred operations, how many are of each kind.
-const SHARES: [(Kind, usize); 12] = [
-    (Kind::FirstCount, 18),
-    (Kind::LateCount, 10),
-    (Kind::Amendment, 10),
-    (Kind::RacedAmendment, 6),
-    (Kind::Entries, 20),
-    (Kind::Withdrawal, 6),
-    (Kind::TillBatch, 14),
+const SHARES: [(Kind, usize); 16] = [
+    (Kind::FirstCount, 16),
+    (Kind::LateCount, 6),
+    (Kind::Amendment, 7),
+    (Kind::RacedAmendment, 5),
+    (Kind::Part, 5),
+    (Kind::Confirmation, 8),
+    (Kind::Approval, 5),
+    (Kind::Opening, 2),
+    (Kind::Entries, 16),
+    (Kind::Withdrawal, 4),
+    (Kind::TillBatch, 10),
     (Kind::TillCorrection, 5),
     (Kind::Resend, 6),
     (Kind::Price, 2),
@@ -60,10 +72,15 @@ impl Kind {
         *pick(chance, &all)
     }
 
-    /// What the server may answer: 412 where somebody else was first.
+    /// What the server may answer: 412 where somebody else was first, 409 where a night is locked or
+    /// what waited waits no longer.
     pub fn may_be_answered(self, status: u16) -> bool {
         let overtaken = matches!(self, Self::FirstCount | Self::LateCount | Self::RacedAmendment);
-        matches!(status, 200..=202) || status == 412 && overtaken
+        let locked = matches!(self, Self::Entries | Self::Withdrawal);
+        let settled = matches!(self, Self::Confirmation | Self::Approval);
+        matches!(status, 200..=202)
+            || status == 412 && overtaken
+            || status == 409 && (locked || settled)
     }
 }
 

@@ -23,6 +23,7 @@ use crate::house::House;
 use crate::network::change;
 use crate::night::{night, with};
 use crate::reply::Reply;
+use crate::waiting;
 use book::{Book, Of, Write};
 use facts::{number, pick};
 pub use kind::{Kind, Seen};
@@ -94,8 +95,13 @@ impl Mixture {
     async fn operation(self: &Arc<Self>, n: u32, today: NaiveDate) {
         let mut chance = Chance::new(self.seed.wrapping_mul(1_000_003).wrapping_add(n.into()));
         let kind = Kind::by_chance(&mut chance);
-        if kind == Kind::Resend {
-            return self.resend(&mut chance).await;
+        match kind {
+            Kind::Resend => return self.resend(&mut chance).await,
+            Kind::Opening => {
+                waiting::open(&self.house).await;
+                return;
+            }
+            _ => {}
         }
         let Some(writes) = self.writes(kind, &mut chance, today) else { return };
         let mut sent = JoinSet::new();
@@ -149,7 +155,29 @@ impl Mixture {
             }
             Kind::FirstCount | Kind::Amendment => {
                 let (store, date, _) = held(&self.book).count(chance)?;
-                self.count(chance, store, date, any())
+                let mut write = self.count(chance, store, date, any());
+                if let Some(id) = held(&self.book).take_entry_of((store, date)) {
+                    write.body["withdraw"] = json!([{ "id": id, "reason": "Typed twice" }]);
+                }
+                write
+            }
+            Kind::Part => {
+                let by = self.people.managers[store].token.clone();
+                let of = Of::Count { store, date: lately };
+                post(at_night(store, lately, "parts"), by, facts::part(chance), of)
+            }
+            Kind::Confirmation => {
+                let ((store, date), asked) = held(&self.book).held(chance)?;
+                let by = self.people.managers[store].token.clone();
+                let (body, of) = (facts::answers(chance, &asked), Of::Count { store, date });
+                post(at_night(store, date, "confirmations"), by, body, of)
+            }
+            Kind::Approval => {
+                let ((store, date), revision) = held(&self.book).take_proposed(chance)?;
+                let body = json!({ "revision": revision, "approve": chance.happens(0.8),
+                    "reason": "Seen on the sheet" });
+                let by = self.people.office.token.clone();
+                post(at_night(store, date, "approvals"), by, body, Of::Count { store, date })
             }
             Kind::RacedAmendment => {
                 let (store, date, tag) = held(&self.book).count(chance)?;
@@ -161,7 +189,12 @@ impl Mixture {
                 let by =
                     pick(chance, &[&self.people.crew, &self.people.managers])[store].token.clone();
                 let body = json!({ "business_date": lately, "entries": entries });
-                post(format!("/v1/stores/{store}/entries"), by, body, Of::Entries { store })
+                post(
+                    format!("/v1/stores/{store}/entries"),
+                    by,
+                    body,
+                    Of::Entries { store, date: lately },
+                )
             }
             Kind::Withdrawal => {
                 let (store, id) = held(&self.book).take_entry(chance)?;
@@ -191,7 +224,7 @@ impl Mixture {
                 let by = self.people.office.token.clone();
                 post("/v1/restatements".to_owned(), by, body, Of::Other)
             }
-            Kind::Resend => return None,
+            Kind::Resend | Kind::Opening => return None,
         };
         Some(vec![write])
     }
@@ -223,6 +256,11 @@ impl Mixture {
         let header = Some(("If-Match", "*".to_owned()));
         Write { method: Method::PUT, path, header, token, body, of: Of::Other }
     }
+}
+
+/// Where something about a night is.
+fn at_night(store: &str, date: NaiveDate, what: &str) -> String {
+    format!("{}/{what}", night(store, &date.to_string()))
 }
 
 /// A request under a key of its own.

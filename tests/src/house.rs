@@ -70,17 +70,11 @@ impl House {
         Self::by(Clock::standing(first_moment()), change).await
     }
 
-    /// Opens a house with a clock that runs on from the first moment, whose server and database wait
-    /// for one another as long as a client does: where many write for long on a busy machine.
+    /// Opens a house with a clock that runs on from the first moment.
     pub async fn running() -> Self {
         let clock = Clock::running();
         clock.set(first_moment());
-        let patient = |config: &mut Config| {
-            config.database.statement_timeout = PATIENCE;
-            config.database.wait = PATIENCE;
-            config.http.request_timeout = PATIENCE;
-        };
-        Self::by(clock, patient).await
+        Self::by(clock, |_| ()).await
     }
 
     async fn by(clock: Clock, change: impl FnOnce(&mut Config)) -> Self {
@@ -89,10 +83,17 @@ impl House {
         let database = Database::migrated().await;
         let folder = tempfile::tempdir().expect("a folder for keys");
         let mut config = Config {
-            database: DatabaseConfig { pool_size: 8, ..DatabaseConfig::at(database.url(APP)) },
+            // The machine that tests may be busy: all wait as long as a client does.
+            database: DatabaseConfig {
+                pool_size: 8,
+                statement_timeout: PATIENCE,
+                wait: PATIENCE,
+                ..DatabaseConfig::at(database.url(APP))
+            },
             http: HttpConfig {
                 listen: SocketAddr::from(([127, 0, 0, 1], 0)),
                 workers: 1,
+                request_timeout: PATIENCE,
                 shutdown_timeout: Duration::from_secs(1),
                 ..HttpConfig::default()
             },

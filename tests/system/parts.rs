@@ -85,11 +85,15 @@ async fn where_two_differ_both_are_shown_and_one_is_chosen() {
     assert_eq!(amounts, ["9", "8"]);
     assert_eq!(scene.closing().await, "11", "what is held displaces nothing");
 
-    // A third part comes before anybody answered; the question stays.
+    // Others come before anybody answered: the question stays, and is one.
     let third = [line("salt", "cold-room", "2", "kg")];
-    let held = scene.part("Kai", &third).await.expect(202).json.clone();
-    let check = &held["held"]["checks"][0];
-    assert_eq!(check["kind"], "two_counters");
+    scene.part("Kai", &third).await.expect(202);
+    let fourth = [line("salt", "dry-store", "7.5", "kg")];
+    let held = scene.part("Uma", &fourth).await.expect(202).json.clone();
+    let checks = held["held"]["checks"].as_array().expect("checks");
+    let check = &checks[0];
+    assert_eq!(checks.len(), 1);
+    assert_eq!(check["says"], "two or more counted Salt in dry-store: 9 kg, or 8 kg, or 7.5 kg?");
     let answer = json!({ "check": check["id"], "answer": "other_reading", "reading": 1 });
     let body = json!({ "revision": held["held"]["revision"], "answers": [answer] });
     scene.post("confirmations", &body).await.expect(200);

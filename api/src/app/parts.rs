@@ -46,8 +46,8 @@ pub async fn add<W: Serialize>(
             let before = revisions.iter().rev().find(|r| r.waits() || r.is_accepted());
             let parts: Vec<Count> =
                 before.map(|r| r.count.clone()).into_iter().chain([part.clone()]).collect();
-            let mut merged = merge(catalog, &parts);
-            merged.differ.extend(before.into_iter().flat_map(still_differ));
+            let open = before.map(still_differ).unwrap_or_default();
+            let merged = merge(catalog, &parts).with_open(catalog, open);
             let faults = nights::flaws(&ground, &merged.count, "")?;
             if !faults.is_empty() {
                 return Err(AppError::Invalid(faults));

@@ -7,6 +7,7 @@ use rust_decimal::Decimal;
 use super::expect::{ShelfKey, shelf_key};
 use super::{About, Check, Kind, Reading};
 use crate::catalog::{Catalog, Typed, UnitName};
+use crate::ids::{ItemId, PlaceId};
 use crate::night::{Count, CountLine};
 use crate::quantity::Base;
 
@@ -98,9 +99,60 @@ fn same(catalog: &Catalog, one: &[&CountLine], other: &[&CountLine]) -> bool {
     amount(catalog, one).is_some_and(|sum| Some(sum) == amount(catalog, other))
 }
 
+impl Merged {
+    /// Adds what earlier parts differed in and nobody has answered yet. Where this part differs there
+    /// as well, all amounts are readings of one question.
+    ///
+    /// ```
+    /// use parings_core::catalog::{Catalog, Kind};
+    /// use parings_core::checks::merge;
+    /// use parings_core::night::Count;
+    /// let mut catalog = Catalog::default();
+    /// let salt = r#"{"title":"Salt","group":"food","base":"mass","rhythm":{"every":"night"},
+    ///   "shelves":[{"place":"dry","unit":"kg"}]}"#;
+    /// let salt = Kind::Item.read(&mut serde_json::Deserializer::from_str(salt)).unwrap();
+    /// catalog.put("salt", salt).unwrap();
+    /// let part = |kg: &str| -> Count {
+    ///     serde_json::from_value(serde_json::json!({ "complete": false, "lines": [{
+    ///         "item": "salt", "place": "dry", "quantity": { "value": kg, "unit": "kg" } }] })).unwrap()
+    /// };
+    /// let two = merge(&catalog, &[part("9"), part("8")]);
+    /// let three = merge(&catalog, &[two.count, part("7")]).with_open(&catalog, two.differ);
+    /// assert_eq!(three.differ.len(), 1);
+    /// assert_eq!(three.differ[0].says, "two or more counted Salt in dry: 9 kg, or 8 kg, or 7 kg?");
+    /// ```
+    #[must_use]
+    pub fn with_open(mut self, catalog: &Catalog, open: Vec<Check>) -> Self {
+        for mut before in open {
+            let Some(now) = self.differ.iter_mut().find(|now| now.about == before.about) else {
+                self.differ.push(before);
+                continue;
+            };
+            for reading in &now.readings {
+                if !before.readings.iter().any(|known| known.quantity == reading.quantity) {
+                    let says = format!("counter {}", before.readings.len() + 1);
+                    before.readings.push(Reading { says, ..reading.clone() });
+                }
+            }
+            if let About::Line { item, place, .. } = &before.about {
+                before.says = words(catalog, item, place, &before.readings);
+            }
+            before.stake = before.stake.max(now.stake);
+            *now = before;
+        }
+        self
+    }
+}
+
+fn words(catalog: &Catalog, item: &ItemId, place: &PlaceId, readings: &[Reading]) -> String {
+    let title = catalog.items.get(item).map_or(item.as_str(), |known| known.title.as_str());
+    let amounts: Vec<_> = readings.iter().map(|reading| reading.quantity.to_string()).collect();
+    let who = if amounts.len() > 2 { "two or more" } else { "two" };
+    format!("{who} counted {title} in {place}: {}?", amounts.join(", or "))
+}
+
 fn question(catalog: &Catalog, key: &ShelfKey, counted: &[&Vec<&CountLine>]) -> Option<Check> {
     let (item, place, stage) = key.clone();
-    let title = catalog.items.get(&item).map_or(item.as_str(), |known| known.title.as_str());
     let readings: Vec<Reading> = counted
         .iter()
         .enumerate()
@@ -109,8 +161,7 @@ fn question(catalog: &Catalog, key: &ShelfKey, counted: &[&Vec<&CountLine>]) -> 
             Some(Reading { quantity: as_one(catalog, &item, lines)?, says })
         })
         .collect();
-    let amounts: Vec<_> = readings.iter().map(|reading| reading.quantity.to_string()).collect();
-    let says = format!("two counted {title} in {place}: {}?", amounts.join(", or "));
+    let says = words(catalog, &item, &place, &readings);
     let sums = || counted.iter().filter_map(|lines| amount(catalog, lines));
     let price = catalog.unit_price(&item);
     let mut check = Check::new(Kind::TwoCounters, About::Line { item, place, stage }, says);
@@ -121,7 +172,7 @@ fn question(catalog: &Catalog, key: &ShelfKey, counted: &[&Vec<&CountLine>]) -> 
 
 /// Several lines of a shelf as one amount: in their own unit where they share it and stand in no
 /// pan, else net in the item's base unit.
-fn as_one(catalog: &Catalog, id: &crate::ids::ItemId, lines: &[&CountLine]) -> Option<Typed> {
+fn as_one(catalog: &Catalog, id: &ItemId, lines: &[&CountLine]) -> Option<Typed> {
     let unit = lines.first()?.quantity.unit();
     if lines.iter().all(|line| line.pan.is_none() && line.quantity.unit() == unit) {
         let sum: Decimal = lines.iter().map(|line| line.quantity.value()).sum();

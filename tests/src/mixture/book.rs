@@ -50,6 +50,8 @@ impl Write {
 pub struct Book {
     /// The ETag of each night's count.
     counts: BTreeMap<(&'static str, NaiveDate), String>,
+    /// What waits: the night, the part of its receipt that says so.
+    waiting: Vec<(&'static str, NaiveDate, Value)>,
     /// Entries that nobody has asked to withdraw.
     entries: Vec<(&'static str, Value)>,
     batches: Vec<(&'static str, Value)>,
@@ -66,6 +68,9 @@ impl Book {
         match write.of {
             Of::Count { store, date } => {
                 let tag = reply.header("etag");
+                let waits = ["held", "proposed"].map(|state| &reply.json[state]);
+                let waits = waits.into_iter().filter(|waits| waits.is_object());
+                self.waiting.extend(waits.map(|waits| (store, date, waits.clone())));
                 if !tag.is_empty() {
                     self.counts.insert((store, date), tag.to_owned());
                 }
@@ -94,6 +99,13 @@ impl Book {
         let all: Vec<_> = self.counts.iter().collect();
         let ((store, date), tag) = some(chance, &all)?;
         Some((*store, *date, (*tag).clone()))
+    }
+
+    /// The last count that was held, or the last change that was proposed; nobody else is given it.
+    pub fn take_waiting(&mut self, held: bool) -> Option<(&'static str, NaiveDate, Value)> {
+        let of = |waits: &Value| waits.get("settles_at").is_some() == held;
+        let last = self.waiting.iter().rposition(|(.., waits)| of(waits))?;
+        Some(self.waiting.swap_remove(last))
     }
 
     /// An entry to withdraw; nobody else is given it.

@@ -18,6 +18,10 @@ pub enum Kind {
     Amendment,
     /// Two people revise the same count at once, as they last read it.
     RacedAmendment,
+    /// An answer to what was asked about a held count.
+    Confirmation,
+    /// Head office's word on a change of a locked night.
+    Approval,
     /// Entries of today or an earlier night.
     Entries,
     /// An entry taken back.
@@ -37,14 +41,16 @@ pub enum Kind {
 }
 
 /// Of a hundred operations, how many are of each kind.
-const SHARES: [(Kind, usize); 12] = [
-    (Kind::FirstCount, 18),
-    (Kind::LateCount, 10),
+const SHARES: [(Kind, usize); 14] = [
+    (Kind::FirstCount, 16),
+    (Kind::LateCount, 9),
     (Kind::Amendment, 10),
     (Kind::RacedAmendment, 6),
-    (Kind::Entries, 20),
+    (Kind::Confirmation, 4),
+    (Kind::Approval, 3),
+    (Kind::Entries, 18),
     (Kind::Withdrawal, 6),
-    (Kind::TillBatch, 14),
+    (Kind::TillBatch, 12),
     (Kind::TillCorrection, 5),
     (Kind::Resend, 6),
     (Kind::Price, 2),
@@ -60,10 +66,13 @@ impl Kind {
         *pick(chance, &all)
     }
 
-    /// What the server may answer: 412 where somebody else was first.
+    /// What the server may answer: 412 where somebody else was first, 409 to entries of a night that
+    /// is locked and to whoever answers or decides on what waits no longer.
     pub fn may_be_answered(self, status: u16) -> bool {
         let overtaken = matches!(self, Self::FirstCount | Self::LateCount | Self::RacedAmendment);
-        matches!(status, 200..=202) || status == 412 && overtaken
+        let late =
+            matches!(self, Self::Entries | Self::Withdrawal | Self::Confirmation | Self::Approval);
+        matches!(status, 200..=202) || status == 412 && overtaken || status == 409 && late
     }
 }
 

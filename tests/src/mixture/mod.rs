@@ -23,6 +23,7 @@ use crate::house::House;
 use crate::network::change;
 use crate::night::{night, with};
 use crate::reply::Reply;
+use crate::waiting;
 use book::{Book, Of, Write};
 use facts::{number, pick};
 pub use kind::{Kind, Seen};
@@ -67,6 +68,7 @@ pub async fn play(house: House, seed: u64, operations: u32) -> (House, Seen) {
     let mixture = Arc::new(Mixture { house, people, book, seed, operations, next, seen });
     for today in 0..DAYS {
         mixture.house.clock.set(evening(day(today)));
+        waiting::open(&mixture.house).await;
         let mut clients = JoinSet::new();
         for _ in 0..CLIENTS {
             clients.spawn(Arc::clone(&mixture).client(today));
@@ -155,6 +157,29 @@ impl Mixture {
                 let (store, date, tag) = held(&self.book).count(chance)?;
                 let write = |_| self.count(chance, store, date, ("If-Match", tag.clone()));
                 return Some((0..2).map(write).collect());
+            }
+            Kind::Confirmation => {
+                let (store, date, waits) = held(&self.book).take_waiting(true)?;
+                let words = ["as_typed", "counted_again"];
+                let asked = waits["checks"].as_array().into_iter().flatten();
+                let answers: Vec<_> = asked
+                    .map(|check| json!({ "check": check["id"], "answer": pick(chance, &words) }))
+                    .collect();
+                let body = json!({ "revision": waits["revision"], "answers": answers });
+                let path = format!("{}/confirmations", night(store, &date.to_string()));
+                post(
+                    path,
+                    self.people.managers[store].token.clone(),
+                    body,
+                    Of::Count { store, date },
+                )
+            }
+            Kind::Approval => {
+                let (store, date, waits) = held(&self.book).take_waiting(false)?;
+                let body = json!({ "revision": waits["revision"],
+                    "approve": *pick(chance, &[true, true, false]), "reason": "Seen on the sheet" });
+                let path = format!("{}/approvals", night(store, &date.to_string()));
+                post(path, self.people.office.token.clone(), body, Of::Count { store, date })
             }
             Kind::Entries => {
                 let entries = facts::entries(chance, store, lately, 4);

@@ -28,6 +28,9 @@ pub struct People {
 pub async fn start(house: &House) -> People {
     let office = house.person(Role::Office).await;
     network::start(house, &office.token).await;
+    // Some counts are asked about, and nights are locked as everywhere.
+    let limits = json!({ "use_spreads": "20", "lock_hours": 480 });
+    network::put_limits(house, &office.token, &limits).await;
     let week = json!(["mon", "tue", "wed", "thu", "fri", "sat", "sun"]);
     for (n, code) in STORES.into_iter().enumerate().skip(2) {
         let (district, owner) = if n % 2 == 0 { ("upper", "hill") } else { ("lower", "brook") };

@@ -49,7 +49,7 @@ impl Scene {
 
     async fn closing(&self) -> Value {
         let found = receipt(&self.house, &self.manager, &night("ford", DATE)).await;
-        of_item(&found, "salt")["closing"]["value"].clone()
+        of_item(&found, "salt")["counted"]["value"].clone()
     }
 }
 
@@ -61,7 +61,7 @@ async fn parts_of_two_people_are_one_count() {
     // The other counted the first shelf as well, alike.
     let lines = [line("salt", "cold-room", "1.5", "kg"), line("salt", "dry-store", "9000", "g")];
     let both = scene.part("Olu", &lines).await.expect(200).json.clone();
-    assert_eq!(of_item(&both, "salt")["closing"]["value"], "10500");
+    assert_eq!(of_item(&both, "salt")["counted"]["value"], "10.5");
     let lines = both["count"]["lines"].as_array().expect("lines");
     assert_eq!(lines.len(), 2);
 }
@@ -83,7 +83,7 @@ async fn where_two_differ_both_are_shown_and_one_is_chosen() {
         .map(|reading| reading["quantity"]["value"].as_str().expect("a value"))
         .collect();
     assert_eq!(amounts, ["9", "8"]);
-    assert_eq!(scene.closing().await, "11000", "what is held displaces nothing");
+    assert_eq!(scene.closing().await, "11", "what is held displaces nothing");
 
     // A third part comes before anybody answered; the question stays.
     let third = [line("salt", "cold-room", "2", "kg")];
@@ -93,7 +93,7 @@ async fn where_two_differ_both_are_shown_and_one_is_chosen() {
     let answer = json!({ "check": check["id"], "answer": "other_reading", "reading": 1 });
     let body = json!({ "revision": held["held"]["revision"], "answers": [answer] });
     scene.post("confirmations", &body).await.expect(200);
-    assert_eq!(scene.closing().await, "10000");
+    assert_eq!(scene.closing().await, "10");
 }
 
 /// Eight people send a part at the same moment: whatever the order, nothing is lost.
@@ -110,7 +110,7 @@ async fn parts_that_come_at_once_are_all_there() {
     let mut statuses: Vec<u16> = parts.join_all().await.iter().map(|s| s.as_u16()).collect();
     statuses.sort_unstable();
     assert_eq!(statuses, [200, 200, 200, 200, 200, 200, 200, 201]);
-    assert_eq!(scene.closing().await, "6000");
+    assert_eq!(scene.closing().await, "6");
 }
 
 /// A part adds to a count that was sent whole; it takes nothing away from it.
@@ -122,7 +122,7 @@ async fn a_part_adds_to_a_whole_count() {
     whole["complete"] = json!(false);
     submit(&scene.house, &scene.manager, &night("ford", DATE), &whole).await;
     scene.part("Olu", &[line("salt", "cold-room", "1", "kg")]).await.expect(200);
-    assert_eq!(scene.closing().await, "10000");
+    assert_eq!(scene.closing().await, "10");
     let none = json!({ "complete": false, "lines": [] });
     let refused = scene.post("parts", &none).await.expect(422).json.clone();
     assert_eq!(refused["errors"][0]["pointer"], "/lines");

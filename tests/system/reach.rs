@@ -9,7 +9,7 @@ use parings_core::access::{Action, Actor, Answer, Role, Standing, Target, can};
 use parings_tests::golden::assert_committed;
 use parings_tests::house::{House, Person, Sending, house};
 use parings_tests::network::{self, CREATE};
-use parings_tests::night::{count, delivery, with};
+use parings_tests::night::{count, delivery, line, with};
 use reqwest::Method;
 use serde_json::{Value, json};
 
@@ -280,6 +280,8 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "POST /v1/stores/{store}/nights/{business_date}/confirmations" => {
             json!({ "revision": 99, "answers": [{ "check": "old_date:night", "answer": "as_typed" }] })
         }
+        "POST /v1/stores/{store}/nights/{business_date}/parts" => json!({ "complete": false,
+            "lines": [line("potato", "dry-store", "1", "bag")] }),
         "POST /v1/stores/{store}/nights/{business_date}/approvals" => {
             json!({ "revision": 99, "approve": true, "reason": "It was counted twice" })
         }

@@ -140,6 +140,10 @@ pub struct ItemBody {
     pub title: String,
     /// What is known of its use.
     pub known: KnownBody,
+    /// What stood there in the end, as purchased; missing while it is not counted in full, or its
+    /// count is left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub counted: Option<AmountBody>,
     /// Its use since the count before; missing where it was not counted, or for the first time.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub usage: Option<UsageBody>,

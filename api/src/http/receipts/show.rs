@@ -225,6 +225,7 @@ impl ItemBody {
                 Known::Pending => KnownBody::Pending,
                 Known::Compared => KnownBody::Compared,
             },
+            counted: report.day.count.map(|count| amount(count.closing)),
             usage: usage(report, settings),
             wasted: amount(report.day.wasted - report.day.wasted_safety),
             wasted_for_safety: amount(report.day.wasted_safety),

@@ -6,6 +6,7 @@ use diesel::QueryDsl;
 use diesel_async::AsyncPgConnection;
 use parings::app::Deps;
 use parings::cluster::SUPERUSER;
+use parings::cluster::roles::APP;
 use parings::context::Caller;
 use parings::error::AppError;
 use parings_core::access::Role;
@@ -183,4 +184,48 @@ async fn nobody_writes_where_they_have_no_part() {
             }
         }
     }
+}
+
+/// What the clock and an approval may do is nobody's to do otherwise.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_parts_of_the_clock_and_of_an_approval_are_not_for_people() {
+    let house = House::with(|_| ()).await;
+    let app = house.pg(APP).await;
+    let role = |word, place: &str| Role::from_parts(word, &[place.to_owned()]).expect("a role");
+    let manager = house.person(role("manager", "ford")).await;
+    let coach = house.person(role("coach", "upper")).await;
+    let settle =
+        "INSERT INTO night_settlements VALUES ('2026-06-15', 'ford', 1, 'accepted', '{}', NULL,
+        'upper', 'valley', 'brook', NULL, now())";
+    for (person, refused) in [
+        (Some(&manager), "SELECT act_at_opening('ford')"),
+        (Some(&coach), "SELECT act_at_opening('ford')"),
+        // Who has settled nothing of the store's.
+        (Some(&coach), "SELECT act_for_rules('ford')"),
+        // There is no held count to settle, and the rules of one store are not those of another.
+        (None, settle),
+        (None, "SELECT act_for_rules('weir')"),
+    ] {
+        app.batch_execute("BEGIN").await.expect("begin");
+        match person {
+            Some(person) => app.query("SELECT act_as($1, NULL)", &[&person.id.0]).await,
+            None => app.query("SELECT act_at_opening('ford')", &[]).await,
+        }
+        .expect("a part");
+        let told = app.batch_execute(refused).await.expect_err(refused);
+        assert_eq!(told.code(), Some(&SqlState::INSUFFICIENT_PRIVILEGE), "{refused}: {told}");
+        app.batch_execute("ROLLBACK").await.expect("rollback");
+    }
+    // Nor is anybody told what waits elsewhere.
+    let superuser = house.pg(SUPERUSER).await;
+    let held = "INSERT INTO night_revisions (business_date, store_id, revision, body, state, checks,
+        district_id, region_id, owner_id, submitted_by, recorded_at, write_id)
+        VALUES ('2026-06-15', 'weir', 1, '{}', 'held', '[]', 'lower', 'coast', 'hill', $1, now(), $1)";
+    superuser.execute(held, &[&parings::edge::new_id()]).await.expect("a held count");
+    let waiting = "SELECT FROM nights_held('2026-01-01')";
+    assert_eq!(app.query(waiting, &[]).await.expect("nobody acts").len(), 1);
+    app.batch_execute("BEGIN").await.expect("begin");
+    app.query("SELECT act_as($1, NULL)", &[&manager.id.0]).await.expect("a part");
+    assert_eq!(app.query(waiting, &[]).await.expect("the manager acts").len(), 0);
+    app.batch_execute("ROLLBACK").await.expect("rollback");
 }

@@ -3,12 +3,14 @@
 //! A count that asks nothing is accepted. One that does is held: saved, shown, answered with its
 //! questions, and displacing nothing. After the lock a count is proposed to another person.
 
+use std::collections::BTreeSet;
+
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
 use parings_core::checks::Check;
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::night::{Count, Entry, State, check_count};
+use parings_core::night::{Count, Entry, Settled, State, check_count};
 use serde::Serialize;
 use serde_json::json;
 
@@ -221,14 +223,13 @@ pub(super) async fn write(
     db::nights::add_revision(conn, standing, *date, write, &row).await?;
     revisions::overtake(conn, ctx, (standing, *date), revisions.iter(), state).await?;
     let beyond = checks.iter().filter(|check| check.is_beyond());
-    let doubted: std::collections::BTreeSet<_> =
-        beyond.flat_map(|check| check.doubted(count)).collect();
+    let doubted: BTreeSet<_> = beyond.flat_map(|check| check.doubted(count)).collect();
     if state == State::Accepted && !doubted.is_empty() {
         // Nothing is asked, and something is left out all the same.
         let left_out: Vec<_> = doubted.iter().collect();
         let settlement = Settlement {
             revision: number,
-            settled: parings_core::night::Settled::Accepted,
+            settled: Settled::Accepted,
             left_out: &left_out,
             reason: None,
             by: Some(ctx.actor.person),

@@ -1,6 +1,6 @@
 //! What differs between two revisions of a count.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Count, CountLine, Outcome, UnitsSold};
 use crate::catalog::{Catalog, Typed};
@@ -87,7 +87,7 @@ fn units(count: &Count) -> BTreeMap<Sold<'_>, u64> {
 pub fn diff(catalog: &Catalog, before: &Count, after: &Count) -> CountDiff {
     let (was, is) = (shelves(before), shelves(after));
     let none: &[&CountLine] = &[];
-    let keys: std::collections::BTreeSet<_> = was.keys().chain(is.keys()).copied().collect();
+    let keys: BTreeSet<_> = was.keys().chain(is.keys()).copied().collect();
     let shelves = keys.into_iter().filter_map(|key| {
         let lines = |of: &BTreeMap<Shelf<'_>, Vec<&CountLine>>| -> Vec<CountLine> {
             let lines = of.get(&key).map_or(none, Vec::as_slice);
@@ -119,8 +119,7 @@ pub fn diff(catalog: &Catalog, before: &Count, after: &Count) -> CountDiff {
         })
     });
     let (sold_before, sold_after) = (units(before), units(after));
-    let sold: std::collections::BTreeSet<_> =
-        sold_before.keys().chain(sold_after.keys()).copied().collect();
+    let sold: BTreeSet<_> = sold_before.keys().chain(sold_after.keys()).copied().collect();
     let units_sold = sold.into_iter().filter_map(|key| {
         let of = |sold: &BTreeMap<Sold<'_>, u64>| sold.get(&key).copied().unwrap_or_default();
         let (before, after) = (of(&sold_before), of(&sold_after));

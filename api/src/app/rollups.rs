@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Answer, Standing, Target, can};
-use parings_core::calendar::{BusinessDate, DateSpan, business_date};
+use parings_core::calendar::{BusinessDate, DateSpan, Periods, business_date};
 use parings_core::catalog::{Catalog, Document, Kind, Settings};
 use parings_core::ids::{CodeError, ItemId, StoreId};
 use parings_core::money::Money;
@@ -79,7 +79,7 @@ pub struct Row {
 /// 404 and 403 as the policy says, 404 also for a scope that never was, 422 for more than can be
 /// answered at once, 409 while the network has no settings.
 pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, AppError> {
-    let buckets = asked.buckets()?;
+    asked.check_nights()?;
     deps.acting(caller, async |conn, ctx| {
         let network = catalog::stores(conn, asked.span, ctx.now).await?;
         asked.require(conn, ctx, &network).await?;
@@ -87,8 +87,9 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
-        let mut adding = Adding::new(&asked, buckets, &network, ctx.now);
-        adding.nights(&db::rollups::counted(conn, &asked.grouping(Some(Level::Store))).await?)?;
+        let buckets = asked.buckets(settings.periods)?;
+        let mut adding = Adding::new(&asked, settings.periods, buckets, &network, ctx.now);
+        adding.nights(&db::rollups::counted(conn, &adding.grouping(Some(Level::Store))).await?)?;
         adding.check_rows()?;
         adding.spans(conn, None).await?;
         if let Some(level) = asked.level() {
@@ -107,16 +108,17 @@ impl Asked {
         self.scope.children().filter(|_| self.children)
     }
 
-    fn grouping(&self, children: Option<Level>) -> Grouping<'_> {
-        Grouping { scope: &self.scope, span: self.span, by: self.by, children }
-    }
-
-    fn buckets(&self) -> Result<Vec<DateSpan>, AppError> {
+    fn check_nights(&self) -> Result<(), AppError> {
         if self.span.nights() > MOST_NIGHTS {
             let said = format!("a roll-up covers {MOST_NIGHTS} nights at most: ask for fewer");
             return Err(AppError::invalid("/to", said));
         }
-        let buckets = self.by.buckets(self.span);
+        Ok(())
+    }
+
+    fn buckets(&self, periods: Periods) -> Result<Vec<DateSpan>, AppError> {
+        let buckets: Vec<_> =
+            self.by.buckets(self.span, &periods).into_iter().map(|bucket| bucket.span).collect();
         if buckets.len() > MOST_BUCKETS {
             let said = format!(
                 "this makes {} buckets and {MOST_BUCKETS} is the most: ask for weeks or for fewer \
@@ -172,6 +174,7 @@ impl Asked {
 /// Rows on their way, by child (empty for the scope itself) and first date of the bucket.
 struct Adding<'a> {
     asked: &'a Asked,
+    periods: Periods,
     network: &'a Network,
     now: DateTime<Utc>,
     buckets: Vec<DateSpan>,
@@ -181,12 +184,18 @@ struct Adding<'a> {
 impl<'a> Adding<'a> {
     fn new(
         asked: &'a Asked,
+        periods: Periods,
         buckets: Vec<DateSpan>,
         network: &'a Network,
         now: DateTime<Utc>,
     ) -> Self {
         let whole = buckets.iter().map(|b| ((String::new(), b.from()), <_>::default())).collect();
-        Self { asked, network, now, buckets, rows: whole }
+        Self { asked, periods, network, now, buckets, rows: whole }
+    }
+
+    fn grouping(&self, children: Option<Level>) -> Grouping<'a> {
+        let Asked { scope, span, by, .. } = self.asked;
+        Grouping { scope, span: *span, by: *by, periods: self.periods, children }
     }
 
     fn check_rows(&self) -> Result<(), AppError> {
@@ -272,7 +281,7 @@ impl<'a> Adding<'a> {
         settings: &Settings,
     ) -> Result<(), AppError> {
         let asked = self.asked;
-        let of = asked.grouping(asked.level());
+        let of = self.grouping(asked.level());
         for row in db::rollups::days(conn, &of).await? {
             let items = BTreeMap::from([(read(&row.item_id)?, day_sum(&row))]);
             self.add(&row.child, row.bucket, &Sum { items, ..Sum::default() });
@@ -300,8 +309,7 @@ impl<'a> Adding<'a> {
         conn: &mut AsyncPgConnection,
         children: Option<Level>,
     ) -> Result<(), AppError> {
-        let asked = self.asked;
-        let of = asked.grouping(children);
+        let of = self.grouping(children);
         for row in db::rollups::spans(conn, &of).await? {
             put_span(self.item(&row.child, row.bucket, &row.item_id)?, &row)?;
         }

@@ -7,7 +7,7 @@ use diesel::prelude::*;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::sql_types::{Date, Jsonb, SmallInt, Text, Untyped};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
-use parings_core::calendar::DateSpan;
+use parings_core::calendar::{DateSpan, Periods};
 use parings_core::rollup::{By, Level, Scope};
 use parings_core::tally::RULES;
 use serde::Deserialize;
@@ -23,6 +23,8 @@ pub struct Grouping<'a> {
     pub span: DateSpan,
     /// The buckets.
     pub by: By,
+    /// The network's periods.
+    pub periods: Periods,
     /// The children; without them, the scope as a whole.
     pub children: Option<Level>,
 }
@@ -479,11 +481,20 @@ impl Grouping<'_> {
         }
     }
 
-    fn bucket(&self) -> &'static str {
+    fn bucket(&self) -> String {
         match self.by {
-            By::Day => "business_date",
-            By::Week => "greatest(date_trunc('week', business_date)::date, $2)",
-            By::None => "$2",
+            By::Day => "business_date".to_owned(),
+            By::Week => "greatest(date_trunc('week', business_date)::date, $2)".to_owned(),
+            By::Period => {
+                let buckets = self.by.buckets(self.span, &self.periods);
+                let firsts = buckets.iter().map(|bucket| format!("'{}'", bucket.span.from()));
+                let firsts = firsts.collect::<Vec<_>>().join(", ");
+                format!(
+                    "(SELECT max(first) FROM unnest(ARRAY[{firsts}]::date[]) AS first \
+                     WHERE first <= business_date)"
+                )
+            }
+            By::None => "$2".to_owned(),
         }
     }
 

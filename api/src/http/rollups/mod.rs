@@ -25,6 +25,8 @@ pub enum ByBody {
     Day,
     /// A row for each ISO 8601 week, Monday to Sunday, cut to the span.
     Week,
+    /// A row for each of the network's periods, cut to the span.
+    Period,
     /// One row for the whole span.
     #[default]
     None,
@@ -35,6 +37,7 @@ impl From<ByBody> for By {
         match by {
             ByBody::Day => Self::Day,
             ByBody::Week => Self::Week,
+            ByBody::Period => Self::Period,
             ByBody::None => Self::None,
         }
     }

@@ -28,6 +28,7 @@ impl From<&Rollup> for RollupBody {
             by: match asked.by {
                 By::Day => ByBody::Day,
                 By::Week => ByBody::Week,
+                By::Period => ByBody::Period,
                 By::None => ByBody::None,
             },
             currency: found.settings.currency.as_str().to_owned(),

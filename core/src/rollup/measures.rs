@@ -13,10 +13,17 @@ use crate::usage::{Causes, Estimate};
 /// A ratio of sums with the nights that both sums come from. It does not add: merge the sums and
 /// make it again.
 ///
-/// ```compile_fail
+/// ```compile_fail,E0369
 /// use parings_core::rollup::Rate;
 /// fn both(a: Rate, b: Rate) -> Rate {
 ///     a + b
+/// }
+/// ```
+///
+/// ```compile_fail,E0277
+/// use parings_core::rollup::Rate;
+/// fn mean(stores: Vec<Rate>) -> Rate {
+///     stores.into_iter().sum()
 /// }
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

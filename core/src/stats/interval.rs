@@ -63,7 +63,14 @@ impl Confidence {
     }
 }
 
-/// A range that holds the true value as often as its confidence says.
+/// A range that holds the true value as often as its confidence says. Ranges do not add or
+/// average: merge what they are made from and make them again.
+///
+/// ```compile_fail,E0369
+/// use parings_core::stats::{Confidence, Proportion};
+/// let wilson = |hits, of| Proportion::new(hits, of).unwrap().wilson(Confidence::NINETY_FIVE);
+/// let sum = wilson(212, 248) + wilson(90, 120);
+/// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interval {
     /// Lower limit.
@@ -85,7 +92,14 @@ impl Interval {
     }
 }
 
-/// So many hits of so many trials. Its two counts travel with the ratio.
+/// So many hits of so many trials. Its two counts travel with the ratio. Proportions do not
+/// average: make one from all hits and all trials.
+///
+/// ```compile_fail,E0277
+/// use parings_core::stats::Proportion;
+/// let both = [Proportion::new(212, 248).unwrap(), Proportion::new(90, 120).unwrap()];
+/// let sum: Proportion = both.into_iter().sum();
+/// ```
 ///
 /// ```
 /// use parings_core::stats::Proportion;

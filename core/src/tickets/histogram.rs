@@ -53,7 +53,14 @@ impl Histogram {
 
     /// A percentile by nearest rank, as the longest time of the bin it falls in: exact to 15
     /// minutes, then never shorter than the true one and at most 4 s longer to 1 h, 59 s to 4 h.
-    /// [`Histogram::OVERFLOW`] from there; `None` without tickets.
+    /// [`Histogram::OVERFLOW`] from there; `None` without tickets. It does not add, so nobody can
+    /// average it: merge the histograms and ask again.
+    ///
+    /// ```compile_fail,E0369
+    /// use parings_core::{stats::Percentile, tickets::Histogram};
+    /// let p90 = |times: Histogram| times.percentile(Percentile::P90).unwrap();
+    /// let mean = (p90(Histogram::default()) + p90(Histogram::default())) / 2;
+    /// ```
     pub fn percentile(&self, p: Percentile) -> Option<Seconds> {
         let rank = p.rank(self.count())?;
         let mut passed = 0u64;

@@ -290,6 +290,15 @@ async fn blank_is_not_zero_closed_is_not_zero_missing_is_not_zero() {
     expect(&rows[0], &[("/from", json!(day(7))), ("/to", json!(day(7))), ("/items", Value::Null)]);
     expect(&rows[1], &[("/from", json!(day(8))), ("/to", json!(day(14)))]);
     expect(item(&rows[1], "oil"), &[("/used/nights", json!(6))]);
+
+    // By period: months, unless the network says otherwise, cut to the span.
+    let query = format!("scope=store:ford&by=period&from=2026-05-20&to={}", day(14));
+    let rows = scene.ask(manager("ford"), &query).await.json["rows"].clone();
+    let whole = scene.ask(manager("ford"), &query.replace("&by=period", "")).await;
+    expect(&rows[0], &[("/from", json!("2026-05-20")), ("/to", json!("2026-05-31"))]);
+    expect(&rows[0], &[("/items", Value::Null)]);
+    expect(&rows[1], &[("/from", json!(day(1))), ("/to", json!(day(14)))]);
+    expect(&rows[1], &[("/items", whole.json["rows"][0]["items"].clone())]);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -30,6 +30,7 @@ fn without_marks(mut of: Value) -> Value {
     match &mut of {
         Value::Object(members) => {
             members.remove("restated_at");
+            members.remove("restated_spans");
             members.remove("request_id");
             for (_, member) in members.iter_mut() {
                 *member = without_marks(member.take());

@@ -125,6 +125,10 @@ async fn a_missing_night_is_bridged_and_filled_in_later() {
     let restated = store.potato("2026-06-17").await;
     assert_eq!(said(&restated), "2026-06-16 1 13 12 1");
     assert!(restated["usage"]["restated_at"].is_string());
+    let path = "/v1/rollups?scope=store:ford&from=2026-06-08&to=2026-06-21";
+    let rollup = store.house.get(path, Some(&store.office.token)).await.expect(200).json.clone();
+    assert_eq!(rollup["rows"][0]["restated_spans"], 1);
+    assert_eq!(of_item(&rollup["rows"][0], "potato")["restated_spans"], 1);
     assert!(tuesday["items"][0]["usage"].get("restated_at").is_none());
 
     // Taken out of the count again: the span is whole as before.

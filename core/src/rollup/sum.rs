@@ -212,6 +212,9 @@ sums! {
         food: AgainstSales,
         /// Spans in doubt.
         doubtful: DoubtSum,
+        /// Spans that said something else before a late fact, another night's change or a
+        /// restatement.
+        restated: u64,
         /// Recorded waste.
         waste: WasteSum,
         /// Batches.
@@ -286,6 +289,11 @@ impl Sum {
     /// Orders, sales and ticket times of all dayparts and channels.
     pub fn all_dayparts(&self) -> DaypartTally {
         self.dayparts.values().fold(DaypartTally::default(), |all, one| all.merge(&one.tally))
+    }
+
+    /// Restated spans of all items.
+    pub fn restated(&self) -> u64 {
+        self.items.values().map(|item| item.restated).sum()
     }
 
     /// Spans in doubt of all items.

@@ -51,6 +51,7 @@ pub(super) fn put_span(item: &mut ItemSum, row: &SpanRow) -> Result<(), AppError
         sales: cost(row.food_sales),
         nights: row.food_nights,
     };
+    item.restated = row.restated;
     item.doubtful = DoubtSum {
         spans: row.doubtful_spans,
         used_cost: cost(row.doubtful_cost),

@@ -48,6 +48,7 @@ pub struct SpanRow {
     pub food_nights: u64,
     pub doubtful_spans: u64,
     pub doubtful_cost: i64,
+    pub restated: u64,
     /// How many spans have each doubt, zero included.
     pub doubts: BTreeMap<Doubt, u64>,
 }
@@ -148,6 +149,7 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
                  PARTITION BY {child}, {bucket}, store_id, item_id, expected IS NULL OR doubts <> '[]'
                  ORDER BY business_date))
              SELECT child, bucket, item_id, {sums}, sum(squares)::text AS squares,
+               count(*) FILTER (WHERE restated_at IS NOT NULL) AS restated,
                jsonb_build_object({doubts}) AS doubts
              FROM picked GROUP BY child, bucket, item_id"
         ),

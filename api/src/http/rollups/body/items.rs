@@ -13,6 +13,9 @@ pub struct ItemBody {
     /// Spans in doubt, which are in no other figure; missing without any.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub doubtful: Option<DoubtfulBody>,
+    /// How many of its spans said something else before; missing without any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub restated_spans: Option<u64>,
     /// What was used; missing without a span that closed in the bucket.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub used: Option<UsedBody>,

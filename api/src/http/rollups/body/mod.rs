@@ -64,6 +64,10 @@ pub struct RollupRow {
     /// missing without any.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub doubtful: Option<DoubtfulBody>,
+    /// How many spans of use said something else before a late fact, another night's change or a
+    /// restatement, over all items; missing without any. `…/rollups/changes` tells what and why.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub restated_spans: Option<u64>,
     /// Net sales, over nights whose sales are known.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sales: Option<SalesBody>,

@@ -67,6 +67,7 @@ fn show_row(found: &Rollup, row: &Row) -> RollupRow {
         nights: row.nights.into(),
         compared: compared::compared(found, row),
         doubtful: money.doubtful(&row.sum.doubtful()).filter(|_| whole),
+        restated_spans: Some(row.sum.restated()).filter(|spans| whole && *spans > 0),
         sales: (whole && night.sales_nights > 0)
             .then(|| SalesBody { amount: money.number(night.sales), nights: night.sales_nights }),
         units: (whole && night.units_nights > 0)
@@ -128,6 +129,7 @@ fn show_item(id: String, item: &ItemMeasures, amounts: Amounts, money: Costs<'_>
     ItemBody {
         item: id,
         doubtful: money.doubtful(&sum.doubtful),
+        restated_spans: Some(sum.restated).filter(|spans| *spans > 0),
         used: (sum.used.nights > 0).then(|| UsedBody {
             amount: amounts.exact(sum.used.used),
             made_into: (!sum.used.made_into.is_zero()).then(|| amounts.exact(sum.used.made_into)),

@@ -342,6 +342,7 @@ impl DiffBody {
         DiffQuery),
     responses(
         (status = 200, description = "What differs", body = DiffBody),
+        (status = 400, description = "Not readable: a number is missing or none", body = Problem, content_type = "application/problem+json"),
         (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
         (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
         (status = 404, description = "No such store to be seen, or no such revision", body = Problem, content_type = "application/problem+json"),

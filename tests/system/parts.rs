@@ -93,7 +93,7 @@ async fn where_two_differ_both_are_shown_and_one_is_chosen() {
     let checks = held["held"]["checks"].as_array().expect("checks");
     let check = &checks[0];
     assert_eq!(checks.len(), 1);
-    assert_eq!(check["says"], "two or more counted Salt in dry-store: 9 kg, or 8 kg, or 7.5 kg?");
+    assert_eq!(check["says"], "two or more counted Salt in Dry store: 9 kg, or 8 kg, or 7.5 kg?");
     let answer = json!({ "check": check["id"], "answer": "other_reading", "reading": 1 });
     let body = json!({ "revision": held["held"]["revision"], "answers": [answer] });
     scene.post("confirmations", &body).await.expect(200);

@@ -146,6 +146,7 @@ impl Merged {
 
 fn words(catalog: &Catalog, item: &ItemId, place: &PlaceId, readings: &[Reading]) -> String {
     let title = catalog.items.get(item).map_or(item.as_str(), |known| known.title.as_str());
+    let place = catalog.places.get(place).map_or(place.as_str(), |known| known.title.as_str());
     let amounts: Vec<_> = readings.iter().map(|reading| reading.quantity.to_string()).collect();
     let who = if amounts.len() > 2 { "two or more" } else { "two" };
     format!("{who} counted {title} in {place}: {}?", amounts.join(", or "))

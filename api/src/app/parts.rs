@@ -6,7 +6,7 @@ use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
 use parings_core::checks::{Check, Kind, merge};
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::night::{Count, State};
+use parings_core::night::Count;
 use serde::Serialize;
 use serde_json::json;
 
@@ -77,8 +77,8 @@ pub async fn add<W: Serialize>(
 
 /// Where counters differed earlier, and nobody has said yet who is right.
 fn still_differ(waiting: &Revision) -> Vec<Check> {
-    let held = waiting.waits() && waiting.state == State::Held;
-    let open = waiting.open().filter(|check| held && check.kind == Kind::TwoCounters);
+    // What was settled without an answer is asked no more.
+    let open = waiting.open().filter(|check| waiting.waits() && check.kind == Kind::TwoCounters);
     open.cloned().collect()
 }
 

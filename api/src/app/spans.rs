@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
-use parings_core::catalog::Catalog;
+use parings_core::catalog::{Catalog, Limits};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::{Counted, Day, ItemDay, ItemSpan, NightTally, Opening, SpanNight, span};
 use parings_core::usage::Samples;
@@ -27,6 +27,7 @@ pub struct Ending {
     pub known_at: DateTime<Utc>,
     date: BusinessDate,
     catalog: Arc<Catalog>,
+    limits: Limits,
     network: Network,
 }
 
@@ -44,7 +45,8 @@ impl Ending {
     ) -> Result<Self, AppError> {
         let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
         let network = catalog::one_store(conn, store, date, known_at).await?;
-        Ok(Self { known_at, date, catalog, network })
+        let limits = catalog.settings.as_ref().map(|s| s.limits.clone()).unwrap_or_default();
+        Ok(Self { known_at, date, catalog, limits, network })
     }
 
     fn is_open(&self, date: BusinessDate) -> bool {
@@ -132,7 +134,6 @@ impl Nights {
             });
             date = date.succ();
         }
-        let limits = ending.catalog.settings.as_ref().map(|s| s.limits.clone()).unwrap_or_default();
-        span(opening, to.1, &nights, ending.catalog.unit_price(item), &limits)
+        span(opening, to.1, &nights, ending.catalog.unit_price(item), &ending.limits)
     }
 }

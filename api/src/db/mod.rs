@@ -3,6 +3,7 @@
 pub mod acting;
 pub mod answers;
 pub mod audit;
+pub(in crate::db) mod bulk;
 pub mod catalog;
 pub mod changes;
 pub mod checks;

@@ -9,6 +9,7 @@ pub mod changes;
 pub mod checks;
 pub mod entries;
 pub mod known;
+pub mod loading;
 pub mod login;
 pub mod migrate;
 pub mod nights;

@@ -114,7 +114,11 @@ fn squares(samples: &Samples) -> QueryResult<i64> {
 }
 
 impl ItemDayRow {
-    pub(super) fn new(key: Key<'_>, item: &ItemId, day: &ItemDay) -> QueryResult<Self> {
+    /// The row of a day of an item.
+    ///
+    /// # Errors
+    /// When a figure is too large to keep.
+    pub fn new(key: Key<'_>, item: &ItemId, day: &ItemDay) -> QueryResult<Self> {
         Ok(Self {
             key: KeyColumns::new(key),
             known_at: key.known_at,
@@ -314,7 +318,11 @@ row! {
 }
 
 impl DaypartRow {
-    pub(super) fn new(key: Key<'_>, part: &DaypartKey, tally: &DaypartTally) -> QueryResult<Self> {
+    /// The row of a daypart and channel.
+    ///
+    /// # Errors
+    /// When a figure is too large to keep.
+    pub fn new(key: Key<'_>, part: &DaypartKey, tally: &DaypartTally) -> QueryResult<Self> {
         Ok(Self {
             key: KeyColumns::new(key),
             daypart_id: part.daypart.to_string(),
@@ -342,7 +350,8 @@ row! {
 }
 
 impl NightRow {
-    pub(super) fn new(key: Key<'_>, revision: Option<i32>, night: &NightTally) -> Self {
+    /// The row of a night.
+    pub fn new(key: Key<'_>, revision: Option<i32>, night: &NightTally) -> Self {
         Self {
             key: KeyColumns::new(key),
             known_at: key.known_at,

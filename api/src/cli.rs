@@ -1,5 +1,7 @@
 //! What the command line offers: one file for each command.
 
+mod demo;
+mod machine;
 mod migrate;
 mod openapi;
 mod owner;
@@ -33,6 +35,8 @@ enum Command {
     ///
     /// It can be repeated at any time; what is there stays.
     Migrate(migrate::Migrate),
+    /// An invented chain in a private database of its own, as large as is asked for.
+    Demo(demo::Demo),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
     /// Works every tally out again from its facts and compares it with what is stored.
@@ -47,6 +51,7 @@ pub fn run() -> anyhow::Result<()> {
         Command::Up(up) => up.run(),
         Command::Serve(serve) => serve.run(),
         Command::Migrate(migrate) => migrate.run(),
+        Command::Demo(demo) => demo.run(),
         Command::People(people) => people.run(),
         Command::Verify(verify) => verify.run(),
         Command::Openapi(openapi) => openapi.run(),

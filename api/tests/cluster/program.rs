@@ -211,6 +211,7 @@ fn up_comes_back_after_it_was_killed() {
 fn an_acknowledged_night_survives_a_kill_of_everything() {
     let scratch = scratch();
     let data = scratch.path();
+    small_demo(data);
     let server = Running::up_with_demo(data);
     let today =
         Clock::Machine.now().with_timezone(&chrono_tz::Europe::Lisbon) - TimeDelta::hours(6);
@@ -240,6 +241,14 @@ fn an_acknowledged_night_survives_a_kill_of_everything() {
     assert!(again.starts_with("HTTP/1.1 201 "), "{again}");
     assert_eq!(answer(&again), answer(&first), "the resend is answered as the first time");
     server.ends_well_at(Signal::SIGTERM);
+}
+
+/// Loads six stores and two weeks, as `parings demo` does; a second time it refuses.
+fn small_demo(data: &Path) {
+    let small = ["demo", "--stores", "6", "--weeks", "2", "--data", path(data)];
+    assert!(said(&small).contains("parings up --data"));
+    let error = refused(&small);
+    assert!(error.contains("there are stores already"), "{error}");
 }
 
 /// The processes that a process has started, as `/proc` lists them.

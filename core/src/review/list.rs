@@ -133,7 +133,8 @@ pub fn list(sheet: &Sheet, district: Label, as_of: BusinessDate) -> Option<Revie
     let here = |store: &usize| sheet.places()[store * sheet.nights() + last].0 == district;
     let stood = |store: &usize| {
         let cells = store * sheet.nights();
-        sheet.status()[cells + first..=cells + last].iter().any(|s| *s != Status::Missing)
+        let status = &sheet.status()[cells + first..=cells + last];
+        status.iter().any(|s| !matches!(s, Status::NotYet | Status::Closed))
     };
     let mut listed: Vec<Listed> = (0..stores)
         .filter(|store| here(store) && stood(store))
@@ -150,9 +151,9 @@ pub fn list(sheet: &Sheet, district: Label, as_of: BusinessDate) -> Option<Revie
 fn is_new(sheet: &Sheet, store: usize, last: usize) -> bool {
     let cells = store * sheet.nights();
     let status = &sheet.status()[cells..=cells + last];
-    let seen = |s: &Status| *s != Status::Missing;
-    let open = status.iter().filter(|s| seen(s) && **s != Status::Closed).count();
-    open < NEW_NIGHTS && status.iter().position(seen).is_none_or(|first| first > 7)
+    let begun = |s: &Status| *s != Status::NotYet;
+    let open = status.iter().filter(|s| begun(s) && **s != Status::Closed).count();
+    open < NEW_NIGHTS && status.iter().position(begun).is_none_or(|first| first > 7)
 }
 
 fn sums(sheet: &Sheet, measure: Measure, store: usize, nights: (usize, usize)) -> RatioSums {
@@ -252,6 +253,7 @@ fn counted(sheet: &Sheet, store: usize, (first, last): (usize, usize)) -> Nights
     let cells = store * sheet.nights();
     (cells + first..=cells + last).fold(Nights::default(), |nights, cell| {
         let night = match sheet.status()[cell] {
+            Status::NotYet => Nights::default(),
             Status::Closed => Nights { closed: 1, ..Nights::default() },
             Status::Missing => Nights { expected: 1, missing: 1, ..Nights::default() },
             Status::Open => Nights { expected: 1, counted: 1, ..Nights::default() },

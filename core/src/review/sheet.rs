@@ -4,8 +4,10 @@ use crate::calendar::{BusinessDate, DateSpan};
 /// What became of a store's night. A night that no row speaks of is missing.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Status {
-    /// No row: missing is neither zero nor closed.
+    /// Before the store's first row.
     #[default]
+    NotYet,
+    /// Due and not there, or no row: missing is neither zero nor closed.
     Missing,
     /// The store stayed closed: nothing was due.
     Closed,
@@ -156,7 +158,7 @@ impl Sheet {
             span,
             stores,
             columns: vec![vec![f64::NAN; cells]; Column::COUNT],
-            status: vec![Status::Missing; cells],
+            status: vec![Status::NotYet; cells],
             places: vec![nowhere; cells],
             lots: vec![None; cells],
             promotions: vec![None; cells],
@@ -165,14 +167,14 @@ impl Sheet {
         for row in rows {
             sheet.put(place[row.store.index()], row)?;
         }
-        sheet.fill_places();
+        sheet.fill();
         Ok(sheet)
     }
 
     fn put(&mut self, store: usize, row: &StoreNight) -> Result<(), SheetError> {
         let night = self.span.from().days_until(row.date) as usize;
         let cell = store * self.nights() + night;
-        if self.status[cell] != Status::Missing {
+        if self.status[cell] != Status::NotYet {
             let store = self.labels.word(row.store).to_owned();
             return Err(SheetError::Twice { store, date: row.date });
         }
@@ -187,17 +189,23 @@ impl Sheet {
         Ok(())
     }
 
-    /// Gives nights without a row the place of the night before, or of the first row.
-    fn fill_places(&mut self) {
+    /// Between and after a store's rows a night is missing, and the store stands where it stood
+    /// before; before them it stands where it first did.
+    fn fill(&mut self) {
         let nights = self.nights();
         for store in 0..self.stores.len() {
             let of = store * nights..(store + 1) * nights;
-            let first = of.clone().find(|cell| self.status[*cell] != Status::Missing);
-            let mut place = first.map(|cell| self.places[cell]);
+            let first = of.clone().find(|cell| self.status[*cell] != Status::NotYet);
+            let Some(first) = first else { continue };
+            let mut place = self.places[first];
             for cell in of {
-                match (self.status[cell], place) {
-                    (Status::Missing, Some(known)) => self.places[cell] = known,
-                    _ => place = Some(self.places[cell]),
+                if self.status[cell] != Status::NotYet {
+                    place = self.places[cell];
+                    continue;
+                }
+                self.places[cell] = place;
+                if cell > first {
+                    self.status[cell] = Status::Missing;
                 }
             }
         }

@@ -61,6 +61,7 @@ use crate::http;
         http::transfers::list,
         http::rollups::find,
         http::changes::of_rollup,
+        http::review::read,
         http::audit::list,
     ),
     tags(
@@ -72,6 +73,7 @@ use crate::http;
         (name = "entries", description = "What is recorded through the day."),
         (name = "till", description = "Sales and tickets that tills send."),
         (name = "rollups", description = "What tallies add up to, for any scope and span."),
+        (name = "review", description = "Which stores to look at, and why."),
         (name = "service", description = "For machines that watch the server."),
     ),
     modifiers(&Bearer),

@@ -1,10 +1,17 @@
 //! Tallies: written by the rules, read by everything that shows a figure.
 
+mod columns;
 mod rows;
 
+use std::collections::BTreeMap;
+
 use chrono::{DateTime, NaiveDate, Utc};
+use diesel::pg::Pg;
+use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::result::Error;
-use diesel::sql_types::{Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
+use diesel::sql_types::{
+    Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz, Untyped,
+};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
@@ -17,6 +24,7 @@ use serde_json::Value;
 
 use super::statement::statement;
 pub(in crate::db) use rows::code;
+use rows::{AddDayparts, AddItemDays, AddItemSpans, AddNight, KeyColumns};
 pub use rows::{DaypartRow, ItemDayRow, ItemSpanRow, NightRow};
 
 /// Whose tally it is.
@@ -334,13 +342,32 @@ statement!(DropDay { store: &'a str, date: NaiveDate, rules: i16, store2: &'a st
     ") DELETE FROM night_tallies WHERE store_id = ", store3: Text, " AND business_date = ",
     date3: Date, " AND rules = ", rules3: SmallInt, "");
 
-statement!(AddDay { items: &'a Value, parts: &'a Value, night: &'a Value } =
-    "WITH items AS (INSERT INTO item_days SELECT * FROM jsonb_populate_recordset(NULL::item_days, ",
-    items: Jsonb,
-    ")), parts AS (INSERT INTO daypart_tallies
-       SELECT * FROM jsonb_populate_recordset(NULL::daypart_tallies, ", parts: Jsonb,
-    ")) INSERT INTO night_tallies SELECT * FROM jsonb_populate_recordset(NULL::night_tallies, ",
-    night: Jsonb, ")");
+/// A day's rows, added by one statement.
+struct AddDay {
+    items: AddItemDays,
+    dayparts: AddDayparts,
+    night: AddNight,
+}
+
+impl QueryId for AddDay {
+    type QueryId = AddDay;
+    const HAS_STATIC_QUERY_ID: bool = true;
+}
+
+impl Query for AddDay {
+    type SqlType = Untyped;
+}
+
+impl QueryFragment<Pg> for AddDay {
+    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_sql("WITH items AS (");
+        self.items.walk_ast(out.reborrow())?;
+        out.push_sql("), parts AS (");
+        self.dayparts.walk_ast(out.reborrow())?;
+        out.push_sql(") ");
+        self.night.walk_ast(out)
+    }
+}
 
 /// Takes away a day's tallies, spans apart.
 ///
@@ -366,8 +393,14 @@ pub async fn add_day(
     revision: Option<i32>,
     day: &Day,
 ) -> QueryResult<()> {
-    let rows = day_rows(key, revision, day)?;
-    AddDay::new(&rows.items, &rows.dayparts, &rows.night).execute(conn).await.map(|_| ())
+    let rows = Rows::of(key, revision, day)?;
+    let key = KeyColumns::new(key);
+    let add = AddDay {
+        items: AddItemDays::new(key.clone(), rows.items.iter())?,
+        dayparts: AddDayparts::new(key.clone(), rows.dayparts.iter())?,
+        night: AddNight::new(key, std::iter::once(&rows.night))?,
+    };
+    add.execute(conn).await.map(|_| ())
 }
 
 /// The rows of a day, each table's a list of documents whose members are the columns.
@@ -386,12 +419,26 @@ pub struct DayRows {
 /// # Errors
 /// When a number is too large for its column.
 pub fn day_rows(key: Key<'_>, revision: Option<i32>, day: &Day) -> QueryResult<DayRows> {
-    let items: Vec<_> =
-        day.items.iter().map(|(id, d)| ItemDayRow::new(key, id, d)).collect::<Result<_, _>>()?;
-    let parts: Vec<_> =
-        day.dayparts.iter().map(|(k, d)| DaypartRow::new(key, k, d)).collect::<Result<_, _>>()?;
-    let night = [NightRow::new(key, revision, &day.night)];
-    Ok(DayRows { items: write(&items)?, dayparts: write(&parts)?, night: write(&night)? })
+    let Rows { items, dayparts, night } = Rows::of(key, revision, day)?;
+    Ok(DayRows { items: write(&items)?, dayparts: write(&dayparts)?, night: write(&[night])? })
+}
+
+struct Rows {
+    items: Vec<ItemDayRow>,
+    dayparts: Vec<DaypartRow>,
+    night: NightRow,
+}
+
+impl Rows {
+    fn of(key: Key<'_>, revision: Option<i32>, day: &Day) -> QueryResult<Self> {
+        let items = day.items.iter().map(|(id, d)| ItemDayRow::new(key, id, d));
+        let dayparts = day.dayparts.iter().map(|(id, d)| DaypartRow::new(key, id, d));
+        Ok(Self {
+            items: items.collect::<Result<_, _>>()?,
+            dayparts: dayparts.collect::<Result<_, _>>()?,
+            night: NightRow::new(key, revision, &day.night),
+        })
+    }
 }
 
 statement!(DropSpansTouching { store: &'a str, date: NaiveDate, again: NaiveDate, rules: i16 } =
@@ -411,17 +458,18 @@ pub async fn drop_spans_touching(
     DropSpansTouching::new(store.as_str(), date, date, RULES).execute(conn).await.map(|_| ())
 }
 
-statement!(AddSpans { rows: &'a Value } =
-    "INSERT INTO item_spans SELECT * FROM jsonb_populate_recordset(NULL::item_spans, ",
-    rows: Jsonb, ")");
-
 /// Adds spans.
 ///
 /// # Errors
 /// When the acting part is not the rules', or the database cannot be reached.
 pub async fn add_spans(conn: &mut AsyncPgConnection, rows: &[ItemSpanRow]) -> QueryResult<()> {
-    if rows.is_empty() {
-        return Ok(());
+    let mut ends: BTreeMap<BusinessDate, Vec<&ItemSpanRow>> = BTreeMap::new();
+    for row in rows {
+        ends.entry(row.date()).or_default().push(row);
     }
-    AddSpans::new(&write(rows)?).execute(conn).await.map(|_| ())
+    for rows in ends.into_values() {
+        let key = rows[0].key().clone();
+        AddItemSpans::new(key, rows.into_iter())?.execute(conn).await?;
+    }
+    Ok(())
 }

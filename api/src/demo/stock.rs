@@ -137,6 +137,7 @@ impl Kitchen<'_> {
                 made: typed(amount / 1000.0, 2, "kg")?,
                 inputs: Vec::new(),
                 labour_minutes: Some(minutes),
+                discard_at: None,
             }));
         }
         Ok(made)
@@ -173,6 +174,7 @@ impl Kitchen<'_> {
             steps,
             lot,
             labour_minutes,
+            discard_at: None,
         })))
     }
 

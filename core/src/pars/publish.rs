@@ -71,6 +71,11 @@ impl Publications {
         self.0.iter().rfind(|publication| publication.from <= on)
     }
 
+    /// Those that begin after a date, in order of their first dates.
+    pub fn after(&self, date: BusinessDate) -> impl Iterator<Item = &Publication> {
+        self.0.iter().filter(move |publication| publication.from > date)
+    }
+
     /// What was in force last before a publication began and is not the same revision.
     pub fn before(&self, of: &Publication) -> Option<&Publication> {
         let mut from = of.from;

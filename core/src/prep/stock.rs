@@ -35,6 +35,8 @@ pub enum Unknown {
     NotCounted,
     /// More was taken since than was there: something is missing on record.
     MoreTakenThanThere,
+    /// An amount on record does not fit the item as it is now.
+    DoesNotFit,
 }
 
 /// What of a stock will be usable at a moment.
@@ -109,36 +111,28 @@ impl Stock {
 /// What is on hand of an item at a stage: what was counted there last, and what entries since brought
 /// and took. What was taken is taken from what must be thrown away first. What was sold or finished
 /// since the count is on no entry, so it is still in here.
-///
-/// # Errors
-/// [`MeasureError`] when a fact names what the catalogue has not.
-pub fn on_hand(
+pub fn on_hand<'a>(
     catalog: &Catalog,
     id: &ItemId,
     item: &Item,
     stage: Option<&StageId>,
     counted: &[CountLine],
-    since: &[EntryBody],
-) -> Result<OnHand, MeasureError> {
+    since: impl IntoIterator<Item = &'a EntryBody>,
+) -> OnHand {
     let own = |line: &&CountLine| line.item == *id && line.stage.as_ref() == stage;
-    let mut lots = Vec::new();
-    for line in counted.iter().filter(own) {
-        let amount = match &line.pan {
-            Some(pan) => item.net_of_pan(id, &line.quantity, pan)?,
-            None => item.measure(id, &line.quantity)?,
-        };
-        lots.push(Lot { amount, discard_at: line.discard_at });
+    let counted: Vec<_> = counted.iter().filter(own).collect();
+    if counted.is_empty() {
+        return OnHand::Unknown(Unknown::NotCounted);
     }
-    if !counted.iter().any(|line| own(&line)) {
-        return Ok(OnHand::Unknown(Unknown::NotCounted));
+    let mut moved = Moved { catalog, id, item, stage, lots: Vec::new(), taken: Base::ZERO };
+    let followed = counted.into_iter().try_for_each(|line| moved.count(line));
+    let followed =
+        followed.and_then(|()| since.into_iter().try_for_each(|entry| moved.follow(entry)));
+    if followed.is_err() {
+        return OnHand::Unknown(Unknown::DoesNotFit);
     }
-    let mut moved = Moved { catalog, id, item, stage, lots, taken: Base::ZERO };
-    for entry in since {
-        moved.follow(entry)?;
-    }
-    let Moved { lots, taken, .. } = moved;
-    let left = Stock::new(lots).less(taken);
-    Ok(left.map_or(OnHand::Unknown(Unknown::MoreTakenThanThere), OnHand::Known))
+    let left = Stock::new(moved.lots).less(moved.taken);
+    left.map_or(OnHand::Unknown(Unknown::MoreTakenThanThere), OnHand::Known)
 }
 
 /// What entries bring and take of an item at a stage.
@@ -154,6 +148,15 @@ struct Moved<'a> {
 impl Moved<'_> {
     fn is_own(&self, item: &ItemId, stage: Option<&StageId>) -> bool {
         item == self.id && stage == self.stage
+    }
+
+    fn count(&mut self, line: &CountLine) -> Result<(), MeasureError> {
+        let amount = match &line.pan {
+            Some(pan) => self.item.net_of_pan(self.id, &line.quantity, pan)?,
+            None => self.item.measure(self.id, &line.quantity)?,
+        };
+        self.lots.push(Lot { amount, discard_at: line.discard_at });
+        Ok(())
     }
 
     fn bring(
@@ -289,7 +292,7 @@ mod tests {
         let mut catalog = Catalog::default();
         catalog.items.insert("potato".parse().unwrap(), potato());
         let (id, chill) = ("potato".parse().unwrap(), "chill".parse().unwrap());
-        on_hand(&catalog, &id, &potato(), Some(&chill), counted, &since).unwrap()
+        on_hand(&catalog, &id, &potato(), Some(&chill), counted, &since)
     }
 
     fn usable(found: OnHand, hour: u32) -> Usable {

@@ -9,6 +9,7 @@ pub mod chain;
 pub mod chance;
 mod days;
 mod kitchen;
+pub mod pars;
 mod people;
 mod sales;
 mod stock;
@@ -103,6 +104,7 @@ pub async fn load(
     };
     let office = hand("office", None).context("nobody of head office")?;
     chain::open(&office, opening, first.plus_days(1 - BEFORE)).await?;
+    pars::publish(&office, opening, first.plus_days(1 - BEFORE)).await?;
 
     let mut kitchens = Vec::new();
     for place in &STORES {

@@ -21,6 +21,7 @@ mod nights;
 mod openapi;
 mod operations;
 mod orders;
+mod pars;
 mod partitions;
 mod parts;
 mod people;

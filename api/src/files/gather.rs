@@ -1,0 +1,193 @@
+//! The rows of a file put together, night by night, with the lines they came from.
+
+use std::collections::BTreeMap;
+
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::StoreId;
+use parings_core::night::{Count, CountLine, Entry, Sale, TillTicket, UnitsSold};
+
+use super::read::{self, Declared};
+use super::rows::{Row, Says};
+use super::{BadRows, Format, Kind};
+
+/// Something, and the line it is from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Placed<T> {
+    /// What.
+    pub what: T,
+    /// The line.
+    pub line: u64,
+}
+
+/// What a file says of a night.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Night {
+    /// The first line that is about it.
+    pub line: u64,
+    /// Its count.
+    pub count: Option<Placed<Count>>,
+    /// The lines that the count's own lines are from, where each has one.
+    pub count_lines: Vec<u64>,
+    /// The same of its units sold.
+    pub sold_lines: Vec<u64>,
+    /// Its entries.
+    pub entries: Vec<Placed<Entry>>,
+    /// Its sales.
+    pub sales: Vec<Placed<Sale>>,
+    /// Its tickets.
+    pub tickets: Vec<Placed<TillTicket>>,
+}
+
+/// A file that can be read, all of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct File {
+    /// What it holds.
+    pub kind: Kind,
+    /// How many rows it has.
+    pub rows: usize,
+    /// Night by night.
+    pub nights: BTreeMap<(StoreId, BusinessDate), Night>,
+}
+
+/// A night while its rows come.
+#[derive(Default)]
+struct Coming {
+    line: u64,
+    count: Option<Placed<Count>>,
+    lines: Vec<Placed<CountLine>>,
+    sold: Vec<Placed<UnitsSold>>,
+    entries: Vec<Placed<Entry>>,
+    sales: Vec<Placed<Sale>>,
+    tickets: Vec<Placed<TillTicket>>,
+}
+
+/// Reads a file.
+///
+/// # Errors
+/// Everything that is wrong with it.
+pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
+    let mut coming: BTreeMap<(StoreId, BusinessDate), Coming> = BTreeMap::new();
+    let mut bad = BadRows::default();
+    let mut rows = 0;
+    let read = read::read(bytes, known, |Row { line, store, date, says }| {
+        rows += 1;
+        let night =
+            coming.entry((store, date)).or_insert_with(|| Coming { line, ..<_>::default() });
+        match says {
+            Says::Count(count) => match &night.count {
+                Some(first) => {
+                    let says = format!("line {} has the count of this night already", first.line);
+                    bad.add(line, None, says);
+                }
+                None => night.count = Some(Placed { what: count, line }),
+            },
+            Says::Line(what) => night.lines.push(Placed { what, line }),
+            Says::Sold(what) => night.sold.push(Placed { what, line }),
+            Says::Entry(what) => night.entries.push(Placed { what, line }),
+            Says::Sale(what) => night.sales.push(Placed { what, line }),
+            Says::Ticket(what) => night.tickets.push(Placed { what, line }),
+        }
+    });
+    let kind = match read {
+        Ok(kind) => kind,
+        Err(mut found) => {
+            for row in bad.rows {
+                found.add(row.line, row.column.as_deref(), row.says);
+            }
+            return Err(found.sorted());
+        }
+    };
+    let mut nights = BTreeMap::new();
+    for ((store, date), night) in coming {
+        if kind == Kind::Nights && night.count.is_none() {
+            let says = format!(
+                "{store} has no row for {date} that is night: it says whether the count is complete"
+            );
+            bad.add(night.line, Some("row"), says);
+        }
+        nights.insert((store, date), night.finish());
+    }
+    if bad.total == 0 { Ok(File { kind, rows, nights }) } else { Err(bad.sorted()) }
+}
+
+impl Coming {
+    fn finish(self) -> Night {
+        let apart = |placed: Vec<Placed<CountLine>>| -> (Vec<CountLine>, Vec<u64>) {
+            placed.into_iter().map(|placed| (placed.what, placed.line)).unzip()
+        };
+        let (lines, count_lines) = apart(self.lines);
+        let (sold, sold_lines): (Vec<_>, Vec<_>) =
+            self.sold.into_iter().map(|placed| (placed.what, placed.line)).unzip();
+        let mut count = self.count;
+        if let Some(count) = &mut count {
+            count.what.lines.extend(lines);
+            count.what.units_sold.extend(sold);
+        }
+        Night {
+            line: self.line,
+            count,
+            count_lines,
+            sold_lines,
+            entries: self.entries,
+            sales: self.sales,
+            tickets: self.tickets,
+        }
+    }
+}
+
+/// A place in a night's facts, as the rules name it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum At<'a> {
+    /// The night itself.
+    Night,
+    /// A place in its count, as a JSON Pointer.
+    Count(&'a str),
+    /// A place in its nth entry.
+    Entry(usize, &'a str),
+    /// A place in its sales and tickets.
+    Till(&'a str),
+}
+
+impl Night {
+    /// The line and the column of a place; in NDJSON the pointer stands for the column.
+    pub fn place(&self, kind: Kind, format: Format, at: At<'_>) -> (u64, Option<String>) {
+        let column = |word: &str, pointer: &str| {
+            let shape = kind.shape(word).filter(|_| format == Format::Csv);
+            let column = shape.map_or(Some(pointer), |shape| shape.column_at(pointer));
+            column.filter(|column| !column.is_empty()).map(str::to_owned)
+        };
+        match at {
+            At::Night => (self.line, None),
+            At::Count(pointer) => {
+                let count = self.count.as_ref().map_or(self.line, |count| count.line);
+                let lines = element(pointer, "/lines/", &self.count_lines);
+                let sold = element(pointer, "/units_sold/", &self.sold_lines);
+                match (lines, sold) {
+                    (Some((line, rest)), _) => (*line, column("count", rest)),
+                    (_, Some((line, rest))) => (*line, column("sold", rest)),
+                    _ => (count, column("night", pointer)),
+                }
+            }
+            At::Entry(n, pointer) => match self.entries.get(n) {
+                Some(entry) => (entry.line, column(entry.what.body.kind(), pointer)),
+                None => (self.line, None),
+            },
+            At::Till(pointer) => {
+                let sale = element(pointer, "/sales/", &self.sales);
+                let ticket = element(pointer, "/tickets/", &self.tickets);
+                match (sale, ticket) {
+                    (Some((sale, rest)), _) => (sale.line, column("", rest)),
+                    (_, Some((ticket, rest))) => (ticket.line, column("", rest)),
+                    _ => (self.line, None),
+                }
+            }
+        }
+    }
+}
+
+/// The element of a list that a pointer goes into, and the pointer from there.
+fn element<'a, T>(pointer: &'a str, list: &str, of: &'a [T]) -> Option<(&'a T, &'a str)> {
+    let rest = pointer.strip_prefix(list)?;
+    let end = rest.find('/').unwrap_or(rest.len());
+    Some((of.get(rest[..end].parse::<usize>().ok()?)?, &rest[end..]))
+}

@@ -1,0 +1,3 @@
+//! Files in and out: what is read of them, imports over HTTP and by the command, exports.
+
+mod spectrum;

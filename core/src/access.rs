@@ -188,6 +188,8 @@ actions! {
     ReadAudit = "read the audit": Manager | Office;
     /// Work tallies out again with the reference data known now.
     Restate = "restate tallies": Office;
+    /// Bring many nights at once.
+    Load = "load many nights": Office;
     /// Read people and services.
     ReadPeople = "read people": Office;
     /// Add, disable and reset people and services.
@@ -202,6 +204,7 @@ impl Action {
             Self::ReadCatalogue
             | Self::EditCatalogue
             | Self::Restate
+            | Self::Load
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
             Self::ReadRollup | Self::ReadTransfers => true,

@@ -2,9 +2,17 @@
 
 use std::collections::BTreeMap;
 
+use chrono::TimeDelta;
+use parings::app::loading::{
+    self, Batch, CountSent, Existing, Fact as Loaded, How, NightFacts, StoreFacts,
+};
 use parings::cluster::SUPERUSER;
+use parings::context::Caller;
+use parings::db;
+use parings::edge::new_id;
 use parings_core::access::Role;
 use parings_core::calendar::BusinessDate;
+use parings_core::ids::{EntryId, StoreId, WriteId};
 use parings_tests::house::{House, Person};
 use parings_tests::night::{
     amend, count, delivery, feed, line, night, record, submit, typed, with,
@@ -107,11 +115,54 @@ async fn send(house: &House, office: &Person, store: &str, facts: &[(u8, Fact)])
     }
 }
 
-/// The store's spans, or another of its tallies, without what tells the stores apart and without
-/// when they were restated.
+/// Loads at another store what stands on record at the first: every second night, then the others.
+async fn load(house: &House, office: &Person, [from, to]: [&str; 2]) {
+    let (from, to): (StoreId, StoreId) = (from.parse().unwrap(), to.parse().unwrap());
+    let mut conn = house.diesel(SUPERUSER).await;
+    let mut nights = Vec::new();
+    for night in 0..NIGHTS {
+        let date = date(night).parse().unwrap();
+        let facts = db::nights::facts(&mut conn, &from, date, db::nights::ever()).await;
+        let facts = facts.expect("facts").0;
+        let fact = |at: i64| (house.clock.now() + TimeDelta::microseconds(at), office.id);
+        let mut loaded = NightFacts::new(date);
+        for (n, mut entry) in facts.entries.into_iter().enumerate() {
+            entry.id = EntryId(new_id());
+            let (at, by) = fact(n as i64);
+            loaded.entries.push(Loaded { what: entry, by, at });
+        }
+        for (n, batch) in facts.till.into_iter().enumerate() {
+            let (at, by) = fact(n as i64);
+            loaded.till.push(Loaded { what: Batch { id: new_id().to_string(), batch }, by, at });
+        }
+        if let Some(count) = facts.count {
+            let (at, by) = fact(9_999);
+            loaded.counts.push(Loaded { what: CountSent { count, reason: None }, by, at });
+        }
+        let facts = [loaded.counts.len(), loaded.entries.len(), loaded.till.len()];
+        if facts != [0; 3] {
+            nights.push(loaded);
+        }
+    }
+    let first: BusinessDate = date(0).parse().unwrap();
+    let (odd, even): (Vec<_>, Vec<_>) =
+        nights.into_iter().partition(|night| first.days_until(night.date) % 2 == 1);
+    for nights in [even, odd] {
+        let caller = Caller { person: office.id, session: None, request_id: "load".to_owned() };
+        let how = How { write: Some(WriteId(new_id())), existing: Existing::Refuse };
+        let stores = vec![StoreFacts { store: to.clone(), nights }];
+        let loaded = house.deps.acting(&caller, async |conn, _| {
+            loading::load(&house.deps, conn, &caller, how, stores, |_| ()).await
+        });
+        loaded.await.expect("a server that answers").expect("nothing refused");
+    }
+}
+
+/// The store's spans, or another of its tallies, without what tells the stores apart, which revision
+/// of a count it was, and when it was restated.
 async fn tallies(house: &House, table: &str, store: &str) -> Vec<String> {
     let sql = format!(
-        "SELECT (to_jsonb(t) - '{{store_id,restated_at}}'::text[])::text FROM {table} t
+        "SELECT (to_jsonb(t) - '{{store_id,restated_at,revision,known_at}}'::text[])::text FROM {table} t
          WHERE store_id = $1 ORDER BY 1"
     );
     let rows = house.pg(SUPERUSER).await.query(&sql, &[&store]).await.expect(table);
@@ -150,7 +201,7 @@ async fn facts_in_any_order_give_the_tallies_of_facts_in_order_of_date() {
     let mut spans = 0;
     for case in 0..CASES {
         let (facts, order) = facts().new_tree(&mut runner).expect("a case").current();
-        let stores = ["a", "b"].map(|which| format!("case-{case}-{which}"));
+        let stores = ["a", "b", "c"].map(|which| format!("case-{case}-{which}"));
         for store in &stores {
             network::put(&house, token, "stores", store, network::store(store, "upper", "brook"))
                 .await;
@@ -158,10 +209,13 @@ async fn facts_in_any_order_give_the_tallies_of_facts_in_order_of_date() {
         let mixed = shuffled(&facts, &order);
         send(&house, &office, &stores[0], &facts).await;
         send(&house, &office, &stores[1], &mixed).await;
+        load(&house, &office, [&stores[0], &stores[2]]).await;
         for table in ["item_spans", "item_days", "night_tallies", "daypart_tallies"] {
             let in_order = tallies(&house, table, &stores[0]).await;
             let in_disorder = tallies(&house, table, &stores[1]).await;
             assert_eq!(in_order, in_disorder, "{table}: {facts:?} against {mixed:?}");
+            let loaded = tallies(&house, table, &stores[2]).await;
+            assert_eq!(in_order, loaded, "{table}: {facts:?} loaded");
             if table == "item_spans" {
                 spans += in_order.len();
             }

@@ -114,7 +114,11 @@ impl Lately {
     }
 }
 
-fn put(catalog: &mut Catalog, row: &VersionRow) -> Result<(), AppError> {
+/// Puts the document of a version into a catalogue.
+///
+/// # Errors
+/// Internal: what is on record was checked when it was recorded.
+pub fn put(catalog: &mut Catalog, row: &VersionRow) -> Result<(), AppError> {
     catalog.put(&row.code, document(row)?).map_err(|e| AppError::Internal(e.into()))
 }
 

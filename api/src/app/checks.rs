@@ -17,17 +17,19 @@ use parings_core::night::Count;
 use parings_core::tally::Day;
 use uuid::Uuid;
 
+use crate::app::catalog::StoreTimeline;
 use crate::app::facts::Ground;
 use crate::app::revisions::{self, Revision};
 use crate::app::spans::{Ending, Nights};
 use crate::app::{Deps, catalog, tallying};
 use crate::context::Ctx;
 use crate::db;
+use crate::db::catalog::VersionRow;
 use crate::db::checks::CountRow;
 use crate::error::AppError;
 
 /// So many nights back are compared with.
-const NIGHTS: i64 = 28;
+pub(super) const NIGHTS: i64 = 28;
 
 /// Days back in which something sent a moment ago may lie.
 const DAYS_SENT: i64 = 7;
@@ -225,13 +227,18 @@ async fn open_days(
     let date = ground.date;
     let network = catalog::one_store(conn, &ground.standing.store, date, ctx.now).await?;
     let Some(store) = network.stores.first() else { return Ok(None) };
-    let Some((first, _)) = store.versions.0.first() else { return Ok(None) };
+    Ok(since_first(store, date, limits.new_store_days))
+}
+
+/// A store's open days up to a date since it was first on record, `most` at most.
+pub(super) fn since_first(store: &StoreTimeline, date: BusinessDate, most: u32) -> Option<u32> {
+    let (first, _) = store.versions.0.first()?;
     let (mut days, mut on) = (0, date);
-    while on >= *first && days < limits.new_store_days {
+    while on >= *first && days < most {
         days += u32::from(store.at(on).is_some_and(|said| said.is_open(on)));
         on = on.pred();
     }
-    Ok(Some(days))
+    Some(days)
 }
 
 /// Recipes and prices that changed over the nights that a span may cover.
@@ -242,22 +249,30 @@ async fn changes(
 ) -> Result<Vec<Change>, AppError> {
     let rows = db::checks::changed(conn, date.plus_days(-NIGHTS), date, ctx.now).await?;
     let mut changes = Vec::new();
-    for row in rows {
-        let from = row.valid_from.into();
-        match catalog::document(&row)? {
-            Document::Product(product) => {
-                let lines = product.sizes.iter().flat_map(|size| &size.lines);
-                let what = Changed::Recipe;
-                changes.extend(lines.map(|line| Change { what, item: line.item.clone(), from }));
-            }
-            Document::Price(_) => {
-                let item = row.code.parse().map_err(|e| anyhow::anyhow!("{}: {e}", row.code))?;
-                changes.push(Change { what: Changed::Price, item, from });
-            }
-            _ => {}
-        }
+    for row in &rows {
+        changes.extend(change(row)?);
     }
     Ok(changes)
+}
+
+/// What a changed version changes.
+///
+/// # Errors
+/// When the document is of no shape the rules know.
+pub fn change(row: &VersionRow) -> Result<Vec<Change>, AppError> {
+    let from = row.valid_from.into();
+    Ok(match catalog::document(row)? {
+        Document::Product(product) => {
+            let lines = product.sizes.iter().flat_map(|size| &size.lines);
+            let what = Changed::Recipe;
+            lines.map(|line| Change { what, item: line.item.clone(), from }).collect()
+        }
+        Document::Price(_) => {
+            let item = row.code.parse().map_err(|e| anyhow::anyhow!("{}: {e}", row.code))?;
+            vec![Change { what: Changed::Price, item, from }]
+        }
+        _ => Vec::new(),
+    })
 }
 
 /// What the sender recorded at their other stores a moment ago.

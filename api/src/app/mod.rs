@@ -9,6 +9,7 @@ pub mod checks;
 pub mod confirmations;
 pub mod entries;
 pub mod facts;
+pub mod loading;
 pub mod nights;
 pub mod openings;
 pub mod operator;

@@ -28,10 +28,22 @@ pub struct Ending {
     date: BusinessDate,
     catalog: Arc<Catalog>,
     limits: Limits,
-    network: Network,
+    network: Arc<Network>,
 }
 
 impl Ending {
+    /// What spans that end on a date are made with: the catalogue of the date with the store, and
+    /// the store over time, both as known at a moment.
+    pub fn new(
+        date: BusinessDate,
+        known_at: DateTime<Utc>,
+        catalog: Arc<Catalog>,
+        network: Arc<Network>,
+    ) -> Self {
+        let limits = catalog.settings.as_ref().map(|s| s.limits.clone()).unwrap_or_default();
+        Self { known_at, date, catalog, limits, network }
+    }
+
     /// Reads what spans of a store that end on a date are made with.
     ///
     /// # Errors
@@ -45,8 +57,12 @@ impl Ending {
     ) -> Result<Self, AppError> {
         let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
         let network = catalog::one_store(conn, store, date, known_at).await?;
-        let limits = catalog.settings.as_ref().map(|s| s.limits.clone()).unwrap_or_default();
-        Ok(Self { known_at, date, catalog, limits, network })
+        Ok(Self::new(date, known_at, catalog, Arc::new(network)))
+    }
+
+    /// The date.
+    pub fn date(&self) -> BusinessDate {
+        self.date
     }
 
     fn is_open(&self, date: BusinessDate) -> bool {
@@ -64,7 +80,7 @@ impl Ending {
 #[derive(Default)]
 pub struct Nights {
     nights: BTreeMap<BusinessDate, NightTally>,
-    items: BTreeMap<(BusinessDate, ItemId), ItemDay>,
+    items: BTreeMap<BusinessDate, BTreeMap<ItemId, ItemDay>>,
 }
 
 impl Nights {
@@ -79,28 +95,35 @@ impl Nights {
         last: BusinessDate,
     ) -> Result<Self, AppError> {
         let nights = db::tallies::nights(conn, store, first, last).await?;
-        let items = db::tallies::item_days(conn, store, first, last).await?;
-        let items = items.into_iter().map(|(date, item, day)| ((date, item), day));
-        Ok(Self { nights: nights.into_iter().collect(), items: items.collect() })
+        let mut items: BTreeMap<_, BTreeMap<_, _>> = BTreeMap::new();
+        for (date, item, day) in db::tallies::item_days(conn, store, first, last).await? {
+            items.entry(date).or_default().insert(item, day);
+        }
+        Ok(Self { nights: nights.into_iter().collect(), items })
     }
 
     /// Puts a night in the place of what stood on its date.
     pub fn put(&mut self, date: BusinessDate, day: &Day) {
         self.nights.insert(date, day.night.clone());
-        self.items.retain(|(on, _), _| *on != date);
-        self.items.extend(day.items.iter().map(|(id, d)| ((date, id.clone()), d.clone())));
+        self.items.insert(date, day.items.clone());
     }
 
     /// Takes a night out, as if nothing had been recorded of it.
     pub fn take_out(&mut self, date: BusinessDate) {
         self.nights.remove(&date);
-        self.items.retain(|(on, _), _| *on != date);
+        self.items.remove(&date);
+    }
+
+    /// What was counted on a date.
+    pub fn counted(&self, date: BusinessDate) -> Vec<(ItemId, Counted)> {
+        let here = self.items.get(&date).into_iter().flatten();
+        here.filter_map(|(item, day)| Some((item.clone(), day.count?))).collect()
     }
 
     /// Portions weighed of each item, all nights together.
     pub fn samples(&self) -> BTreeMap<ItemId, Samples> {
         let mut pooled: BTreeMap<ItemId, Samples> = BTreeMap::new();
-        for ((_, item), day) in &self.items {
+        for (item, day) in self.items.values().flatten() {
             let so_far = pooled.entry(item.clone()).or_default();
             *so_far = so_far.merge(day.samples);
         }
@@ -110,9 +133,11 @@ impl Nights {
     /// The counts of each item, in order of their dates.
     pub fn counts(&self) -> BTreeMap<&ItemId, Vec<Closing>> {
         let mut counts: BTreeMap<&ItemId, Vec<Closing>> = BTreeMap::new();
-        for ((date, item), day) in &self.items {
-            if let Some(count) = day.count {
-                counts.entry(item).or_default().push((*date, count));
+        for (date, items) in &self.items {
+            for (item, day) in items {
+                if let Some(count) = day.count {
+                    counts.entry(item).or_default().push((*date, count));
+                }
             }
         }
         counts
@@ -130,7 +155,7 @@ impl Nights {
                 sales_source: night.map(|n| n.sales_source).unwrap_or_default(),
                 sales: night.and_then(|n| n.sales),
                 short: night.is_some_and(|n| n.short),
-                item: self.items.get(&(date, item.clone())),
+                item: self.items.get(&date).and_then(|items| items.get(item)),
             });
             date = date.succ();
         }

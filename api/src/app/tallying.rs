@@ -225,7 +225,7 @@ async fn respan(
 }
 
 /// A span that had its expected use, and now says something else, is restated.
-fn restated(was: Option<&ItemSpanRow>, now: &ItemSpan) -> Result<bool, AppError> {
+pub(super) fn restated(was: Option<&ItemSpanRow>, now: &ItemSpan) -> Result<bool, AppError> {
     let Some(row) = was else { return Ok(false) };
     let (_, before) = row.clone().into_parts()?;
     Ok(before.expected.is_some() && before != *now)

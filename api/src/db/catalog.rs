@@ -85,6 +85,34 @@ pub async fn in_force(
         .await
 }
 
+/// Every version on record, stores apart.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn every_version(conn: &mut AsyncPgConnection) -> QueryResult<Vec<VersionRow>> {
+    versions::table
+        .filter(versions::kind.ne(Kind::Store.word()))
+        .select(VersionRow::as_select())
+        .load(conn)
+        .await
+}
+
+/// Every version of some stores, as far as the acting person may see them.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn every_version_of_stores(
+    conn: &mut AsyncPgConnection,
+    stores: &[&str],
+) -> QueryResult<Vec<VersionRow>> {
+    versions::table
+        .filter(versions::kind.eq(Kind::Store.word()))
+        .filter(versions::code.eq_any(stores))
+        .select(VersionRow::as_select())
+        .load(conn)
+        .await
+}
+
 /// The version of one document in force on a date as known at a moment; not for stores.
 ///
 /// # Errors

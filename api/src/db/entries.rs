@@ -160,6 +160,14 @@ pub async fn find(
         .optional()
 }
 
+/// Those of some ids that entries have.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn taken(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<Uuid>> {
+    entry_ids::table.filter(entry_ids::id.eq_any(ids)).select(entry_ids::id).load(conn).await
+}
+
 /// The date of an entry of a store, for those who may record there.
 ///
 /// # Errors

@@ -3,11 +3,13 @@
 pub mod acting;
 pub mod answers;
 pub mod audit;
+pub(in crate::db) mod bulk;
 pub mod catalog;
 pub mod changes;
 pub mod checks;
 pub mod entries;
 pub mod known;
+pub mod loading;
 pub mod login;
 pub mod migrate;
 pub mod nights;

@@ -1,5 +1,7 @@
 //! What tills sent.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
@@ -52,6 +54,24 @@ pub async fn add(
         .execute(conn)
         .await?;
     Ok(added == 1)
+}
+
+/// Those of some ids that batches of a store have.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn taken(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    ids: &[&str],
+) -> QueryResult<BTreeSet<String>> {
+    let found: Vec<String> = batches::table
+        .filter(batches::store_id.eq(store.as_str()))
+        .filter(batches::batch_id.eq_any(ids))
+        .select(batches::batch_id)
+        .load(conn)
+        .await?;
+    Ok(found.into_iter().collect())
 }
 
 /// The batches of a night in the order they came.

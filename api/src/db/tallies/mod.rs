@@ -80,6 +80,31 @@ pub async fn pin(
     Ok(found.known_at)
 }
 
+#[derive(QueryableByName)]
+struct NightPin {
+    #[diesel(sql_type = Date)]
+    business_date: NaiveDate,
+    #[diesel(sql_type = Timestamptz)]
+    known_at: DateTime<Utc>,
+}
+
+statement!(FindPins { store: &'a str, rules: i16 } =
+    "SELECT business_date, known_at FROM night_tallies WHERE store_id = ", store: Text,
+    " AND rules = ", rules: SmallInt, "");
+
+/// The nights of a store that are tallied, with the moments whose reference data they are tallied
+/// with.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn pins(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+) -> QueryResult<Vec<(BusinessDate, DateTime<Utc>)>> {
+    let found: Vec<NightPin> = FindPins::new(store.as_str(), RULES).load(conn).await?;
+    Ok(found.into_iter().map(|pin| (pin.business_date.into(), pin.known_at)).collect())
+}
+
 statement!(PinForWriter { store: &'a str, date: NaiveDate, rules: i16 } =
     "SELECT night_pin(", store: Text, ", ", date: Date, ", ", rules: SmallInt, ") AS known_at");
 
@@ -349,11 +374,24 @@ pub async fn replace_day(
     revision: Option<i32>,
     day: &Day,
 ) -> QueryResult<()> {
-    let (store, date) = (key.standing.store.as_str(), NaiveDate::from(key.date));
     let rows = day_rows(key, revision, day)?;
-    DropDay::new(store, date, RULES, store, date, RULES, store, date, RULES).execute(conn).await?;
+    drop_day(conn, &key.standing.store, key.date).await?;
     AddDay::new(&rows.items, &rows.dayparts, &rows.night).execute(conn).await?;
     Ok(())
+}
+
+/// Takes a day's tallies away.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn drop_day(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<()> {
+    let (store, date) = (store.as_str(), NaiveDate::from(date));
+    let drop = DropDay::new(store, date, RULES, store, date, RULES, store, date, RULES);
+    drop.execute(conn).await.map(|_| ())
 }
 
 /// The rows of a day, each table's a list of documents whose members are the columns.
@@ -400,15 +438,26 @@ pub async fn replace_spans(
     ends: &[(ItemId, BusinessDate)],
     rows: &[ItemSpanRow],
 ) -> QueryResult<()> {
-    if !ends.is_empty() {
-        let ends: Vec<_> = ends
-            .iter()
-            .map(|(item, date)| json!({"item_id": item, "business_date": date}))
-            .collect();
-        DropSpans::new(store.as_str(), &Value::Array(ends), RULES).execute(conn).await?;
-    }
+    drop_spans(conn, store, ends).await?;
     if !rows.is_empty() {
         AddSpans::new(&write(rows)?).execute(conn).await?;
     }
     Ok(())
+}
+
+/// Takes away the spans that end in `ends`.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn drop_spans(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    ends: &[(ItemId, BusinessDate)],
+) -> QueryResult<()> {
+    if ends.is_empty() {
+        return Ok(());
+    }
+    let ends = ends.iter().map(|(item, date)| json!({"item_id": item, "business_date": date}));
+    let ends = Value::Array(ends.collect());
+    DropSpans::new(store.as_str(), &ends, RULES).execute(conn).await.map(|_| ())
 }

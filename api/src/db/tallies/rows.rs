@@ -6,6 +6,7 @@ use std::collections::BTreeSet;
 use chrono::{DateTime, Utc};
 use diesel::QueryResult;
 use diesel::result::Error;
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{CodeError, ItemId};
 use parings_core::money::Money;
@@ -19,6 +20,7 @@ use parings_core::usage::Samples;
 use serde::{Deserialize, Serialize};
 
 use super::Key;
+use crate::db::bulk::many;
 
 /// A code as it is stored.
 pub(in crate::db) fn code<T: std::str::FromStr<Err = CodeError>>(text: &str) -> QueryResult<T> {
@@ -59,7 +61,7 @@ impl KeyColumns {
 }
 
 macro_rules! row {
-    ($(#[$doc:meta])* $name:ident { $($field:ident: $type:ty),* $(,)? }) => {
+    ($(#[$doc:meta])* $name:ident in $table:literal { $($field:ident: $type:ty),* $(,)? }) => {
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
         pub struct $name {
@@ -67,12 +69,34 @@ macro_rules! row {
             key: KeyColumns,
             $($field: $type,)*
         }
+
+        impl $name {
+            /// Adds many.
+            ///
+            /// # Errors
+            /// When the acting part is not the rules', or the database cannot be reached.
+            pub async fn add(conn: &mut AsyncPgConnection, rows: &[Self]) -> QueryResult<()> {
+                many!(AddMany of $name, $table, "":
+                    business_date: BusinessDate [key.business_date],
+                    store_id: String [key.store_id],
+                    rules: i16 [key.rules],
+                    district_id: String [key.district_id],
+                    region_id: String [key.region_id],
+                    owner_id: String [key.owner_id],
+                    $($field: $type [$field],)*
+                );
+                if !rows.is_empty() {
+                    AddMany::new(rows)?.execute(conn).await?;
+                }
+                Ok(())
+            }
+        }
     };
 }
 
 row! {
     /// A row of `item_days`.
-    ItemDayRow {
+    ItemDayRow in "item_days" {
         known_at: DateTime<Utc>, item_id: String,
         received: i64, price_effect: i64, transferred_in: i64, transferred_out: i64, made: i64,
         made_into: i64, made_into_cost: i64, expected: i64, expected_cost: i64,
@@ -90,7 +114,11 @@ fn squares(samples: &Samples) -> QueryResult<i64> {
 }
 
 impl ItemDayRow {
-    pub(super) fn new(key: Key<'_>, item: &ItemId, day: &ItemDay) -> QueryResult<Self> {
+    /// The row of a day of an item.
+    ///
+    /// # Errors
+    /// When a figure is too large to keep.
+    pub fn new(key: Key<'_>, item: &ItemId, day: &ItemDay) -> QueryResult<Self> {
         Ok(Self {
             key: KeyColumns::new(key),
             known_at: key.known_at,
@@ -165,7 +193,7 @@ impl ItemDayRow {
 
 row! {
     /// A row of `item_spans`.
-    ItemSpanRow {
+    ItemSpanRow in "item_spans" {
         item_id: String, opened_on: BusinessDate, nights: i64,
         opening: i64, opening_sd: i64, received: i64, transferred_in: i64, transferred_out: i64,
         made: i64, closing: i64, closing_sd: i64, used: i64, used_cost: Option<i64>,
@@ -282,7 +310,7 @@ impl ItemSpanRow {
 
 row! {
     /// A row of `daypart_tallies`.
-    DaypartRow {
+    DaypartRow in "daypart_tallies" {
         daypart_id: String, channel_id: String, units: i64, sales: i64, orders: i64,
         times: Histogram, with_target: i64, late: i64, never_closed: i64, lump_closed: i64,
         stock_out_minutes: i64,
@@ -290,7 +318,11 @@ row! {
 }
 
 impl DaypartRow {
-    pub(super) fn new(key: Key<'_>, part: &DaypartKey, tally: &DaypartTally) -> QueryResult<Self> {
+    /// The row of a daypart and channel.
+    ///
+    /// # Errors
+    /// When a figure is too large to keep.
+    pub fn new(key: Key<'_>, part: &DaypartKey, tally: &DaypartTally) -> QueryResult<Self> {
         Ok(Self {
             key: KeyColumns::new(key),
             daypart_id: part.daypart.to_string(),
@@ -310,7 +342,7 @@ impl DaypartRow {
 
 row! {
     /// A row of `night_tallies`.
-    NightRow {
+    NightRow in "night_tallies" {
         known_at: DateTime<Utc>, revision: Option<i32>, counted: bool, partial: bool,
         items_due: u64, items_counted: u64, items_left_out: u64, sales_source: SalesSource, sales: Option<i64>,
         units: Option<u64>, wasted_cost: i64, wasted_safety_cost: i64, unmapped_units: u64, short: bool,
@@ -318,7 +350,8 @@ row! {
 }
 
 impl NightRow {
-    pub(super) fn new(key: Key<'_>, revision: Option<i32>, night: &NightTally) -> Self {
+    /// The row of a night.
+    pub fn new(key: Key<'_>, revision: Option<i32>, night: &NightTally) -> Self {
         Self {
             key: KeyColumns::new(key),
             known_at: key.known_at,

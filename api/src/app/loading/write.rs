@@ -1,0 +1,166 @@
+//! What was worked out of a store, written.
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::Action;
+use parings_core::ids::WriteId;
+use parings_core::night::{Settled, State};
+use serde_json::{Value, json};
+
+use super::work::{Worked, WorkedNight};
+use super::{Batch, Fact, Loaded};
+use crate::app::revisions;
+use crate::context::Ctx;
+use crate::db;
+use crate::db::loading::{BatchRow, EntryRow, PinRow, Recorded, RevisionRow};
+use crate::db::settlements::Settlement;
+use crate::db::tallies::{DaypartRow, ItemDayRow, ItemSpanRow, Key, NightRow};
+use crate::error::AppError;
+
+/// Writes facts as head office, then tallies as the rules, whose part it leaves taken.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn write(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    id: WriteId,
+    worked: Worked,
+) -> Result<Loaded, AppError> {
+    let loaded = worked.counted();
+    facts(conn, ctx, id, &worked).await?;
+    note(conn, ctx, id, &worked, &loaded).await?;
+    db::acting::act_for_rules(conn, &worked.store).await?;
+    tallies(conn, ctx, &worked).await?;
+    Ok(loaded)
+}
+
+async fn facts(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    id: WriteId,
+    worked: &Worked,
+) -> Result<(), AppError> {
+    let (mut revisions, mut entries, mut batches) = (Vec::new(), Vec::new(), Vec::new());
+    for night in &worked.nights {
+        let recorded = |by, at| Recorded::new(&night.standing, night.date, by, at, id);
+        for count in &night.counts {
+            let Fact { what, by, at } = &count.count;
+            revisions.push(RevisionRow {
+                of: recorded(*by, *at),
+                revision: count.number,
+                body: document(&what.count)?,
+                reason: what.reason.clone(),
+                state: State::Accepted.word().to_owned(),
+                checks: revisions::kept(&count.checks)?,
+            });
+        }
+        for Fact { what, by, at } in &night.entries {
+            entries.push(EntryRow {
+                of: recorded(*by, *at),
+                id: what.id.0,
+                kind: what.body.kind().to_owned(),
+                body: document(&what.body)?,
+            });
+        }
+        for Fact { what: Batch { id, batch }, by, at } in &night.till {
+            batches.push(BatchRow {
+                of: recorded(*by, *at),
+                batch_id: id.clone(),
+                body: document(batch)?,
+            });
+        }
+    }
+    db::loading::revisions(conn, &revisions).await?;
+    db::loading::entries(conn, &entries).await?;
+    db::loading::batches(conn, &batches).await?;
+    for night in &worked.nights {
+        settle(conn, ctx, night).await?;
+    }
+    Ok(())
+}
+
+/// What is left out of each count, and what waited and is overtaken.
+async fn settle(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    night: &WorkedNight,
+) -> Result<(), AppError> {
+    let at = (&night.standing, night.date);
+    if !night.counts.is_empty() {
+        revisions::overtake(conn, ctx, at, night.revisions.iter(), State::Accepted).await?;
+    }
+    for count in night.counts.iter().filter(|count| !count.left_out.is_empty()) {
+        let left_out: Vec<_> = count.left_out.iter().collect();
+        let settlement = Settlement {
+            revision: count.number,
+            settled: Settled::Accepted,
+            left_out: &left_out,
+            reason: None,
+            by: Some(count.count.by),
+            at: count.count.at,
+        };
+        db::settlements::add(conn, at.0, at.1, &settlement).await?;
+    }
+    Ok(())
+}
+
+async fn tallies(conn: &mut AsyncPgConnection, ctx: &Ctx, worked: &Worked) -> Result<(), AppError> {
+    let store = &worked.store;
+    let stood: Vec<_> = worked.nights.iter().filter(|n| n.stood).map(|n| n.date).collect();
+    for date in stood {
+        db::tallies::drop_day(conn, store, date).await?;
+    }
+    let (mut pins, mut nights) = (Vec::new(), Vec::new());
+    let (mut items, mut dayparts) = (Vec::new(), Vec::new());
+    for night in &worked.nights {
+        let WorkedNight { standing, date, known_at, revision, day, .. } = night;
+        let key = Key { standing, date: *date, known_at: *known_at };
+        if !night.stood {
+            let at = first(night).unwrap_or(ctx.now);
+            pins.push(PinRow::new(key, at));
+        }
+        nights.push(NightRow::new(key, *revision, &day.night));
+        for (id, item) in &day.items {
+            items.push(ItemDayRow::new(key, id, item)?);
+        }
+        for (part, tally) in &day.dayparts {
+            dayparts.push(DaypartRow::new(key, part, tally)?);
+        }
+    }
+    db::loading::pins(conn, &pins).await?;
+    NightRow::add(conn, &nights).await?;
+    ItemDayRow::add(conn, &items).await?;
+    DaypartRow::add(conn, &dayparts).await?;
+    db::tallies::drop_spans(conn, store, &worked.ends).await?;
+    ItemSpanRow::add(conn, &worked.spans).await?;
+    Ok(())
+}
+
+/// When the first fact of a night came.
+fn first(night: &WorkedNight) -> Option<DateTime<Utc>> {
+    let counts = night.counts.iter().map(|count| count.count.at);
+    let entries = night.entries.iter().map(|fact| fact.at);
+    counts.chain(entries).chain(night.till.iter().map(|fact| fact.at)).min()
+}
+
+/// One row of the audit, which the store's manager sees too.
+async fn note(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    id: WriteId,
+    worked: &Worked,
+    loaded: &Loaded,
+) -> Result<(), AppError> {
+    let dates = || worked.nights.iter().map(|night| night.date);
+    let detail = json!({
+        "write": id, "from": dates().min(), "to": dates().max(), "nights": loaded.nights,
+        "counts": loaded.counts, "entries": loaded.entries, "till_batches": loaded.batches,
+    });
+    let (action, target) = (Action::Load.word(), format!("store {}", worked.store));
+    Ok(db::audit::add(conn, ctx, action, &target, Some(&worked.store), Some(detail)).await?)
+}
+
+fn document(value: &impl serde::Serialize) -> Result<Value, AppError> {
+    serde_json::to_value(value).map_err(|e| anyhow::Error::new(e).into())
+}

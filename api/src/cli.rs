@@ -1,6 +1,9 @@
 //! What the command line offers: one file for each command.
 
+mod export;
+mod import;
 mod migrate;
+mod office;
 mod openapi;
 mod owner;
 mod people;
@@ -35,6 +38,13 @@ enum Command {
     Migrate(migrate::Migrate),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
+    /// Brings files of facts in: nights, entries, sales or tickets.
+    ///
+    /// CSV or NDJSON. A file goes in as a whole or not at all, and the same file only once: run the
+    /// same command again after one was corrected.
+    Import(import::Import),
+    /// Takes facts and figures out in files.
+    Export(export::Export),
     /// Works every tally out again from its facts and compares it with what is stored.
     Verify(verify::Verify),
     /// Prints the API document.
@@ -48,6 +58,8 @@ pub fn run() -> anyhow::Result<()> {
         Command::Serve(serve) => serve.run(),
         Command::Migrate(migrate) => migrate.run(),
         Command::People(people) => people.run(),
+        Command::Import(import) => import.run(),
+        Command::Export(export) => export.run(),
         Command::Verify(verify) => verify.run(),
         Command::Openapi(openapi) => openapi.run(),
     }

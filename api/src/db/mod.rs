@@ -8,6 +8,8 @@ pub mod catalog;
 pub mod changes;
 pub mod checks;
 pub mod entries;
+pub mod exports;
+pub mod imports;
 pub mod known;
 pub mod loading;
 pub mod login;

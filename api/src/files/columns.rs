@@ -404,12 +404,12 @@ impl Kind {
 
     /// The kind of a file by the names in its header.
     pub fn by_header<'a>(names: impl Iterator<Item = &'a str> + Clone) -> Option<Self> {
-        Self::ALL.iter().copied().find(|kind| names.clone().any(|name| name == kind.mark().0))
+        Self::ALL.into_iter().find(|kind| names.clone().any(|name| name == kind.mark().0))
     }
 
     /// The kind of a file by the members of its first object.
     pub fn by_members(members: &serde_json::Map<String, serde_json::Value>) -> Option<Self> {
-        Self::ALL.iter().copied().find(|kind| members.contains_key(kind.mark().1))
+        Self::ALL.into_iter().find(|kind| members.contains_key(kind.mark().1))
     }
 
     /// The columns as a table for people.
@@ -475,7 +475,7 @@ mod tests {
     fn a_kind_is_told_by_its_header() {
         for kind in Kind::ALL {
             let names = kind.columns().iter().map(|column| column.name);
-            assert_eq!(Kind::by_header(names), Some(*kind));
+            assert_eq!(Kind::by_header(names), Some(kind));
         }
         assert_eq!(Kind::by_header(["store", "business_date"].into_iter()), None);
     }

@@ -2,13 +2,16 @@
 
 use std::collections::BTreeMap;
 
+use chrono::{DateTime, Utc};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::StoreId;
-use parings_core::night::{Count, CountLine, Entry, Sale, TillTicket, UnitsSold};
+use parings_core::ids::{PersonId, StoreId};
+use parings_core::night::{Count, CountLine, Entry, Sale, TillBatch, TillTicket, UnitsSold};
+use uuid::Uuid;
 
 use super::read::{self, Declared};
 use super::rows::{Row, Says};
 use super::{BadRows, Format, Kind};
+use crate::app::loading::{Batch, CountSent, Fact, NightFacts, Place, Refused, StoreFacts};
 
 /// Something, and the line it is from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -43,10 +46,23 @@ pub struct Night {
 pub struct File {
     /// What it holds.
     pub kind: Kind,
+    /// How it is written.
+    pub format: Format,
     /// How many rows it has.
     pub rows: usize,
     /// Night by night.
     pub nights: BTreeMap<(StoreId, BusinessDate), Night>,
+}
+
+/// How the facts of a file are recorded.
+#[derive(Debug, Clone, Copy)]
+pub struct Recorded<'a> {
+    /// By whom.
+    pub by: PersonId,
+    /// When.
+    pub at: DateTime<Utc>,
+    /// Why counts on record are changed.
+    pub amend: Option<&'a str>,
 }
 
 /// A night while its rows come.
@@ -88,8 +104,8 @@ pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
             Says::Ticket(what) => night.tickets.push(Placed { what, line }),
         }
     });
-    let kind = match read {
-        Ok(kind) => kind,
+    let (kind, format) = match read {
+        Ok(read) => read,
         Err(mut found) => {
             for row in bad.rows {
                 found.add(row.line, row.column.as_deref(), row.says);
@@ -107,7 +123,7 @@ pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
         }
         nights.insert((store, date), night.finish());
     }
-    if bad.total == 0 { Ok(File { kind, rows, nights }) } else { Err(bad.sorted()) }
+    if bad.total == 0 { Ok(File { kind, format, rows, nights }) } else { Err(bad.sorted()) }
 }
 
 impl Coming {
@@ -135,30 +151,68 @@ impl Coming {
     }
 }
 
-/// A place in a night's facts, as the rules name it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum At<'a> {
-    /// The night itself.
-    Night,
-    /// A place in its count, as a JSON Pointer.
-    Count(&'a str),
-    /// A place in its nth entry.
-    Entry(usize, &'a str),
-    /// A place in its sales and tickets.
-    Till(&'a str),
+impl File {
+    /// What it says, as recorded by somebody. Sales and tickets of a night are one batch, whose id is
+    /// made from that of the file.
+    pub fn facts(&self, file: Uuid, recorded: Recorded<'_>) -> Vec<StoreFacts> {
+        let mut stores: Vec<StoreFacts> = Vec::new();
+        for ((store, date), night) in &self.nights {
+            let facts = night.facts(*date, file, recorded);
+            match stores.last_mut().filter(|last| last.store == *store) {
+                Some(last) => last.nights.push(facts),
+                None => stores.push(StoreFacts { store: store.clone(), nights: vec![facts] }),
+            }
+        }
+        stores
+    }
+
+    /// The rows of what was refused.
+    pub fn refused(&self, refused: &[Refused]) -> BadRows {
+        let mut bad = BadRows::default();
+        for Refused { store, date, at, says } in refused {
+            match self.nights.get(&(store.clone(), *date)) {
+                Some(night) => {
+                    let (line, column) = night.place(self.kind, self.format, at);
+                    bad.add(line, column.as_deref(), says);
+                }
+                None => bad.add(1, None, format!("{store}, {date}: {says}")),
+            }
+        }
+        bad.sorted()
+    }
 }
 
 impl Night {
+    fn facts(&self, date: BusinessDate, file: Uuid, recorded: Recorded<'_>) -> NightFacts {
+        let Recorded { by, at, amend } = recorded;
+        let mut facts = NightFacts::new(date);
+        facts.counts.extend(self.count.iter().map(|count| {
+            let reason = amend.map(str::to_owned);
+            Fact { what: CountSent { count: count.what.clone(), reason }, by, at }
+        }));
+        let entry = |entry: &Placed<Entry>| Fact { what: entry.what.clone(), by, at };
+        facts.entries.extend(self.entries.iter().map(entry));
+        let batch = TillBatch {
+            sales: self.sales.iter().map(|sale| sale.what.clone()).collect(),
+            tickets: self.tickets.iter().map(|ticket| ticket.what.clone()).collect(),
+        };
+        if batch != TillBatch::default() {
+            let id = format!("file-{}-{date}", file.simple());
+            facts.till.push(Fact { what: Batch { id, batch }, by, at });
+        }
+        facts
+    }
+
     /// The line and the column of a place; in NDJSON the pointer stands for the column.
-    pub fn place(&self, kind: Kind, format: Format, at: At<'_>) -> (u64, Option<String>) {
+    fn place(&self, kind: Kind, format: Format, at: &Place) -> (u64, Option<String>) {
         let column = |word: &str, pointer: &str| {
             let shape = kind.shape(word).filter(|_| format == Format::Csv);
             let column = shape.map_or(Some(pointer), |shape| shape.column_at(pointer));
             column.filter(|column| !column.is_empty()).map(str::to_owned)
         };
         match at {
-            At::Night => (self.line, None),
-            At::Count(pointer) => {
+            Place::Night => (self.line, None),
+            Place::Count(_, pointer) => {
                 let count = self.count.as_ref().map_or(self.line, |count| count.line);
                 let lines = element(pointer, "/lines/", &self.count_lines);
                 let sold = element(pointer, "/units_sold/", &self.sold_lines);
@@ -168,11 +222,11 @@ impl Night {
                     _ => (count, column("night", pointer)),
                 }
             }
-            At::Entry(n, pointer) => match self.entries.get(n) {
+            Place::Entry(n, pointer) => match self.entries.get(*n) {
                 Some(entry) => (entry.line, column(entry.what.body.kind(), pointer)),
                 None => (self.line, None),
             },
-            At::Till(pointer) => {
+            Place::Till(_, pointer) => {
                 let sale = element(pointer, "/sales/", &self.sales);
                 let ticket = element(pointer, "/tickets/", &self.tickets);
                 match (sale, ticket) {

@@ -7,39 +7,26 @@
 
 pub mod cell;
 pub mod columns;
+pub mod flat;
 pub mod gather;
+mod parquet;
 pub mod read;
 pub mod rows;
 mod suggest;
 pub mod table;
 #[cfg(test)]
 mod tests;
+pub mod write;
+mod xlsx;
 
 use std::fmt;
 use std::str::FromStr;
 
-use serde::{Deserialize, Serialize};
-use utoipa::ToSchema;
-
-/// What a file holds.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, ToSchema,
-)]
-#[serde(rename_all = "snake_case")]
-pub enum Kind {
-    /// Closing counts of nights, with the units sold and net sales that stand in them.
-    Nights,
-    /// What was recorded through the day.
-    Entries,
-    /// What was sold, by the till's codes.
-    Sales,
-    /// Orders and how long they took.
-    Tickets,
-}
+pub use crate::app::imports::Kind;
+use crate::error::{AppError, BadRow};
 
 /// How a CSV file separates its cells and writes its decimals.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Dialect {
     /// Commas between cells, points in decimals (RFC 4180).
     #[default]
@@ -90,8 +77,6 @@ macro_rules! words {
     };
 }
 
-words!(Kind, "kind of file": "nights" = Nights, "entries" = Entries, "sales" = Sales,
-    "tickets" = Tickets);
 words!(Dialect, "dialect": "comma" = Comma, "semicolon" = Semicolon);
 words!(Format, "format": "csv" = Csv, "ndjson" = Ndjson);
 
@@ -111,20 +96,6 @@ impl Dialect {
             Self::Semicolon => ',',
         }
     }
-}
-
-/// A place in a file that cannot be taken.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
-pub struct BadRow {
-    /// The line of the file, from 1; of a row with line breaks in its cells, where it starts.
-    #[schema(example = 17)]
-    pub line: u64,
-    /// The column's name, or in NDJSON the JSON Pointer of the member; missing for the whole row.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    #[schema(example = "unit")]
-    pub column: Option<String>,
-    /// What is wrong and what would be right.
-    pub says: String,
 }
 
 /// Most bad rows that are kept; more are counted.
@@ -160,5 +131,11 @@ impl BadRows {
     pub fn sorted(mut self) -> Self {
         self.rows.sort();
         self
+    }
+}
+
+impl From<BadRows> for AppError {
+    fn from(bad: BadRows) -> Self {
+        Self::BadRows { rows: bad.rows, total: bad.total }
     }
 }

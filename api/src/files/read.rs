@@ -28,7 +28,11 @@ pub struct Declared {
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn read(bytes: &[u8], known: Declared, mut take: impl FnMut(Row)) -> Result<Kind, BadRows> {
+pub fn read(
+    bytes: &[u8],
+    known: Declared,
+    mut take: impl FnMut(Row),
+) -> Result<(Kind, Format), BadRows> {
     let text = table::text(bytes)?;
     if text.trim().is_empty() {
         return Err(BadRows::one(1, None, "the file is empty"));
@@ -48,7 +52,7 @@ pub fn read(bytes: &[u8], known: Declared, mut take: impl FnMut(Row)) -> Result<
     if rows == 0 && bad.total == 0 {
         bad.add(1, None, "there is a header and nothing below it");
     }
-    if bad.total == 0 { Ok(kind) } else { Err(bad.sorted()) }
+    if bad.total == 0 { Ok((kind, format)) } else { Err(bad.sorted()) }
 }
 
 fn csv(

@@ -5,9 +5,10 @@ use parings_core::catalog::Typed;
 use parings_core::night::{EntryBody, When};
 use uuid::Uuid;
 
-use super::gather::{At, File, file};
+use super::gather::{File, file};
 use super::read::Declared;
-use super::{BadRows, Dialect, Format, Kind};
+use super::{BadRows, Dialect, Kind};
+use crate::app::loading::{Place, Refused};
 
 const PLAIN: Declared = Declared { file: Uuid::nil(), kind: None, format: None, dialect: None };
 
@@ -27,6 +28,13 @@ fn assert_bad(text: &[u8], known: Declared, expected: &[(u64, &str, &str)]) {
     for (row, (_, _, says)) in rows.iter().zip(expected) {
         assert!(row.says.contains(says), "{row:?} does not say {says}");
     }
+}
+
+/// The line and column of a place in the first night.
+fn place(file: &File, at: Place) -> (u64, Option<String>) {
+    let (store, date) = file.nights.keys().next().unwrap().clone();
+    let told = file.refused(&[Refused { store, date, at, says: String::new() }]);
+    (told.rows[0].line, told.rows[0].column.clone())
 }
 
 fn typed(value: &str, unit: &str) -> Typed {
@@ -56,10 +64,10 @@ fn a_night_is_put_together_from_its_rows() {
     assert_eq!(ford.what.units_sold[0].units, 90);
     assert_eq!(ford.what.net_sales.unwrap().to_decimal().to_string(), "1234.5");
     assert!(!nights[1].count.as_ref().unwrap().what.complete);
-    let place = |at| nights[0].place(Kind::Nights, Format::Csv, at);
-    assert_eq!(place(At::Count("/lines/1/quantity/unit")), (4, Some("unit".to_owned())));
-    assert_eq!(place(At::Count("/units_sold/0/product")), (5, Some("product".to_owned())));
-    assert_eq!(place(At::Count("/lines")), (2, None));
+    let place = |pointer: &str| place(&read, Place::Count(0, pointer.to_owned()));
+    assert_eq!(place("/lines/1/quantity/unit"), (4, Some("unit".to_owned())));
+    assert_eq!(place("/units_sold/0/product"), (5, Some("product".to_owned())));
+    assert_eq!(place("/lines"), (2, None));
     assert_eq!(nights[1].line, 6);
 }
 
@@ -98,7 +106,7 @@ fn entries_of_every_kind() {
         panic!("a preparation")
     };
     assert_eq!(inputs[0].stage.as_ref().unwrap().as_str(), "trim");
-    let place = night.place(Kind::Entries, Format::Csv, At::Entry(4, "/steps/0/out/unit"));
+    let place = place(&read, Place::Entry(4, "/steps/0/out/unit".to_owned()));
     assert_eq!(place, (6, Some("steps".to_owned())));
 }
 

@@ -11,6 +11,7 @@ pub mod confirmations;
 pub mod entries;
 pub mod faults;
 pub mod guard;
+pub mod imports;
 pub mod keys;
 pub mod nights;
 pub mod page;
@@ -92,6 +93,8 @@ pub fn routes(config: &mut ServiceConfig) {
         )
         .service(web::resource("/v1/restatements").route(post().to(restatements::restate)))
         .service(web::resource("/v1/tolerance-proposals").route(get().to(tolerances::list)))
+        // Files.
+        .service(web::resource("/v1/imports").route(post().to(imports::add)))
         // Stores.
         .service(web::resource("/v1/stores").route(get().to(stores::list)))
         .service(web::resource("/v1/stores/{store}").route(get().to(stores::find)))

@@ -1,7 +1,9 @@
 //! What the command line offers: one file for each command.
 
+mod demo;
 mod export;
 mod import;
+mod machine;
 mod migrate;
 mod office;
 mod openapi;
@@ -36,6 +38,8 @@ enum Command {
     ///
     /// It can be repeated at any time; what is there stays.
     Migrate(migrate::Migrate),
+    /// An invented chain in a private database of its own, as large as is asked for.
+    Demo(demo::Demo),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
     /// Brings files of facts in: nights, entries, sales or tickets.
@@ -57,6 +61,7 @@ pub fn run() -> anyhow::Result<()> {
         Command::Up(up) => up.run(),
         Command::Serve(serve) => serve.run(),
         Command::Migrate(migrate) => migrate.run(),
+        Command::Demo(demo) => demo.run(),
         Command::People(people) => people.run(),
         Command::Import(import) => import.run(),
         Command::Export(export) => export.run(),

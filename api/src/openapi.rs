@@ -62,6 +62,7 @@ use crate::http;
         http::transfers::list,
         http::rollups::find,
         http::changes::of_rollup,
+        http::review::read,
         http::audit::list,
     ),
     tags(
@@ -74,6 +75,7 @@ use crate::http;
         (name = "till", description = "Sales and tickets that tills send."),
         (name = "files", description = "Histories that head office brings in as files."),
         (name = "rollups", description = "What tallies add up to, for any scope and span."),
+        (name = "review", description = "Which stores to look at, and why."),
         (name = "service", description = "For machines that watch the server."),
     ),
     modifiers(&Bearer),

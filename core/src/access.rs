@@ -182,6 +182,8 @@ actions! {
     ReadTill = "read sales and tickets": Manager | Coach | Owner | Office | Till;
     /// Read a roll-up.
     ReadRollup = "read a roll-up": Manager | Coach | Owner | Office;
+    /// Read which stores of a district to look at.
+    ReadReview = "read a review": Coach | Office;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
     /// Read who did what that matters.
@@ -211,6 +213,7 @@ impl Action {
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
             Self::ReadRollup | Self::ReadTransfers => true,
+            Self::ReadReview => matches!(target, Target::District(_)),
             // Without a store, of all that are theirs.
             Self::ReadAudit => matches!(target, Target::Store(_) | Target::Network),
             _ => matches!(target, Target::Store(_)),

@@ -20,6 +20,7 @@
 //! | [`tally`] | records of a date and of a span, and the rows behind a figure |
 //! | [`checks`] | what is asked about a night before it is relied on |
 //! | [`rollup`] | scopes and spans to measures with intervals |
+//! | [`review`] | which stores to look at, and why |
 //!
 //! A module uses only those above it in this table. Nothing here does input or output, asks for
 //! the time or takes a chance: what is needed of them is an argument. Amounts are exact, and are
@@ -33,6 +34,7 @@ pub mod ids;
 pub mod money;
 pub mod night;
 pub mod quantity;
+pub mod review;
 pub mod rollup;
 pub mod stats;
 pub mod tally;

@@ -29,6 +29,7 @@ mod races;
 mod reach;
 mod reference;
 mod restatements;
+mod review;
 mod revisions;
 mod rollups;
 mod rows;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use chrono::TimeDelta;
 use parings::app::loading::{
-    self, Batch, CountSent, Existing, Fact as Loaded, How, NightFacts, StoreFacts,
+    self, Asked, Batch, CountSent, Existing, Fact as Loaded, How, NightFacts, StoreFacts,
 };
 use parings::cluster::SUPERUSER;
 use parings::context::Caller;
@@ -137,7 +137,11 @@ async fn load(house: &House, office: &Person, [from, to]: [&str; 2]) {
         }
         if let Some(count) = facts.count {
             let (at, by) = fact(9_999);
-            loaded.counts.push(Loaded { what: CountSent { count, reason: None }, by, at });
+            loaded.counts.push(Loaded {
+                what: CountSent { count, reason: None, asked: Asked::LeftOut },
+                by,
+                at,
+            });
         }
         let facts = [loaded.counts.len(), loaded.entries.len(), loaded.till.len()];
         if facts != [0; 3] {

@@ -31,6 +31,7 @@ use About::{District, Network, Owner, Region, Store};
 /// it is about. `GET /v1/me` needs nothing but somebody.
 const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/audit", Some(Action::ReadAudit), Network),
+    ("GET /v1/districts/{district}/review", Some(Action::ReadReview), District),
     ("POST /v1/imports", Some(Action::Load), Network),
     ("GET /v1/me", None, Network),
     ("GET /v1/people", Some(Action::ReadPeople), Network),
@@ -198,6 +199,7 @@ impl Scene {
             .replace("{kind}", kind)
             .replace("{code}", code)
             .replace("{store}", store)
+            .replace("{district}", district)
             .replace("{business_date}", DATE);
         let scope = match about {
             Network => "network".to_owned(),

@@ -22,6 +22,7 @@ pub mod readiness;
 pub mod receipts;
 pub mod reference;
 pub mod restatements;
+pub mod review;
 pub mod revisions;
 pub mod rollups;
 pub mod services;

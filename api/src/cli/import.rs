@@ -1,10 +1,10 @@
 //! `parings import`: brings files of facts in, each as a whole or not at all.
 
-use std::fs;
 use std::path::{Path, PathBuf};
+use std::{fmt, fs};
 
 use anyhow::{Context, ensure};
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, SecondsFormat, Utc};
 use clap::Args;
 use parings::app::imports::{self, FileId, Import as File, Imported, Kind, Manner, Outcome};
 use parings::app::loading::Loaded;
@@ -12,12 +12,13 @@ use parings::edge::Clock;
 use parings::error::{AppError, BadRow};
 use parings::files::gather::Recorded;
 use parings::files::read::Declared;
-use parings::files::{Dialect, Format, gather};
+use parings::files::{Dialect, Format, gather, page};
 use serde::Serialize;
 
 use super::office::{AtWork, Office};
 use super::progress::Progress;
 use super::serve::runtime;
+use super::welcome;
 
 /// Brings files of facts in: nights, entries, sales or tickets, as CSV or NDJSON.
 #[derive(Debug, Args)]
@@ -74,24 +75,23 @@ impl Import {
     /// Brings them in, and fails when one could not be.
     pub fn run(self) -> anyhow::Result<()> {
         if self.columns {
-            let all = Kind::ALL.map(Kind::help).join("\n");
-            println!("{all}\n{NOTES}");
+            welcome::say(page::page().trim_end());
             return Ok(());
         }
         let reports = runtime()?.block_on(self.all())?;
         if self.json {
-            println!("{}", serde_json::to_string_pretty(&reports)?);
+            welcome::say(&serde_json::to_string_pretty(&reports)?);
         } else {
-            reports.iter().for_each(Report::say);
+            let said: Vec<_> = reports.iter().map(Report::to_string).collect();
+            welcome::say(&said.join("\n"));
         }
         let bad = reports.iter().filter(|report| matches!(report.came, Came::Refused { .. }));
         let bad: Vec<_> = bad.map(|report| report.file.as_str()).collect();
-        ensure!(
-            bad.is_empty(),
-            "nothing of {} was written; correct it and run this again: files that are in are passed \
-             over",
-            bad.join(", ")
-        );
+        let next = match self.dry_run {
+            true => "nothing was written",
+            false => "correct it and run this again: files that are in are passed over",
+        };
+        ensure!(bad.is_empty(), "{} cannot go in; {next}", bad.join(", "));
         Ok(())
     }
 
@@ -168,14 +168,6 @@ impl Import {
     }
 }
 
-/// What `--columns` says beside the columns.
-const NOTES: &str = "\
-In every kind store and business_date are needed, and columns may stand in any order or be left out.
-Of nights there is one row that is night for each store and date, and a row for each line counted and
-each size sold. NDJSON has one object a line, of the shapes of the API, with store and business_date.
-Texts that begin with = + - @ (or a tab) are written with an apostrophe before them, so that no
-spreadsheet takes them for formulas; an import takes it off again. In lists || is a | that is meant.";
-
 impl Came {
     fn done(imported: &Imported, loaded: &Loaded) -> Self {
         Self::Imported {
@@ -195,44 +187,56 @@ impl From<Imported> for Came {
     }
 }
 
-impl Report {
-    fn say(&self) {
+impl fmt::Display for Report {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let file = &self.file;
         match &self.came {
-            Came::Imported { rows, stores, nights, from, to, left_out } => println!(
-                "{file}: in, {rows} rows: {nights} nights of {stores} stores, {from} to {to}{}",
+            Came::Imported { rows, stores, nights, from, to, left_out } => write!(
+                f,
+                "{file}: in: {}, {} of {}, {from} to {to}{}",
+                counted(*rows, "row"),
+                counted(*nights, "night"),
+                counted(*stores, "store"),
                 doubted(*left_out)
             ),
             Came::AlreadyImported { at, name } => {
-                println!("{file}: already imported at {} as {name}", at.to_rfc3339());
+                let at = at.to_rfc3339_opts(SecondsFormat::Secs, true);
+                write!(f, "{file}: already imported at {at} as {name}")
             }
-            Came::LookedAt { rows, nights, left_out } => println!(
-                "{file}: could go in, {rows} rows: {nights} nights{}; nothing was written",
+            Came::LookedAt { rows, nights, left_out } => write!(
+                f,
+                "{file}: could go in: {}, {}{}",
+                counted(*rows, "row"),
+                counted(*nights, "night"),
                 doubted(*left_out)
             ),
-            Came::NotTried => println!("{file}: not tried"),
+            Came::NotTried => write!(f, "{file}: not tried"),
             Came::Refused { total, rows } => {
-                println!("{file}: not in, {total} {} to correct", plural(*total, "place"));
-                println!("{:>8}  {:<15}  what is wrong", "line", "column");
+                write!(f, "{file}: not in: {} to correct", counted(*total, "place"))?;
+                write!(f, "\n{:>8}  {:<15}  what is wrong", "line", "column")?;
                 for BadRow { line, column, says } in rows {
-                    println!("{line:>8}  {:<15}  {says}", column.as_deref().unwrap_or("-"));
+                    write!(f, "\n{line:>8}  {:<15}  {says}", column.as_deref().unwrap_or("-"))?;
                 }
                 if rows.len() < *total {
-                    println!("{:>8}  {:<15}  {} more", "", "", total - rows.len());
+                    write!(f, "\n{:>8}  {:<15}  {} more", "", "", total - rows.len())?;
                 }
+                Ok(())
             }
         }
     }
 }
 
-fn plural(count: usize, one: &str) -> String {
-    if count == 1 { one.to_owned() } else { format!("{one}s") }
+fn counted(count: impl fmt::Display, one: &str) -> String {
+    let count = count.to_string();
+    let many = if count == "1" { "" } else { "s" };
+    format!("{count} {one}{many}")
 }
 
 fn doubted(left_out: usize) -> String {
     match left_out {
         0 => String::new(),
-        some => format!("; {some} {} of items left out for a doubt", plural(some, "count")),
+        1 => "; 1 count of an item is left out for a doubt".to_owned(),
+        some => format!("; {some} counts of items are left out for a doubt"),
     }
 }
 

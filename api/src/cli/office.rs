@@ -12,7 +12,7 @@ use parings::config::{Config, DatabaseConfig, HttpConfig, SigninConfig};
 use parings::context::Caller;
 use parings::edge::Clock;
 
-use super::up::default_data;
+use super::machine::default_data;
 
 /// Longest statement: a history takes longer than a request.
 const STATEMENT: Duration = Duration::from_secs(600);

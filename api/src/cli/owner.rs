@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 use parings::cluster::{self, roles};
 
-use super::up::default_data;
+use super::machine::default_data;
 
 /// The database of a running `parings up`, or another one by its owner's URL.
 #[derive(Debug, Args)]

@@ -7,9 +7,9 @@ use clap::Args;
 use parings::app::verify;
 use parings::cluster::{self, roles};
 
+use super::machine::default_data;
 use super::progress::Progress;
 use super::serve::runtime;
-use super::up::default_data;
 
 /// Works every tally out again from its facts and compares it with what is stored.
 #[derive(Debug, Args)]

@@ -96,3 +96,13 @@ pub async fn make_partitions_since(
         .await?;
     Ok(made.made)
 }
+
+/// Has the planner look at what was loaded at once, before it would by itself.
+///
+/// # Errors
+/// When the owner cannot connect.
+pub async fn analyze(owner_url: &str) -> anyhow::Result<()> {
+    let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
+    diesel::sql_query("ANALYZE").execute(&mut conn).await?;
+    Ok(())
+}

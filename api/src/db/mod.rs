@@ -18,6 +18,7 @@ pub mod nights;
 pub mod people;
 pub mod pool;
 pub mod reference;
+pub mod review;
 pub mod rollups;
 pub mod schema;
 pub mod sessions;

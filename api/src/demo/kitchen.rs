@@ -8,36 +8,15 @@ use chrono::{DateTime, TimeDelta, TimeZone, Utc};
 use parings_core::calendar::{BusinessDate, Weekday};
 use parings_core::catalog::{Catalog, Settings, Store, Typed, UnitName};
 use parings_core::ids::{EntryId, ItemId, StoreId};
-use parings_core::night::{Count, Entry, EntryBody, TillBatch};
+use parings_core::night::{Count, CountLine, Entry, EntryBody, TillBatch};
 use parings_core::quantity::{Base, Dimension, Tallied};
 use parings_core::tally::{self, DayFacts};
 use rust_decimal::Decimal;
 
 use super::chance::Chance;
 use super::days::{Act, Happening, What, happenings};
+use super::places::Place;
 use super::sales;
-
-/// How a store trades.
-pub struct Place {
-    /// Its code.
-    pub code: &'static str,
-    /// What its chance starts from.
-    seed: u64,
-    /// Orders on an ordinary day.
-    pub orders: f64,
-    /// How much is served, as a multiple of the recipe.
-    pub portion: f64,
-}
-
-/// The six stores.
-pub const STORES: [Place; 6] = [
-    Place { code: "hethermill", seed: 411, orders: 270.0, portion: 1.016 },
-    Place { code: "stannock", seed: 412, orders: 190.0, portion: 1.034 },
-    Place { code: "polwarren", seed: 413, orders: 95.0, portion: 1.024 },
-    Place { code: "dunsaly", seed: 414, orders: 230.0, portion: 1.020 },
-    Place { code: "varrowmouth", seed: 415, orders: 310.0, portion: 1.041 },
-    Place { code: "ferrytoft", seed: 416, orders: 80.0, portion: 1.013 },
-];
 
 /// The item that goes through stages, and the stage it waits in.
 pub const POTATO: &str = "potato";
@@ -66,6 +45,8 @@ pub struct Kitchen<'a> {
     pub(super) chilled: f64,
     /// Days it has opened so far.
     opened: usize,
+    /// What was counted last.
+    pub(super) counted: Vec<CountLine>,
     /// What is out of the ordinary today.
     pub(super) today: Vec<Happening>,
 }
@@ -73,7 +54,7 @@ pub struct Kitchen<'a> {
 impl<'a> Kitchen<'a> {
     /// A kitchen stocked for its first day.
     pub fn new(catalog: &'a Catalog, place: &'a Place) -> anyhow::Result<Self> {
-        let id = StoreId::new(place.code)?;
+        let id = StoreId::new(&place.code)?;
         let store = catalog.stores.get(&id).context("a place without a store")?;
         let settings = catalog.settings.as_ref().context("a chain without settings")?;
         let mut kitchen = Self {
@@ -83,6 +64,7 @@ impl<'a> Kitchen<'a> {
             store,
             place,
             chance: Chance::new(place.seed),
+            counted: Vec::new(),
             usual: BTreeMap::new(),
             batches: BTreeMap::new(),
             stock: BTreeMap::new(),
@@ -130,12 +112,13 @@ impl<'a> Kitchen<'a> {
         Ok(taken)
     }
 
-    /// Everything that is done on a date, in order of time; nothing on a closed day.
-    pub fn day(&mut self, date: BusinessDate) -> anyhow::Result<Vec<Act>> {
+    /// Everything that is done on a date so many nights before the last, in order of time; nothing on
+    /// a closed day.
+    pub fn day(&mut self, date: BusinessDate, ago: i64) -> anyhow::Result<Vec<Act>> {
         if !self.store.is_open(date) {
             return Ok(Vec::new());
         }
-        self.today = happenings(self.id.as_str(), self.opened);
+        self.today = happenings(self.id.as_str(), self.store.district.as_str(), ago);
         let mut acts = Vec::new();
         let delivered = self.deliveries()?;
         if !delivered.is_empty() {
@@ -195,8 +178,13 @@ impl<'a> Kitchen<'a> {
         if amended.is_some() {
             self.overlook_tray(&mut count)?;
         }
+        if self.happens(Happening::Slip) {
+            type_sacks_as_kilograms(&mut count)?;
+        }
         let night = What::Night { count, entries, reason: None };
-        self.act(acts, date, self.shuts(15), night)?;
+        let late = self.happens(Happening::CountedLate);
+        let clock = if late { (34, 10) } else { self.shuts(15) };
+        self.act(acts, date, clock, night)?;
         if let Some(count) = amended {
             let reason = "A tray of dough stood at the back of the freezer".to_owned();
             let night = What::Night { count, entries: Vec::new(), reason: Some(reason) };
@@ -231,7 +219,7 @@ impl<'a> Kitchen<'a> {
             let pieces = item.base == Dimension::Count;
             let used = match pieces {
                 true => amount + f64::from(self.chance.count(amount * 0.012)),
-                false => self.chance.near(amount * self.place.portion, 0.008),
+                false => self.chance.near(amount * self.portion(), 0.008),
             };
             self.take(id, used)?;
         }
@@ -265,17 +253,25 @@ impl<'a> Kitchen<'a> {
         if self.store.format.as_str() == "kiosk" { (21, 30 + after) } else { (25, 40 + after) }
     }
 
+    /// How much is served today, as a multiple of the recipe.
+    pub(super) fn portion(&self) -> f64 {
+        let larger = if self.happens(Happening::LargerPortions) { 1.055 } else { 1.0 };
+        self.place.portion * larger
+    }
+
     /// How busy a day is, as a multiple of an ordinary one.
-    pub(super) fn bustle(date: BusinessDate) -> f64 {
-        match date.weekday() {
-            Weekday::Mon => 0.82,
-            Weekday::Tue => 0.85,
-            Weekday::Wed => 0.93,
-            Weekday::Thu => 0.98,
-            Weekday::Fri => 1.22,
-            Weekday::Sat => 1.30,
-            Weekday::Sun => 1.05,
-        }
+    pub(super) fn bustle(&self, date: BusinessDate) -> f64 {
+        let offer = if self.happens(Happening::Promotion) { 1.18 } else { 1.0 };
+        offer
+            * match date.weekday() {
+                Weekday::Mon => 0.82,
+                Weekday::Tue => 0.85,
+                Weekday::Wed => 0.93,
+                Weekday::Thu => 0.98,
+                Weekday::Fri => 1.22,
+                Weekday::Sat => 1.30,
+                Weekday::Sun => 1.05,
+            }
     }
 
     /// A time on the store's clock, hours past 24 meaning the next morning.
@@ -302,13 +298,22 @@ impl<'a> Kitchen<'a> {
         what: What,
     ) -> anyhow::Result<()> {
         let at = self.moment(date, clock)?;
-        acts.push(Act { at, date, key: self.chance.id(), what });
+        acts.push(Act { at, date, what });
         Ok(())
     }
 
     pub(super) fn entry(&mut self, body: EntryBody) -> Entry {
         Entry { id: EntryId(self.chance.id()), body }
     }
+}
+
+/// Types the potatoes in the dry store by the sack and says kilograms.
+fn type_sacks_as_kilograms(count: &mut Count) -> anyhow::Result<()> {
+    let bought = |line: &&mut CountLine| line.item.as_str() == POTATO && line.stage.is_none();
+    let line = count.lines.iter_mut().find(bought).context("no potatoes counted")?;
+    let sacks = line.quantity.value() / Decimal::from(20);
+    line.quantity = Typed::new(sacks.round_dp(1), line.quantity.unit().clone())?;
+    Ok(())
 }
 
 /// A number as a person types it, with so many decimals.
@@ -335,19 +340,19 @@ pub(super) fn base(value: f64) -> Base {
 mod tests {
     use parings_core::calendar::business_date;
 
-    use super::super::chain;
+    use super::super::{chain, places};
     use super::*;
 
-    /// Two weeks of a store, as JSON.
-    fn weeks(place: &Place, first: BusinessDate) -> Vec<String> {
-        let catalog = chain::catalog().unwrap();
-        let mut kitchen = Kitchen::new(&catalog, place).unwrap();
+    /// So many weeks of a store up to a date, as JSON.
+    fn weeks(catalog: &Catalog, place: &Place, last: BusinessDate, weeks: i64) -> Vec<String> {
+        let mut kitchen = Kitchen::new(catalog, place).unwrap();
         let mut said = Vec::new();
-        for day in 0..14 {
-            for act in kitchen.day(first.plus_days(day)).unwrap() {
+        for ago in (0..7 * weeks).rev() {
+            for act in kitchen.day(last.plus_days(-ago), ago).unwrap() {
                 let (zone, cut_off) = (&kitchen.store.zone, kitchen.store.cut_off);
-                let amends = matches!(&act.what, What::Night { reason: Some(_), .. });
-                assert!(business_date(act.at, zone, cut_off) == act.date || amends);
+                let late = kitchen.happens(Happening::CountedLate)
+                    || matches!(&act.what, What::Night { reason: Some(_), .. });
+                assert!(business_date(act.at, zone, cut_off) == act.date || late);
                 said.push(match act.what {
                     What::Entries(entries) => serde_json::to_string(&entries).unwrap(),
                     What::Till { batch, .. } => serde_json::to_string(&batch).unwrap(),
@@ -356,27 +361,32 @@ mod tests {
             }
             // Nothing ever runs out unasked, so that expected and true use stay near each other.
             let low: Vec<_> = kitchen.stock.iter().filter(|(_, left)| **left <= 0.0).collect();
-            assert!(low.is_empty() && kitchen.chilled > 0.0, "{}: {low:?}", place.code);
+            assert!(low.is_empty() && kitchen.chilled > 0.0, "{}, {ago}: {low:?}", place.code);
         }
         said
     }
 
     #[test]
-    fn a_store_has_the_same_two_weeks_every_time() {
-        let first = BusinessDate::new(2026, 6, 1).unwrap();
-        for place in &STORES {
-            let once = weeks(place, first);
-            assert!(once.len() > 50, "{}: {}", place.code, once.len());
-            assert_eq!(once, weeks(place, first));
-        }
+    fn a_store_has_the_same_weeks_every_time_and_others_with_another_seed() {
+        let last = BusinessDate::new(2026, 6, 14).unwrap();
+        let [once, again, other] = [0, 0, 1].map(|seed| {
+            let places = places::places(6, seed);
+            weeks(&chain::catalog(&places).unwrap(), &places[4], last, 2)
+        });
+        assert!(once.len() > 50, "{}", once.len());
+        assert_eq!(once, again);
+        assert_ne!(once, other);
     }
 
     #[test]
-    fn no_store_runs_dry_whatever_weekday_the_demo_begins_on() {
+    fn no_store_runs_dry_whatever_weekday_the_demo_ends_on() {
         // The clocks of both zones change on 29 March 2026.
-        let first = BusinessDate::new(2026, 3, 20).unwrap();
-        for (place, day) in STORES.iter().zip([1, 2, 3, 4, 5, 6]) {
-            weeks(place, first.plus_days(day));
+        let last = BusinessDate::new(2026, 5, 20).unwrap();
+        let places = places::places(30, 0);
+        let catalog = chain::catalog(&places).unwrap();
+        for (n, place) in places.iter().enumerate().step_by(3) {
+            let weekday = n as i64 % 7;
+            weeks(&catalog, place, last.plus_days(weekday), 12);
         }
     }
 }

@@ -1,47 +1,64 @@
-//! The demo: an invented chain of griddle counters in an invented river valley, with two weeks of
-//! facts that end yesterday.
+//! The demo: an invented chain of griddle counters in an invented river valley and on its coast, with
+//! weeks of facts that end yesterday; and larger chains of the same kind, for load.
 //!
-//! Everything is done by the use cases, by the people whose work it is, at the moment they would
-//! have done it: what is recorded then, cut-offs and pins are real. Only the clock is set. The
-//! caller decides where a demo belongs; it is for a private cluster.
+//! Head office and its people act through the use cases, at the moments they would have; what stores
+//! recorded through the weeks is loaded as a history is, under the same rules. The same seed, size
+//! and day give the same facts. The caller decides where a demo belongs; it is for a private cluster.
 
 pub mod chain;
 pub mod chance;
 mod days;
+mod history;
 mod kitchen;
 mod people;
+pub mod places;
 mod sales;
 mod stock;
 
 use std::path::Path;
+use std::sync::Arc;
 
 use anyhow::{Context, anyhow};
 use chrono::{DateTime, NaiveTime, TimeDelta, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
-use futures::StreamExt;
-use futures::stream::FuturesUnordered;
+use futures::{StreamExt, TryStreamExt, stream};
 use parings_core::calendar::{BusinessDate, business_date};
-use parings_core::checks::{Answer, Check};
-use parings_core::ids::{PersonId, StoreId, WriteId};
+use parings_core::ids::{PersonId, WriteId};
 
-use crate::app::confirmations::{Answered, Choice, Confirmation};
-use crate::app::nights::Submission;
-use crate::app::writes::{Expected, Reply};
-use crate::app::{Deps, confirmations, entries, nights, till};
+use crate::app::Deps;
+use crate::app::loading::{self, Existing, How, StoreFacts};
+use crate::app::writes::Reply;
 use crate::context::Caller;
 use crate::db;
-use crate::edge::Clock;
+use crate::edge::{Clock, new_id};
 use crate::error::AppError;
 use crate::starting;
-use days::{Act, What};
-use kitchen::{Kitchen, STORES};
+use history::Hands;
+use kitchen::Kitchen;
 pub use people::{FILE, SignIn, SignIns};
 
-/// Nights of the demo.
-pub const NIGHTS: usize = 14;
+/// How large a demo is.
+#[derive(Debug, Clone, Copy)]
+pub struct Size {
+    /// Stores.
+    pub stores: usize,
+    /// Weeks that end yesterday.
+    pub weeks: usize,
+    /// What chance starts from.
+    pub seed: u64,
+}
+
+impl Default for Size {
+    fn default() -> Self {
+        Self { stores: places::STORES, weeks: 12, seed: 0 }
+    }
+}
 
 /// Days before the first night on which head office put its documents on record.
 const BEFORE: i64 = 6;
+
+/// Stores that are worked on at once.
+const AT_ONCE: usize = 2;
 
 /// Somebody at work, whose clock is set for each act.
 struct Hand {
@@ -61,26 +78,20 @@ impl Hand {
     }
 }
 
-/// The people of one store.
-struct Hands {
-    floor: Hand,
-    manager: Hand,
-    till: Hand,
-}
-
 /// Loads the demo, and writes the passwords to [`FILE`] in `folder`. `step` is told after each
-/// store's day how many are done, and of how many. Nothing is done, and nobody answered, where the
+/// store how many are done, and of how many. Nothing is done, and nobody answered, where the
 /// network has stores.
 ///
 /// A load that is broken off is not taken up again: begin with an empty database then.
 ///
 /// # Errors
-/// When the database cannot be reached, the file not written, or a use case refuses an act, which
-/// a test rules out.
+/// When the database cannot be reached, the file not written, or something is refused, which a test
+/// rules out.
 pub async fn load(
     deps: &Deps,
     owner_url: &str,
     folder: &Path,
+    size: Size,
     now: DateTime<Utc>,
     mut step: impl FnMut(usize, usize),
 ) -> anyhow::Result<Option<SignIns>> {
@@ -88,58 +99,55 @@ pub async fn load(
     if has_stores(owner_url).await? {
         return Ok(None);
     }
-    let catalog = chain::catalog()?;
+    let places = places::places(size.stores, size.seed);
+    let catalog = Arc::new(chain::catalog(&places)?);
     // Yesterday in every zone of the valley.
     let todays = catalog.stores.values().map(|s| business_date(now, &s.zone, s.cut_off));
     let last = todays.min().context("a chain without stores")?.pred();
-    let first = last.plus_days(1 - NIGHTS as i64);
+    let first = last.plus_days(1 - 7 * i64::try_from(size.weeks)?);
     let opening = morning(first.plus_days(-BEFORE));
 
-    let stores: Vec<StoreId> = catalog.stores.keys().cloned().collect();
-    let sign_ins = people::add(deps, owner_url, stores, opening).await?;
+    let sign_ins = people::add(deps, owner_url, &places, opening).await?;
     people::tell(&sign_ins, folder)?;
-    let hand = |word: &str, store: Option<&StoreId>| {
-        sign_ins.find(word, store).map(|one| Hand::new(deps, one.id))
-    };
-    let office = hand("office", None).context("nobody of head office")?;
-    chain::open(&office, opening, first.plus_days(1 - BEFORE)).await?;
+    let office = sign_ins.find("office", None).context("nobody of head office")?;
+    let office = Hand::new(deps, office.id);
+    chain::open(&office, &places, opening, first.plus_days(1 - BEFORE)).await?;
+    chain::live(&office, &places, first, last).await?;
 
-    let mut kitchens = Vec::new();
-    for place in &STORES {
-        let kitchen = Kitchen::new(&catalog, place)?;
-        let store = Some(&kitchen.id);
-        let manager = hand("manager", store).context("a store without a manager")?;
-        let floor = hand("crew", store).or_else(|| hand("manager", store));
-        let floor = floor.context("a store without people")?;
-        let till = hand("till", store).context("a store without a till")?;
-        kitchens.push((kitchen, Hands { floor, manager, till }));
-    }
-    let (mut done, total) = (0, NIGHTS * kitchens.len());
-    let mut date = first;
-    while date <= last {
-        if first.days_until(date) == 5 {
-            chain::raise_price_of_fish(&office, morning(date), date.plus_days(3)).await?;
-        }
-        let mut running = FuturesUnordered::new();
-        for (kitchen, hands) in &mut kitchens {
-            let acts = kitchen.day(date)?;
-            let (store, hands) = (&kitchen.id, &*hands);
-            running.push(async move {
-                for act in acts {
-                    perform(hands, store, act).await?;
-                }
-                anyhow::Ok(())
+    let of = places.len();
+    let work = places.into_iter().map(|place| {
+        let (catalog, office) = (Arc::clone(&catalog), &office);
+        let hands = Hands::of(&sign_ins, &place.code);
+        async move {
+            let facts = tokio::task::spawn_blocking(move || {
+                history::of(Kitchen::new(&catalog, &place)?, &hands?, first, last)
             });
+            bring(office, facts.await??).await
         }
-        while let Some(one) = running.next().await {
-            one?;
-            done += 1;
-            step(done, total);
-        }
-        drop(running);
-        date = date.succ();
+    });
+    let mut done = 0;
+    let mut work = stream::iter(work).buffer_unordered(AT_ONCE);
+    while work.try_next().await?.is_some() {
+        done += 1;
+        step(done, of);
     }
+    drop(work);
+    db::migrate::analyze(owner_url).await?;
     Ok(Some(sign_ins))
+}
+
+/// Loads what a store recorded.
+async fn bring(office: &Hand, facts: StoreFacts) -> anyhow::Result<()> {
+    let Hand { deps, caller } = office;
+    let store = facts.store.clone();
+    let how = How { write: Some(WriteId(new_id())), existing: Existing::Refuse };
+    let loaded = deps
+        .acting(caller, async |conn, _| {
+            let loaded = loading::load(deps, conn, caller, how, vec![facts], |_| ()).await?;
+            Ok(loaded.map_err(|refused| anyhow!("{refused:?}"))?)
+        })
+        .await;
+    loaded.map(|_| ()).map_err(plain).with_context(|| store.to_string())
 }
 
 /// Nine o'clock UTC on a date, when head office is at work.
@@ -150,60 +158,6 @@ fn morning(date: BusinessDate) -> DateTime<Utc> {
 async fn has_stores(owner_url: &str) -> anyhow::Result<bool> {
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
     Ok(db::reference::has_any(&mut conn, parings_core::catalog::Kind::Store).await?)
-}
-
-async fn perform(hands: &Hands, store: &StoreId, act: Act) -> anyhow::Result<()> {
-    let Act { at, date, key, what } = act;
-    let key = WriteId(key);
-    let told = format!("{store} on {date}: {}", what.word());
-    let reply = match what {
-        What::Entries(made) => {
-            let Hand { caller, .. } = &hands.floor;
-            entries::add(&hands.floor.at(at), caller, key, store, date, made, |_| ()).await
-        }
-        What::Till { id, batch } => {
-            let Hand { caller, .. } = &hands.till;
-            till::feed(&hands.till.at(at), caller, store, &id, date, batch, |_, _| ()).await
-        }
-        What::Night { count, entries, reason } => {
-            let expected = if reason.is_some() { Expected::Something } else { Expected::Nothing };
-            let night = Submission { id: key, count, entries, withdraw: Vec::new(), reason };
-            let Hand { caller, .. } = &hands.manager;
-            let deps = hands.manager.at(at);
-            let sent =
-                nights::submit(&deps, caller, store, date, &expected, night, |_, receipt| {
-                    let held = receipt.waiting.first().map(|waiting| &waiting.revision);
-                    held.map(|held| (held.number, held.open().map(Check::id).collect::<Vec<_>>()))
-                });
-            match sent.await {
-                Ok(reply) if reply.status == 202 => {
-                    let asked = serde_json::from_value(reply.body)?;
-                    let key = WriteId(uuid::Uuid::from_u128(key.0.as_u128() ^ 1));
-                    count_again(&deps, caller, key, (store, date), asked).await
-                }
-                other => other,
-            }
-        }
-    };
-    done(&told, reply)
-}
-
-/// Answers everything that is asked: the manager looks once more, and it is right.
-async fn count_again(
-    deps: &Deps,
-    caller: &Caller,
-    key: WriteId,
-    at: (&StoreId, BusinessDate),
-    (revision, asked): (i32, Vec<String>),
-) -> Result<Reply, AppError> {
-    let right = |check| Answered {
-        check,
-        answer: Choice::Full(Answer::CountedAgain { lines: Vec::new() }),
-        reason: None,
-    };
-    let answers = asked.into_iter().map(right).collect();
-    let confirmation = Confirmation { revision, answers };
-    confirmations::confirm(deps, caller, key, at, &confirmation, |_, _| ()).await
 }
 
 /// That a use case did what it was asked.

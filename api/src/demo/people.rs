@@ -14,6 +14,7 @@ use parings_core::ids::{PersonId, StoreId, WriteId};
 use serde_json::json;
 use uuid::Uuid;
 
+use super::places::{Place, STORES};
 use super::{Hand, plain};
 use crate::app::people::{Issued, NewPerson};
 use crate::app::services::NewService;
@@ -25,9 +26,11 @@ use crate::edge::new_id;
 pub const FILE: &str = "sign-ins.txt";
 
 /// Role, place, name, and the name in the address.
-const PEOPLE: [(&str, &str, &str, &str); 12] = [
+const PEOPLE: [(&str, &str, &str, &str); 34] = [
     ("coach", "headwaters", "Bram Ostery", "bram"),
     ("coach", "downstream", "Sunniva Kell", "sunniva"),
+    ("coach", "saltings", "Corm Haddy", "corm"),
+    ("coach", "duneward", "Ysolde Wray", "ysolde"),
     ("owner", "ardlefinch", "Perrin Ardle", "perrin"),
     ("owner", "mistelow", "Odile Mistelow", "odile"),
     ("manager", "hethermill", "Tamsin Rook", "tamsin"),
@@ -36,9 +39,32 @@ const PEOPLE: [(&str, &str, &str, &str); 12] = [
     ("manager", "dunsaly", "Nuria Bast", "nuria"),
     ("manager", "varrowmouth", "Iker Solan", "iker"),
     ("manager", "ferrytoft", "Alba Quern", "alba"),
+    ("manager", "cressbeck", "Hedda Pyle", "hedda"),
+    ("manager", "marrowford", "Osric Fenn", "osric"),
+    ("manager", "tollgarth", "Linnet Bray", "linnet"),
+    ("manager", "aldersike", "Gavrin Holt", "gavrin"),
+    ("manager", "quillow", "Maren Tosk", "maren"),
+    ("manager", "sedgeholm", "Dov Larkin", "dov"),
+    ("manager", "gullwick", "Petra Ness", "petra"),
+    ("manager", "brinemouth", "Callan Storr", "callan"),
+    ("manager", "kelderby", "Edrik Maw", "edrik"),
+    ("manager", "pansand", "Sorrel Quint", "sorrel"),
+    ("manager", "sluicegate", "Anwen Loft", "anwen"),
+    ("manager", "samphire-row", "Tobin Reed", "tobin"),
+    ("manager", "harrowdune", "Isolde Crane", "isolde"),
+    ("manager", "whinsea", "Rafe Tindall", "rafe"),
+    ("manager", "terncliff", "Bettany Orr", "bettany"),
+    ("manager", "lugsands", "Wystan Cole", "wystan"),
+    ("manager", "marramend", "Fenella Drake", "fenella"),
+    ("manager", "bathing-steps", "Lowen Sparrow", "lowen"),
     ("crew", "hethermill", "Kit Farrow", "kit"),
     ("crew", "varrowmouth", "Lena Moss", "lena"),
+    ("crew", "kelderby", "Joss Amery", "joss"),
+    ("crew", "terncliff", "Nessa Vole", "nessa"),
 ];
+
+/// So many of the stores that are made up have one manager, because each password takes a while.
+const STORES_OF_ONE: usize = 50;
 
 /// Somebody who can sign in, or a service.
 #[derive(Debug, Clone)]
@@ -70,10 +96,11 @@ impl fmt::Display for SignIns {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         for SignIn { name, role, email, secret, .. } in &self.0 {
             let places = role.places();
-            let (places, email) = match email {
-                Some(email) => (places.join(" "), email.as_str()),
-                None => (format!("{} stores", places.len()), "token"),
+            let places = match places.as_slice() {
+                [_, _, ..] => format!("{}-stores", places.len()),
+                few => few.join(" "),
             };
+            let email = email.as_deref().unwrap_or("token");
             writeln!(f, "{:<8} {places:<12} {name:<16} {email:<28} {secret}", role.word())?;
         }
         Ok(())
@@ -84,9 +111,11 @@ impl fmt::Display for SignIns {
 pub(super) async fn add(
     deps: &Deps,
     owner_url: &str,
-    stores: Vec<StoreId>,
+    places: &[Place],
     at: DateTime<Utc>,
 ) -> anyhow::Result<SignIns> {
+    let stores: Vec<StoreId> =
+        places.iter().map(|place| StoreId::new(&place.code)).collect::<Result<_, _>>()?;
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
     let new = |name: &str, address: &str, role: Role| NewPerson {
         name: name.to_owned(),
@@ -106,13 +135,12 @@ pub(super) async fn add(
     }];
     let office = Hand::new(deps, first.id);
     let deps = office.at(at);
-    for (word, place, name, address) in PEOPLE {
-        let role = Role::from_parts(word, &[place.to_owned()]).map_err(anyhow::Error::msg)?;
-        let new = new(name, address, role.clone());
+    for (role, name, address) in roles(&stores)? {
+        let new = new(&name, &address, role.clone());
         let email = Some(new.email.clone());
         let key = WriteId(new_id());
         let reply = people::add(&deps, &office.caller, key, new, issued).await.map_err(plain)?;
-        all.push(sign_in(&reply, name, role, email)?);
+        all.push(sign_in(&reply, &name, role, email)?);
     }
     let name = "Tills of the valley";
     let new = NewService { name: name.to_owned(), stores: stores.clone() };
@@ -120,6 +148,23 @@ pub(super) async fn add(
     let reply = services::add(&deps, &office.caller, key, new, issued).await.map_err(plain)?;
     all.push(sign_in(&reply, name, Role::Till(stores), None)?);
     Ok(SignIns(all))
+}
+
+/// Who plays what, with their name and the name in their address.
+fn roles(stores: &[StoreId]) -> anyhow::Result<Vec<(Role, String, String)>> {
+    let mut all = Vec::new();
+    let here = |place: &str| stores.iter().any(|store| store.as_str() == place);
+    for (word, place, name, address) in PEOPLE {
+        if ["coach", "owner"].contains(&word) || here(place) {
+            let role = Role::from_parts(word, &[place.to_owned()]).map_err(anyhow::Error::msg)?;
+            all.push((role, name.to_owned(), address.to_owned()));
+        }
+    }
+    for (n, some) in stores[stores.len().min(STORES)..].chunks(STORES_OF_ONE).enumerate() {
+        let name = format!("Manager of Shore {n}");
+        all.push((Role::Manager(some.to_vec()), name, format!("shore-{n}")));
+    }
+    Ok(all)
 }
 
 fn issued(issued: Issued) -> serde_json::Value {

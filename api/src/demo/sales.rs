@@ -59,7 +59,7 @@ impl Kitchen<'_> {
         let shares: BTreeMap<&str, f64> = DAYPARTS.into_iter().collect();
         let share = |part: &Daypart| shares.get(part.code.as_str()).copied().unwrap_or_default();
         let all: f64 = dayparts.iter().map(share).sum();
-        let orders = self.chance.near(self.place.orders * Self::bustle(date), 0.05);
+        let orders = self.chance.near(self.place.orders * self.bustle(date), 0.05);
         let mut batches = [TillBatch::default(), TillBatch::default()];
         for part in &dayparts {
             let here = orders * share(part) / all;
@@ -170,7 +170,8 @@ impl Kitchen<'_> {
         let length = if to > from { to - from } else { to + 24 * 60 - from };
         let opens = self.moment(date, (0, from))?;
         let kiosk = self.store.format.as_str() == "kiosk";
-        let busy = if part.code.as_str() == "midday" { 1.12 } else { 1.0 };
+        let slow = if self.happens(Happening::SlowOrders) { 1.3 } else { 1.0 };
+        let busy = if part.code.as_str() == "midday" { 1.12 * slow } else { slow };
         let orders = self.chance.count(mean);
         let lump = self.happens(Happening::LumpClosing) && part.code.as_str() == "evening";
         for n in 0..orders {

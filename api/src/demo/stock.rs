@@ -118,7 +118,7 @@ impl Kitchen<'_> {
             self.catalog.items.iter().filter(|(_, i)| !i.flows_through()).collect();
         for (id, item) in prepared {
             let Some(recipe) = &item.made_from else { continue };
-            let usual = self.usual.get(id).copied().unwrap_or_default() * Self::bustle(date);
+            let usual = self.usual.get(id).copied().unwrap_or_default() * self.bustle(date);
             let held = self.stock.get(id).copied().unwrap_or_default();
             if held >= PREPARE.0 * usual {
                 continue;
@@ -145,7 +145,7 @@ impl Kitchen<'_> {
     /// Whole sacks of potatoes, trimmed, washed, fried once and chilled; every stage is weighed.
     fn batch(&mut self, date: BusinessDate) -> anyhow::Result<Option<Entry>> {
         let potato: ItemId = POTATO.parse()?;
-        let usual = self.usual.get(&potato).copied().unwrap_or_default() * Self::bustle(date);
+        let usual = self.usual.get(&potato).copied().unwrap_or_default() * self.bustle(date);
         let share = self.yield_to(CHILL)?;
         let held = self.stock.get(&potato).copied().unwrap_or_default();
         let wanted = ((usual * 1.7 - self.chilled / share) / SACK).ceil();
@@ -197,7 +197,7 @@ impl Kitchen<'_> {
     pub(super) fn samples(&mut self) -> anyhow::Result<Option<Entry>> {
         let mut weights = Vec::new();
         for _ in 0..12 {
-            let weight = self.chance.near(165.0 * self.place.portion, 0.06);
+            let weight = self.chance.near(165.0 * self.portion(), 0.06);
             weights.push(typed(weight, 0, "g")?);
         }
         let (product, size) = ("twice-fried".parse()?, "mug".parse()?);
@@ -213,11 +213,13 @@ impl Kitchen<'_> {
         let (mut through_the_day, mut at_close) = (Vec::new(), Vec::new());
         for (code, stage, reason, share, late) in WASTE {
             let item: ItemId = code.parse()?;
-            let mean = expected.get(&item).copied().unwrap_or_default() * share;
+            let mean = expected.get(&item).copied().unwrap_or_default() * share * self.place.waste;
+            // The more unevenly, the seldomer and the more at once.
+            let often = 0.75 / self.place.uneven;
             let pieces = self.catalog.item(&item)?.base == Dimension::Count;
             let bought = match pieces {
                 true => f64::from(self.chance.count(mean)),
-                false if self.chance.happens(0.75) => self.chance.near(mean / 0.75, 0.3).max(0.0),
+                false if self.chance.happens(often) => self.chance.near(mean / often, 0.3).max(0.0),
                 false => 0.0,
             };
             let here = bought * stage.map_or(Ok(1.0), |stage| self.yield_to(stage))?;
@@ -308,7 +310,27 @@ impl Kitchen<'_> {
                 }
             }
         }
+        if self.happens(Happening::CopiedLines) {
+            self.copy(&mut lines);
+        }
+        self.counted.clone_from(&lines);
         Ok(lines)
+    }
+
+    /// Leaves most lines as they were counted last, where that is not too plain to see.
+    fn copy(&mut self, lines: &mut [CountLine]) {
+        let last = std::mem::take(&mut self.counted);
+        for line in lines {
+            let shelf = |l: &&CountLine| {
+                (&l.item, &l.place, &l.stage) == (&line.item, &line.place, &line.stage)
+            };
+            let Some(before) = last.iter().find(shelf) else { continue };
+            let (was, is) = (before.quantity.value(), line.quantity.value());
+            let near = (was - is).abs() * Decimal::from(4) <= was;
+            if near && self.chance.happens(0.85) {
+                line.quantity = before.quantity.clone();
+            }
+        }
     }
 
     /// What somebody sees of what stands there: pieces exactly, weights nearly.

@@ -1,7 +1,5 @@
 //! The columns of CSV files, and where each lands in the object that NDJSON has on a line.
 
-use std::fmt::Write;
-
 use super::Kind;
 
 /// What a cell of a column holds.
@@ -410,28 +408,6 @@ impl Kind {
     /// The kind of a file by the members of its first object.
     pub fn by_members(members: &serde_json::Map<String, serde_json::Value>) -> Option<Self> {
         Self::ALL.into_iter().find(|kind| members.contains_key(kind.mark().1))
-    }
-
-    /// The columns as a table for people.
-    pub fn help(self) -> String {
-        let mut text = format!("{self}:\n");
-        for column in self.columns() {
-            let Column { name, cell, says } = column;
-            // A string grows whatever is written to it.
-            let _ = writeln!(text, "  {name:<15} {says} ({})", cell.says());
-        }
-        if let Some(by) = self.told_by() {
-            let _ = writeln!(text, "  Which of them a row uses is told by {by}; * must be said:");
-            for shape in self.shapes() {
-                let uses = shape
-                    .uses
-                    .iter()
-                    .map(|used| format!("{}{}", used.column, if used.needed { "*" } else { "" }));
-                let uses: Vec<_> = uses.collect();
-                let _ = writeln!(text, "    {:<13} {}", shape.word, uses.join(" "));
-            }
-        }
-        text
     }
 }
 

@@ -11,7 +11,7 @@ use uuid::Uuid;
 use super::read::{self, Declared};
 use super::rows::{Row, Says};
 use super::{BadRows, Format, Kind};
-use crate::app::loading::{Batch, CountSent, Fact, NightFacts, Place, Refused, StoreFacts};
+use crate::app::loading::{Asked, Batch, CountSent, Fact, NightFacts, Place, Refused, StoreFacts};
 
 /// Something, and the line it is from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -188,7 +188,11 @@ impl Night {
         let mut facts = NightFacts::new(date);
         facts.counts.extend(self.count.iter().map(|count| {
             let reason = amend.map(str::to_owned);
-            Fact { what: CountSent { count: count.what.clone(), reason }, by, at }
+            Fact {
+                what: CountSent { count: count.what.clone(), reason, asked: Asked::LeftOut },
+                by,
+                at,
+            }
         }));
         let entry = |entry: &Placed<Entry>| Fact { what: entry.what.clone(), by, at };
         facts.entries.extend(self.entries.iter().map(entry));

@@ -9,6 +9,7 @@ pub mod cell;
 pub mod columns;
 pub mod flat;
 pub mod gather;
+pub mod page;
 mod parquet;
 pub mod read;
 pub mod rows;

@@ -151,7 +151,11 @@ impl Sheet {
         let (cells, expected) = (record.cells.len(), self.columns.len());
         if cells != expected {
             let column = self.columns.get(cells).map(|column| column.name);
-            let says = format!("the row has {cells} cells, the header {expected}");
+            let separator = char::from(self.dialect.separator());
+            let says = format!(
+                "the row has {cells} cells, the header {expected}: a cell with a \"{separator}\" in \
+                 it stands in quotation marks"
+            );
             bad.add(record.line, column, says);
             return None;
         }

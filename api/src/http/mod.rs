@@ -22,6 +22,7 @@ pub mod receipts;
 pub mod reference;
 pub mod reply;
 pub mod restatements;
+pub mod review;
 pub mod revisions;
 pub mod rollups;
 pub mod service;
@@ -156,6 +157,8 @@ pub fn routes(config: &mut ServiceConfig) {
         // What tallies add up to.
         .service(web::resource("/v1/rollups").route(get().to(rollups::find)))
         .service(web::resource("/v1/rollups/changes").route(get().to(changes::of_rollup)))
+        // Which stores to look at.
+        .service(web::resource("/v1/districts/{district}/review").route(get().to(review::read)))
         // Who read or changed what matters.
         .service(web::resource("/v1/audit").route(get().to(audit::list)))
         .default_service(web::to(no_such_address));

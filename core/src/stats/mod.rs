@@ -1,16 +1,30 @@
 //! Statistics for the rooms above: percentiles, intervals and spreads. Knows no kitchen words.
 
+mod cusum;
+mod discovery;
+mod ewma;
+mod funnel;
 mod grade;
+mod individuals;
 mod interval;
 mod normal;
+mod pooling;
 mod quantile;
+mod ratio;
 mod robust;
 mod share;
 mod spread;
 
+pub use cusum::{Cusum, CusumPoint};
+pub use discovery::benjamini_hochberg;
+pub use ewma::Ewma;
+pub use funnel::Funnel;
 pub use grade::Grade;
+pub use individuals::{D2_OF_TWO, Individuals};
 pub use interval::{Confidence, Interval, Proportion};
+pub use pooling::{Noisy, Pooled, efron_morris};
 pub use quantile::{Percentile, nearest_rank};
+pub use ratio::RatioSums;
 pub use robust::Robust;
 pub use share::Share;
 pub use spread::{Sample, StdDev};

@@ -2,5 +2,6 @@
 
 mod exports;
 mod http;
+mod page;
 mod scene;
 mod spectrum;

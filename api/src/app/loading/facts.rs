@@ -23,6 +23,19 @@ pub struct CountSent {
     pub count: Count,
     /// Why, of one that amends another of the same load.
     pub reason: Option<String>,
+    /// What becomes of what is asked about it.
+    pub asked: Asked,
+}
+
+/// What becomes of what is asked about a count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Asked {
+    /// It never was, for nobody is there to answer: what is doubtful is left out.
+    LeftOut,
+    /// It was, and the answer came at a moment: counted again, it is right.
+    CountedAgain(DateTime<Utc>),
+    /// It was, and nobody answered until the store opened: what is doubtful is left out.
+    Unanswered(DateTime<Utc>),
 }
 
 /// A till's batch under its own id.

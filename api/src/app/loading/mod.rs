@@ -3,9 +3,9 @@
 //! The same facts under the same rules give the same tallies as when they are sent one by one
 //! (a test compares them, column by column). What differs is how: everything known of a store is read
 //! once, its nights are worked through in memory in order of date, and rows are added a list for
-//! each column. A count is looked at as if it had come at the end of its night: what can only be
-//! wrong is refused, what would have been asked is left out, nothing is held, and neither age nor
-//! lock matters.
+//! each column. A count that comes later than its night is looked at as if it had come at its end:
+//! what can only be wrong is refused, and neither age nor lock matters. Nothing waits: what is asked
+//! is left out, or its answer comes with the count.
 
 mod facts;
 mod stood;
@@ -27,7 +27,9 @@ use crate::app::{Deps, act_as};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
-pub use facts::{Batch, CountSent, Existing, Fact, Loaded, NightFacts, Place, Refused, StoreFacts};
+pub use facts::{
+    Asked, Batch, CountSent, Existing, Fact, Loaded, NightFacts, Place, Refused, StoreFacts,
+};
 use versions::Versions;
 use work::{Work, Worked};
 

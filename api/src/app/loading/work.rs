@@ -9,12 +9,12 @@ use parings_core::calendar::{BusinessDate, business_date, day_bounds};
 use parings_core::catalog::Store;
 use parings_core::checks::{self, Check, Given, ItemPast};
 use parings_core::ids::{EntryId, ItemId, StoreId};
-use parings_core::night::{Entry, check_count, check_till};
+use parings_core::night::{Entry, State, check_count, check_till};
 use parings_core::tally::{Day, DayFacts, ItemSpan};
 
 use super::stood::{Stood, StoodNight};
 use super::versions::{Reference, Versions};
-use super::{Batch, CountSent, Fact, Loaded, NightFacts, Place, Refused, StoreFacts};
+use super::{Asked, Batch, CountSent, Fact, Loaded, NightFacts, Place, Refused, StoreFacts};
 use crate::app::checks::NIGHTS;
 use crate::app::revisions::Revision;
 use crate::app::spans::Ending;
@@ -84,6 +84,13 @@ pub struct WorkedCount {
     pub checks: Vec<Check>,
     /// Items that are as if they had not been counted.
     pub left_out: BTreeSet<ItemId>,
+}
+
+impl WorkedCount {
+    /// The state it came in.
+    pub fn state(&self) -> State {
+        if self.checks.iter().any(Check::asks) { State::Held } else { State::Accepted }
+    }
 }
 
 impl Work {
@@ -186,7 +193,8 @@ impl Work {
                 amends,
                 (&facts, &whole),
             )?;
-            let left_out = found.iter().filter(|check| check.is_beyond());
+            let answered = matches!(count.what.asked, Asked::CountedAgain(_));
+            let left_out = found.iter().filter(|c| c.is_beyond() || c.asks() && !answered);
             let left_out: BTreeSet<_> =
                 left_out.flat_map(|check| check.doubted(&count.what.count)).collect();
             facts.left_out.clone_from(&left_out);
@@ -256,7 +264,7 @@ impl Work {
         all.into_iter().map(|(at, says)| self.refuse(date, at, says)).collect()
     }
 
-    /// What is found about a count; what asks is left out, because nobody is there to answer.
+    /// What is found about a count, and what of it is asked.
     fn checks(
         &self,
         (reference, ending): (&Reference, &Ending),
@@ -297,8 +305,12 @@ impl Work {
             changes: &changes,
             ..Given::new((catalog, limits), (&self.facts.store, store), date, now, count, tallied)
         };
-        let divided = checks::triage(checks::night(&given), 0);
-        Ok(divided.left_out.into_iter().chain(divided.said).collect())
+        let most = match sent.what.asked {
+            Asked::LeftOut => 0,
+            Asked::CountedAgain(_) | Asked::Unanswered(_) => limits.confirmations as usize,
+        };
+        let divided = checks::triage(checks::night(&given), most);
+        Ok(divided.asked.into_iter().chain(divided.left_out).chain(divided.said).collect())
     }
 
     /// The spans that end with the counts of a date and hold a night that is loaded.

@@ -2,16 +2,19 @@
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
-use parings_core::access::Action;
+use parings_core::access::{Action, Standing};
+use parings_core::calendar::BusinessDate;
+use parings_core::checks::Answer;
 use parings_core::ids::WriteId;
 use parings_core::night::{Settled, State};
 use serde_json::{Value, json};
 
-use super::work::{Worked, WorkedNight};
-use super::{Batch, Fact, Loaded};
+use super::work::{Worked, WorkedCount, WorkedNight};
+use super::{Asked, Batch, Fact, Loaded};
 use crate::app::revisions;
 use crate::context::Ctx;
 use crate::db;
+use crate::db::answers::NewAnswer;
 use crate::db::loading::{BatchRow, EntryRow, PinRow, Recorded, RevisionRow};
 use crate::db::settlements::Settlement;
 use crate::db::tallies::{DaypartRow, ItemDayRow, ItemSpanRow, Key, NightRow};
@@ -51,7 +54,7 @@ async fn facts(
                 revision: count.number,
                 body: document(&what.count)?,
                 reason: what.reason.clone(),
-                state: State::Accepted.word().to_owned(),
+                state: count.state().word().to_owned(),
                 checks: revisions::kept(&count.checks)?,
             });
         }
@@ -75,32 +78,60 @@ async fn facts(
     db::loading::entries(conn, &entries).await?;
     db::loading::batches(conn, &batches).await?;
     for night in &worked.nights {
-        settle(conn, ctx, night).await?;
+        settle(conn, ctx, id, night).await?;
     }
     Ok(())
 }
 
-/// What is left out of each count, and what waited and is overtaken.
+/// What was answered about each count and what is left out of it; what waited is overtaken.
 async fn settle(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
+    id: WriteId,
     night: &WorkedNight,
 ) -> Result<(), AppError> {
     let at = (&night.standing, night.date);
     if !night.counts.is_empty() {
         revisions::overtake(conn, ctx, at, night.revisions.iter(), State::Accepted).await?;
     }
-    for count in night.counts.iter().filter(|count| !count.left_out.is_empty()) {
+    for count in &night.counts {
+        let Fact { what, by, at: came } = &count.count;
+        let (by, settled_at) = match (count.state(), what.asked) {
+            (State::Accepted, _) if count.left_out.is_empty() => continue,
+            (State::Accepted, _) | (_, Asked::LeftOut) => (Some(*by), *came),
+            (_, Asked::CountedAgain(answered)) => {
+                answer(conn, id, at, count, answered).await?;
+                (Some(*by), answered)
+            }
+            (_, Asked::Unanswered(opened)) => (None, opened),
+        };
         let left_out: Vec<_> = count.left_out.iter().collect();
         let settlement = Settlement {
             revision: count.number,
             settled: Settled::Accepted,
             left_out: &left_out,
             reason: None,
-            by: Some(count.count.by),
-            at: count.count.at,
+            by,
+            at: settled_at,
         };
         db::settlements::add(conn, at.0, at.1, &settlement).await?;
+    }
+    Ok(())
+}
+
+/// That everything asked about a count was counted again, and is right.
+async fn answer(
+    conn: &mut AsyncPgConnection,
+    write: WriteId,
+    (standing, date): (&Standing, BusinessDate),
+    count: &WorkedCount,
+    at: DateTime<Utc>,
+) -> Result<(), AppError> {
+    let right = document(&Answer::CountedAgain { lines: Vec::new() })?;
+    for check in count.checks.iter().filter(|check| check.asks()) {
+        let (revision, by, check) = (count.number, count.count.by, check.id());
+        let new = NewAnswer { revision, check: &check, answer: &right, by, at, write };
+        db::answers::add(conn, standing, date, &new).await?;
     }
     Ok(())
 }

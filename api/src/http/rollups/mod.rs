@@ -20,7 +20,7 @@ use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::nights::maybe_instant;
 
-pub use body::{HeadlineBody, RollupBody};
+pub use body::{HeadlineBody, NightsBody, RankBody, RollupBody};
 
 /// How a span is cut.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]

@@ -1,0 +1,208 @@
+//! Which stores of a district a coach should look at.
+
+use std::collections::BTreeMap;
+
+use diesel_async::AsyncPgConnection;
+use parings_core::access::{Action, Target};
+use parings_core::calendar::{BusinessDate, DateSpan, business_date};
+use parings_core::catalog::{Kind, Settings, Store};
+use parings_core::ids::DistrictId;
+use parings_core::review::{
+    Column, Figures, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
+};
+use parings_core::stats::Percentile;
+use parings_core::tickets::Histogram;
+
+use crate::app::Deps;
+use crate::app::catalog::{self, Network};
+use crate::context::{Caller, Ctx};
+use crate::db;
+use crate::db::review::NightRow;
+use crate::error::AppError;
+
+/// How many nights a review looks back over: sixteen weeks.
+pub const NIGHTS: i64 = 112;
+
+/// A district's list, and what is needed to tell it.
+#[derive(Debug, Clone)]
+pub struct Review {
+    /// The district.
+    pub district: DistrictId,
+    /// The last night looked at.
+    pub as_of: BusinessDate,
+    /// The network's settings on that date.
+    pub settings: Settings,
+    /// The list.
+    pub reviewed: Reviewed,
+    /// Names of its labels.
+    pub labels: Labels,
+}
+
+/// Looks at the stores of a district up to a night; without one, up to the last that is over in all
+/// of them.
+///
+/// # Errors
+/// 404 and 403 as the policy says, 422 for a night to come, 409 while the network has no settings.
+pub async fn of_district(
+    deps: &Deps,
+    caller: &Caller,
+    district: DistrictId,
+    as_of: Option<BusinessDate>,
+) -> Result<Review, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        ctx.require(Action::ReadReview, &Target::District(&district))?;
+        let as_of = match as_of {
+            Some(date) => to_come(ctx, date).map(|()| date)?,
+            None => over(conn, ctx, &district).await?,
+        };
+        let found =
+            db::catalog::one(conn, Kind::District, district.as_str(), as_of, ctx.now).await?;
+        if found.is_none_or(|row| row.retired) {
+            return Err(AppError::not_found(format!("district {district}")));
+        }
+        let known = catalog::in_force(deps, conn, as_of, ctx.now, None).await?;
+        let settings = known.settings.clone().ok_or_else(|| {
+            AppError::Conflict("the network has no settings in force on that date".to_owned())
+        })?;
+        db::review::act_for_review(conn, &district).await?;
+        let span = DateSpan::new(as_of.plus_days(1 - NIGHTS), as_of).map_err(anyhow::Error::new)?;
+        let sheet = gather(conn, ctx, span).await?;
+        let label = sheet.as_ref().and_then(|sheet| sheet.labels().find(district.as_str()));
+        let reviewed =
+            sheet.as_ref().zip(label).and_then(|(sheet, label)| list(sheet, label, as_of));
+        let reviewed = reviewed.unwrap_or(Reviewed { window: span, stores: Vec::new() });
+        let labels = sheet.map(|sheet| sheet.labels().clone()).unwrap_or_default();
+        Ok(Review { district, as_of, settings, reviewed, labels })
+    })
+    .await
+}
+
+/// Refuses a date that has begun nowhere.
+fn to_come(ctx: &Ctx, date: BusinessDate) -> Result<(), AppError> {
+    let first_clock = ctx.now + chrono::TimeDelta::hours(14);
+    if date > BusinessDate::from(first_clock.date_naive()) {
+        return Err(AppError::invalid("/as_of", "this night is still to come"));
+    }
+    Ok(())
+}
+
+/// The last night that is over in every store of a district.
+async fn over(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    district: &DistrictId,
+) -> Result<BusinessDate, AppError> {
+    let today = BusinessDate::from(ctx.now.date_naive());
+    let span = DateSpan::new(today.pred(), today.succ()).map_err(anyhow::Error::new)?;
+    let network = catalog::stores(conn, span, ctx.now).await?;
+    let clocks = network.stores.iter().filter_map(|timeline| {
+        let store = timeline.at(today).filter(|store| store.district == *district)?;
+        Some(business_date(ctx.now, &store.zone, store.cut_off).pred())
+    });
+    Ok(clocks.min().unwrap_or(today.pred()))
+}
+
+/// The nights of every store, by its calendar; none while there are no stores.
+async fn gather(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    span: DateSpan,
+) -> Result<Option<Sheet>, AppError> {
+    let network = catalog::stores(conn, span, ctx.now).await?;
+    let rows = db::review::nights(conn, span).await?;
+    let mut told: BTreeMap<(&str, BusinessDate), &NightRow> = BTreeMap::new();
+    for row in &rows {
+        told.insert((row.store_id.as_str(), row.business_date.into()), row);
+    }
+    let mut labels = Labels::default();
+    let mut nights = Vec::new();
+    for night in calendar(&network, span) {
+        let row = told.get(&(night.code, night.date)).copied();
+        nights.push(store_night(&mut labels, night, row)?);
+    }
+    if nights.is_empty() {
+        return Ok(None);
+    }
+    Sheet::new(labels, UnitCost::MONEY, &nights)
+        .map(Some)
+        .map_err(|error| AppError::Internal(error.into()))
+}
+
+/// A store on a date: what its document says, or said last before it was retired.
+struct At<'a> {
+    code: &'a str,
+    date: BusinessDate,
+    store: &'a Store,
+    open: bool,
+}
+
+/// Every night from when a store was first in force.
+fn calendar(network: &Network, span: DateSpan) -> impl Iterator<Item = At<'_>> {
+    network.stores.iter().flat_map(move |timeline| {
+        let at = move |date| {
+            let said = timeline.versions.0.iter().take_while(|(from, _)| *from <= date);
+            let store = said.filter_map(|(_, store)| store.as_ref()).last()?;
+            let open = timeline.at(date).is_some_and(|store| store.is_open(date));
+            Some(At { code: timeline.store.as_str(), date, store, open })
+        };
+        span.iter().filter_map(at)
+    })
+}
+
+fn store_night(
+    labels: &mut Labels,
+    At { code, date, store, open }: At<'_>,
+    row: Option<&NightRow>,
+) -> Result<StoreNight, AppError> {
+    let status = match row {
+        _ if !open => Status::Closed,
+        Some(row) if row.counted && row.short => Status::Short,
+        Some(row) if row.counted && row.sales.is_none() => Status::LeftOut,
+        Some(row) if row.counted => Status::Open,
+        _ => Status::Missing,
+    };
+    Ok(StoreNight {
+        store: labels.label(code),
+        district: labels.label(store.district.as_str()),
+        format: labels.label(store.format.as_str()),
+        date,
+        status,
+        lot: None,
+        promotion: None,
+        counted_by: None,
+        figures: row.map(figures).transpose()?.unwrap_or_default(),
+    })
+}
+
+fn figures(row: &NightRow) -> Result<Figures, AppError> {
+    let money = |amount: i64| amount as f64 / 10_000.0;
+    let mut figures = Figures::default();
+    let mut say = |column, figure: Option<f64>| {
+        if let Some(figure) = figure {
+            figures.set(column, figure);
+        }
+    };
+    say(Column::Portions, row.units.map(|units| units as f64));
+    say(Column::Sales, row.sales.map(money));
+    say(Column::Expected, row.expected.map(money));
+    say(Column::Used, row.expected.zip(row.variance).map(|(due, over)| money(due + over)));
+    say(Column::Wasted, Some(money(row.wasted)));
+    say(Column::Safety, Some(money(row.safety)));
+    say(Column::BatchIn, row.batch_due.map(|cost| cost / 10_000.0));
+    say(Column::BatchOut, row.batch_out.map(|cost| cost / 10_000.0));
+    say(Column::Tickets, row.tickets.map(|tickets| tickets as f64));
+    say(Column::Late, row.late.map(|late| late as f64));
+    say(Column::Nights, row.nights.map(|nights| nights as f64));
+    if let Some(times) = &row.times {
+        let lists: Vec<Vec<(u16, u64)>> =
+            serde_json::from_value(times.clone()).map_err(anyhow::Error::new)?;
+        let mut all = Histogram::default();
+        for list in lists {
+            all = all.merge(&Histogram::from_pairs(&list).map_err(anyhow::Error::new)?);
+        }
+        let seconds = |p| all.percentile(p).map(|time| f64::from(time.0));
+        say(Column::P50, seconds(Percentile::P50));
+        say(Column::P90, seconds(Percentile::P90));
+    }
+    Ok(figures)
+}

@@ -1,0 +1,19 @@
+//! Which stores a coach should look at, and why.
+//!
+//! A [`Sheet`] holds nights of stores in columns, whether it was made from tallies or from a file.
+//! [`list()`] compares each store of a district with fair peers and with its own past. Nothing here
+//! accuses: every answer carries how many nights it comes from and the range it lies in.
+
+mod column;
+mod label;
+mod list;
+mod measure;
+mod peers;
+mod sheet;
+
+pub use column::{Column, Figures};
+pub use label::{Label, Labels};
+pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};
+pub use measure::Measure;
+pub use peers::{Basis, Peers};
+pub use sheet::{Sheet, SheetError, Status, StoreNight, UnitCost};

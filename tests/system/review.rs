@@ -1,0 +1,228 @@
+//! The coach's list over HTTP. Every figure is worked out by hand from the [`Scene`].
+
+use parings::cluster::SUPERUSER;
+use parings::cluster::roles::APP;
+use parings_core::access::Role;
+use parings_tests::house::{House, house};
+use serde_json::{Map, Value, json};
+use tokio_postgres::Client;
+use tokio_postgres::error::SqlState;
+
+/// Eight stores over 60 nights up to 14 June 2026, put on record as tallies. Each takes 200.00 a night
+/// by what it sold, and so many thousandths more; all is invented.
+const STORES: [(&str, &str, i64); 8] = [
+    ("ford", "upper", 150),
+    ("mill", "upper", 20),
+    ("north-gate", "lower", 10),
+    ("east-gate", "lower", 20),
+    ("south-gate", "lower", 30),
+    ("west-gate", "lower", 40),
+    ("weir", "lower", 50),
+    // Opened on 1 June.
+    ("quay", "upper", 900),
+];
+
+struct Scene {
+    house: House,
+}
+
+/// A row in which every column that must be said says nothing, and what is said.
+async fn nothing(pg: &Client, table: &str) -> Map<String, Value> {
+    let sql = "SELECT column_name::text, data_type::text FROM information_schema.columns
+        WHERE table_name = $1 AND is_nullable = 'NO'";
+    let columns = pg.query(sql, &[&table]).await.expect("columns");
+    let said = |kind: &str| match kind {
+        "boolean" => json!(false),
+        "jsonb" => json!([]),
+        _ => json!(0),
+    };
+    columns.into_iter().map(|row| (row.get(0), said(row.get(1)))).collect()
+}
+
+async fn put(pg: &Client, table: &str, rows: Vec<Value>) {
+    let nothing = nothing(pg, table).await;
+    let whole = |said: Value| {
+        let mut row = nothing.clone();
+        row.extend(said.as_object().expect("an object").clone());
+        Value::Object(row)
+    };
+    let rows = Value::Array(rows.into_iter().map(whole).collect());
+    let sql = format!(
+        "INSERT INTO {table} SELECT * FROM jsonb_populate_recordset(NULL::{table}, $1::text::jsonb)"
+    );
+    pg.execute(&sql, &[&rows.to_string()]).await.expect("tallies on record");
+}
+
+impl Scene {
+    async fn set() -> Self {
+        let house = house().await;
+        let pg = house.pg(SUPERUSER).await;
+        reference(&pg).await;
+        let last = chrono::NaiveDate::from_ymd_opt(2026, 6, 14).expect("a date");
+        let (mut nights, mut spans) = (Vec::new(), Vec::new());
+        for (store, district, beyond) in STORES {
+            for back in 0..if store == "quay" { 14 } else { 60 } {
+                let date = last - chrono::TimeDelta::days(back);
+                let key = json!({
+                    "business_date": date, "store_id": store, "district_id": district,
+                    "region_id": "valley", "owner_id": "brook",
+                    "rules": parings_core::tally::RULES, "known_at": "2026-01-01T00:00:00Z",
+                });
+                let with = |said: Value| {
+                    let mut row = key.as_object().expect("an object").clone();
+                    row.extend(said.as_object().expect("an object").clone());
+                    Value::Object(row)
+                };
+                // A safety discard of 500.00 on every night, which no figure holds.
+                nights.push(with(json!({
+                    "counted": true, "sales_source": "feed", "sales": 40_000_000, "units": 400,
+                    "wasted_cost": 5_040_000, "wasted_safety_cost": 5_000_000,
+                })));
+                let over = 2_000 * beyond;
+                spans.push(with(json!({
+                    "item_id": "potato", "opened_on": date - chrono::TimeDelta::days(1),
+                    "nights": 1, "used": 200_000_000 + 200_000 * beyond,
+                    "used_cost": 2_000_000 + over, "expected": 200_000_000,
+                    "expected_cost": 2_000_000, "variance_cost": over, "sales": 40_000_000,
+                })));
+            }
+        }
+        put(&pg, "night_tallies", nights).await;
+        put(&pg, "item_spans", spans).await;
+        Self { house }
+    }
+
+    async fn ask(&self, role: Role, path: &str) -> parings_tests::Reply {
+        let token = self.house.token(&self.house.person(role).await);
+        self.house.get(path, Some(&token)).await
+    }
+}
+
+async fn reference(pg: &Client) {
+    let titled = |title: &str| json!({ "title": title });
+    let district = |title: &str| json!({ "title": title, "region": "valley" });
+    let settings = json!({
+        "title": "A chain", "currency": "EUR", "count_error": "0.02", "sample_nights": 28,
+        "minimum_tickets": 30, "lump": { "tickets": 5, "within": 10 }, "doubtful_tickets": "0.05",
+    });
+    let mut all = vec![
+        ("settings", "network", "2026-01-01", settings),
+        ("regions", "valley", "2026-01-01", titled("Valley")),
+        ("districts", "upper", "2026-01-01", district("Upper")),
+        ("districts", "lower", "2026-01-01", district("Lower")),
+        ("owners", "brook", "2026-01-01", titled("Brook")),
+    ];
+    for (store, district, _) in STORES {
+        let from = if store == "quay" { "2026-06-01" } else { "2026-01-01" };
+        let week = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
+        let document = json!({ "title": store, "district": district, "owner": "brook",
+            "format": "counter", "zone": "Europe/Berlin", "open": week });
+        all.push(("stores", store, from, document));
+    }
+    for (kind, code, from, body) in all {
+        let placed = |name: &str| body.get(name).and_then(Value::as_str).map(str::to_owned);
+        let stored = (kind == "stores").then_some(code);
+        let sql = "INSERT INTO reference_versions
+               (kind, code, valid_from, recorded_at, body, store_id, district_id, owner_id)
+             VALUES ($1, $2, $3::text::date, '2025-12-01Z', $4::text::jsonb, $5, $6, $7)";
+        let (district, owner) = (placed("district"), placed("owner"));
+        pg.execute(sql, &[&kind, &code, &from, &body.to_string(), &stored, &district, &owner])
+            .await
+            .expect("a document on record");
+    }
+}
+
+fn coach(district: &str) -> Role {
+    Role::Coach(vec![district.parse().expect("a code")])
+}
+
+fn measure<'a>(store: &'a Value, word: &str) -> &'a Value {
+    let measures = store["measures"].as_array().expect("measures");
+    measures.iter().find(|one| one["measure"] == word).expect(word)
+}
+
+/// Ford's peers take 10, 20, 20, 30, 40 and 50 thousandths more: median 25, deviation 10. Its 150 lies
+/// 0.6745 × 125 ÷ 10 = 8.43 off and takes 0.125 × 200.00 × 7 = 175.00 a week beyond them.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn stores_by_money_at_stake_against_peers_who_are_not_named() {
+    let scene = Scene::set().await;
+    for role in [coach("upper"), Role::Office] {
+        let reply = scene.ask(role, "/v1/districts/upper/review?as_of=2026-06-14").await;
+        reply.expect(200);
+        assert_eq!(reply.json["from"], "2026-05-18");
+        let stores = reply.json["stores"].as_array().expect("stores");
+        let codes: Vec<_> =
+            stores.iter().map(|one| one["store"].as_str().expect("a code")).collect();
+        assert_eq!(codes, ["ford", "mill", "quay"]);
+        let of_use = measure(&stores[0], "use");
+        assert_eq!(of_use["ratio"], "0.15", "{of_use:#}");
+        assert_eq!(of_use["nights"], 28);
+        assert_eq!(of_use["stands_out"], true);
+        assert_eq!(
+            of_use["peers"],
+            json!({ "basis": "same_format_and_volume", "stores": 6, "median": "0.025",
+                "spread": "0.0148", "z": "8.43" })
+        );
+        // Seven whole weeks and four nights of an eighth, which are enough of it.
+        assert_eq!(of_use["past"]["weeks"], 8);
+        assert_eq!(stores[0]["money_per_week"]["value"], "175");
+        assert_eq!(stores[0]["rank"], json!({ "low": 2, "high": 2, "of": 2 }));
+        // 4.00 of 200.00: what was thrown away for safety is not in it.
+        assert_eq!(measure(&stores[0], "recorded_waste")["ratio"], "0.02");
+        for elsewhere in ["weir", "gate"] {
+            assert!(!reply.text.contains(elsewhere), "{elsewhere}: {}", reply.text);
+        }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_new_store_is_compared_with_nobody() {
+    let scene = Scene::set().await;
+    let reply = scene.ask(coach("upper"), "/v1/districts/upper/review?as_of=2026-06-14").await;
+    let quay = &reply.expect(200).json["stores"][2];
+    assert_eq!((&quay["new_store"], &quay["unranked"]), (&json!(true), &json!("new_store")));
+    assert_eq!(measure(quay, "use")["not_compared"], "new_store");
+    assert_eq!(quay.get("money_per_week"), None);
+    assert_eq!(quay["nights"]["counted"], 14);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_cannot_be_reviewed_is_refused() {
+    let scene = Scene::set().await;
+    let ask = async |role, path| scene.ask(role, path).await;
+    let to_come = ask(coach("upper"), "/v1/districts/upper/review?as_of=2036-01-01").await;
+    to_come.expect_problem(422, "invalid");
+    assert_eq!(to_come.pointers(), ["/as_of"]);
+    let bad = ask(coach("upper"), "/v1/districts/upper/review?as_of=yesterday").await;
+    bad.expect_problem(400, "unreadable");
+    ask(coach("lower"), "/v1/districts/upper/review").await.expect_problem(404, "not-found");
+    ask(Role::Office, "/v1/districts/nowhere/review").await.expect_problem(404, "not-found");
+    // Without a date, up to the last night that is over.
+    let reply = ask(coach("upper"), "/v1/districts/upper/review").await;
+    reply.expect(200);
+}
+
+/// Whoever may not review a district may not look over the network, and who looks may not write.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_database_lets_only_reviewers_look_and_none_of_them_write() {
+    let scene = Scene::set().await;
+    let mut app = scene.house.pg(APP).await;
+    let owner = Role::Owner(vec!["brook".parse().expect("a code")]);
+    for (role, district, may) in
+        [(coach("upper"), "upper", true), (coach("upper"), "lower", false), (owner, "upper", false)]
+    {
+        let person = scene.house.person(role.clone()).await;
+        let work = app.transaction().await.expect("begin");
+        work.query("SELECT act_as($1, NULL)", &[&person.id.0]).await.expect("acting");
+        let handed = work.query("SELECT act_for_review($1)", &[&district]).await;
+        assert_eq!(handed.is_ok(), may, "{role:?} {district}");
+        if may {
+            let seen =
+                work.query_one("SELECT count(*) FROM night_tallies", &[]).await.expect("rows");
+            assert_eq!(seen.get::<_, i64>(0), 7 * 60 + 14);
+            let written = work.execute("DELETE FROM night_tallies", &[]).await;
+            let code = written.expect_err("only reading").code().cloned();
+            assert_eq!(code, Some(SqlState::READ_ONLY_SQL_TRANSACTION));
+        }
+    }
+}

@@ -132,7 +132,9 @@ impl Import {
         let known = Declared { file: file.id, kind: self.kind, format, dialect: self.dialect };
         let read = match gather::file(&bytes, known) {
             Ok(read) => read,
-            Err(bad) => {
+            Err(broken) => {
+                let bad = broken.whole(deps, caller, file, self.amend.as_deref()).await;
+                let bad = bad.map_err(plain)?;
                 progress.finish();
                 return Ok(Came::Refused { total: bad.total, rows: bad.rows });
             }

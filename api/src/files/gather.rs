@@ -77,15 +77,24 @@ struct Coming {
     tickets: Vec<Placed<TillTicket>>,
 }
 
+/// A file of which some rows cannot be taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Broken {
+    /// They.
+    pub bad: BadRows,
+    /// The nights that can be read for all that, as the rules may find fault with them too.
+    pub rest: Option<File>,
+}
+
 /// Reads a file.
 ///
 /// # Errors
 /// Everything that is wrong with it.
-pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
+pub fn file(bytes: &[u8], known: Declared) -> Result<File, Box<Broken>> {
     let mut coming: BTreeMap<(StoreId, BusinessDate), Coming> = BTreeMap::new();
-    let mut bad = BadRows::default();
+    let (mut bad, mut twice) = (BadRows::default(), BadRows::default());
     let mut rows = 0;
-    let read = read::read(bytes, known, |Row { line, store, date, says }| {
+    let read = read::read(bytes, known, &mut bad, |Row { line, store, date, says }| {
         rows += 1;
         let night =
             coming.entry((store, date)).or_insert_with(|| Coming { line, ..<_>::default() });
@@ -93,7 +102,7 @@ pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
             Says::Count(count) => match &night.count {
                 Some(first) => {
                     let says = format!("line {} has the count of this night already", first.line);
-                    bad.add(line, None, says);
+                    twice.add(line, None, says);
                 }
                 None => night.count = Some(Placed { what: count, line }),
             },
@@ -104,18 +113,15 @@ pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
             Says::Ticket(what) => night.tickets.push(Placed { what, line }),
         }
     });
-    let (kind, format) = match read {
-        Ok(read) => read,
-        Err(mut found) => {
-            for row in bad.rows {
-                found.add(row.line, row.column.as_deref(), row.says);
-            }
-            return Err(found.sorted());
-        }
+    let Some((kind, format)) = read else {
+        return Err(Box::new(Broken { bad: bad.sorted(), rest: None }));
     };
+    let all_read = bad.total == 0;
+    bad.extend(twice);
     let mut nights = BTreeMap::new();
     for ((store, date), night) in coming {
-        if kind == Kind::Nights && night.count.is_none() {
+        // The row may be one of those that cannot be read.
+        if kind == Kind::Nights && night.count.is_none() && all_read {
             let says = format!(
                 "{store} has no row for {date} that is night: it says whether the count is complete"
             );
@@ -123,7 +129,15 @@ pub fn file(bytes: &[u8], known: Declared) -> Result<File, BadRows> {
         }
         nights.insert((store, date), night.finish());
     }
-    if bad.total == 0 { Ok(File { kind, format, rows, nights }) } else { Err(bad.sorted()) }
+    let mut file = File { kind, format, rows, nights };
+    if bad.total == 0 {
+        return Ok(file);
+    }
+    let bad = bad.sorted();
+    if kind == Kind::Nights {
+        file.nights.retain(|_, night| night.count.is_some() && !night.may_miss(&bad));
+    }
+    Err(Box::new(Broken { bad, rest: Some(file) }))
 }
 
 impl Coming {
@@ -183,6 +197,15 @@ impl File {
 }
 
 impl Night {
+    /// Whether a bad row may be one of this night's: rows of a night stand together.
+    fn may_miss(&self, bad: &BadRows) -> bool {
+        let lines = self.count_lines.iter().chain(&self.sold_lines).copied();
+        let lines = lines.chain(self.count.iter().map(|count| count.line));
+        let last = lines.max().unwrap_or(self.line);
+        let near = self.line.saturating_sub(1)..=last + 1;
+        bad.total > bad.rows.len() || bad.rows.iter().any(|row| near.contains(&row.line))
+    }
+
     fn facts(&self, date: BusinessDate, file: Uuid, recorded: Recorded<'_>) -> NightFacts {
         let Recorded { by, at, amend } = recorded;
         let mut facts = NightFacts::new(date);

@@ -12,6 +12,7 @@ pub mod gather;
 pub mod page;
 mod parquet;
 pub mod read;
+mod rest;
 pub mod rows;
 mod suggest;
 pub mod table;
@@ -119,6 +120,15 @@ impl BadRows {
             let column = column.filter(|column| !column.is_empty()).map(str::to_owned);
             self.rows.push(BadRow { line, column, says: says.into() });
         }
+    }
+
+    /// Those of another list.
+    pub fn extend(&mut self, other: Self) {
+        let untold = other.total - other.rows.len();
+        for row in other.rows {
+            self.add(row.line, row.column.as_deref(), row.says);
+        }
+        self.total += untold;
     }
 
     /// Only one thing, about one line.

@@ -24,13 +24,21 @@ pub struct Declared {
     pub dialect: Option<Dialect>,
 }
 
-/// Reads a file; `take` is given row after row, also when some were bad.
-///
-/// # Errors
-/// Everything that is wrong with it.
+/// Reads a file; `take` is given row after row, and `bad` what is wrong. Answers with nothing when no
+/// row of it can be read.
 pub fn read(
     bytes: &[u8],
     known: Declared,
+    bad: &mut BadRows,
+    take: impl FnMut(Row),
+) -> Option<(Kind, Format)> {
+    whole(bytes, known, bad, take).map_err(|fault| bad.extend(fault)).ok()
+}
+
+fn whole(
+    bytes: &[u8],
+    known: Declared,
+    bad: &mut BadRows,
     mut take: impl FnMut(Row),
 ) -> Result<(Kind, Format), BadRows> {
     let text = table::text(bytes)?;
@@ -39,20 +47,19 @@ pub fn read(
     }
     let object = text.trim_start().starts_with('{');
     let format = known.format.unwrap_or(if object { Format::Ndjson } else { Format::Csv });
-    let mut bad = BadRows::default();
     let mut rows = 0;
     let mut counting = |row| {
         rows += 1;
         take(row);
     };
     let kind = match format {
-        Format::Csv => csv(text, known, &mut bad, &mut counting)?,
-        Format::Ndjson => ndjson(text, known, &mut bad, &mut counting)?,
+        Format::Csv => csv(text, known, bad, &mut counting)?,
+        Format::Ndjson => ndjson(text, known, bad, &mut counting)?,
     };
     if rows == 0 && bad.total == 0 {
         bad.add(1, None, "there is a header and nothing below it");
     }
-    if bad.total == 0 { Ok((kind, format)) } else { Err(bad.sorted()) }
+    Ok((kind, format))
 }
 
 fn csv(
@@ -268,5 +275,5 @@ fn ndjson(
             take(row);
         }
     }
-    kind.ok_or_else(|| bad.clone())
+    kind.ok_or_else(BadRows::default)
 }

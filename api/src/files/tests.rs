@@ -19,7 +19,7 @@ fn whole(text: &str) -> File {
 /// Line, column and a part of what is said of each bad row.
 #[track_caller]
 fn assert_bad(text: &[u8], known: Declared, expected: &[(u64, &str, &str)]) {
-    let BadRows { rows, total } = file(text, known).expect_err("something is bad");
+    let BadRows { rows, total } = file(text, known).expect_err("something is bad").bad;
     let told: Vec<_> =
         rows.iter().map(|row| (row.line, row.column.as_deref().unwrap_or_default())).collect();
     let places: Vec<_> = expected.iter().map(|(line, column, _)| (*line, *column)).collect();
@@ -259,7 +259,20 @@ fn lines_of_ndjson_that_cannot_be_taken() {
 #[test]
 fn only_so_many_bad_rows_are_kept_and_all_are_counted() {
     let text = format!("store,business_date,placed\n{}", "ford,2026-06-15,x\n".repeat(1_500));
-    let BadRows { rows, total } = file(text.as_bytes(), PLAIN).unwrap_err();
+    let BadRows { rows, total } = file(text.as_bytes(), PLAIN).unwrap_err().bad;
     // Each lacks its ticket's id as well.
     assert_eq!((rows.len(), total), (super::TOLD, 3_000));
+}
+
+/// The rules may look at what can be read; of nights, at those that miss nothing.
+#[test]
+fn what_can_be_read_for_all_that_is_kept_apart() {
+    let rest = |text: &str| file(text.as_bytes(), PLAIN).unwrap_err().rest.unwrap().nights;
+    let entries = rest(&ENTRIES.replace("20,kg", "twenty,kg"));
+    assert_eq!(entries.values().next().unwrap().entries.len(), 7);
+    let nights = rest(&NIGHTS.replace("27.5,kg", "many,kg"));
+    let left: Vec<_> = nights.keys().map(|(store, _)| store.as_str()).collect();
+    assert_eq!(left, ["weir"]);
+    let nights = rest(&NIGHTS.replace("weir,2026-06-15,night,no", "weir,2026-06-15,night,nope"));
+    assert!(!nights.keys().any(|(store, _)| store.as_str() == "weir"), "{nights:?}");
 }

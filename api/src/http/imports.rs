@@ -248,9 +248,15 @@ pub async fn add(
     let read = actix_web::web::block(move || {
         let file = FileId::of(&upload.bytes);
         let known = Declared { file: file.id, kind, format: Some(upload.format), dialect };
-        gather::file(&upload.bytes, known).map(|read| (file, read))
+        (file, gather::file(&upload.bytes, known))
     });
-    let (file, read) = read.await.context("read a file")??;
+    let (file, read) = read.await.context("read a file")?;
+    let read = match read {
+        Ok(read) => read,
+        Err(broken) => {
+            return Err(broken.whole(&deps, &caller, file, amend.as_deref()).await?.into());
+        }
+    };
     let manner = Manner { dry_run: query.dry_run, amend: amend.as_deref() };
     let recorded = Recorded { by: caller.person, at: deps.clock.now(), amend: manner.amend };
     let (kind, rows, stores) = (read.kind, read.rows, read.facts(file.id, recorded));

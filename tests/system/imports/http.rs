@@ -123,6 +123,16 @@ async fn a_file_goes_in_as_a_whole_or_not_at_all() {
     for table in ["night_revisions", "night_tallies", "imports", "item_spans"] {
         assert_eq!(count(&house, &format!("SELECT count(*) FROM {table}")).await, 0, "{table}");
     }
+    // What cannot be read and what the rules refuse are told together.
+    let both = bad.replace("39.1,kg", "some,kg");
+    let told = rows(send(&house, &office, "", CSV, &both).await.expect_problem(422, "bad-rows"));
+    let lines: Vec<_> = told.iter().map(|(line, ..)| *line).collect();
+    assert_eq!(lines, [4], "the night that follows the bad row may lack it: {told:?}");
+    let apart = ENTRIES.replace("272,2", "much").replace("22,7;kg;;weir", "22,7;kg;;nowhere");
+    let told = send(&house, &office, "?dialect=semicolon", CSV, &apart).await;
+    let told = rows(told.expect_problem(422, "bad-rows"));
+    let places: Vec<_> = told.iter().map(|(line, column, _)| (*line, column.as_str())).collect();
+    assert_eq!(places, [(3, "other_store"), (7, "quantity")], "{told:?}");
     let shape = send(&house, &office, "", CSV, &NIGHTS.replace("90.0", "ninety")).await;
     assert_eq!(rows(shape.expect_problem(422, "bad-rows"))[0].0, 3);
 }

@@ -1,8 +1,11 @@
 //! What the command line offers: one file for each command.
 
 mod demo;
+mod export;
+mod import;
 mod machine;
 mod migrate;
+mod office;
 mod openapi;
 mod owner;
 mod people;
@@ -39,6 +42,13 @@ enum Command {
     Demo(demo::Demo),
     /// People who sign in: add the first, disable, reset, list.
     People(people::People),
+    /// Brings files of facts in: nights, entries, sales or tickets.
+    ///
+    /// CSV or NDJSON. A file goes in as a whole or not at all, and the same file only once: run the
+    /// same command again after one was corrected.
+    Import(import::Import),
+    /// Takes facts and figures out in files.
+    Export(export::Export),
     /// Works every tally out again from its facts and compares it with what is stored.
     Verify(verify::Verify),
     /// Prints the API document.
@@ -53,6 +63,8 @@ pub fn run() -> anyhow::Result<()> {
         Command::Migrate(migrate) => migrate.run(),
         Command::Demo(demo) => demo.run(),
         Command::People(people) => people.run(),
+        Command::Import(import) => import.run(),
+        Command::Export(export) => export.run(),
         Command::Verify(verify) => verify.run(),
         Command::Openapi(openapi) => openapi.run(),
     }

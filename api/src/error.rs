@@ -25,6 +25,20 @@ impl Fault {
     }
 }
 
+/// A place in a file that cannot be taken.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
+pub struct BadRow {
+    /// The line of the file, from 1; of a row with line breaks in its cells, where it starts.
+    #[schema(example = 17)]
+    pub line: u64,
+    /// The column's name, or in NDJSON the JSON Pointer of the member; missing for the whole row.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(example = "unit")]
+    pub column: Option<String>,
+    /// What is wrong and what would be right.
+    pub says: String,
+}
+
 /// An RFC 9457 problem.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 pub struct Problem {
@@ -44,6 +58,10 @@ pub struct Problem {
     /// The offending places.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub errors: Vec<Fault>,
+    /// The rows of a file that cannot be taken, the first 1,000 of them; `detail` says how many there
+    /// are.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rows: Vec<BadRow>,
 }
 
 /// A kind of problem, as `/problems` shows it.
@@ -87,10 +105,12 @@ kinds! {
         "Read it again, merge, and send with the new ETag in If-Match.";
     TOO_LARGE = "too-large", PAYLOAD_TOO_LARGE, "The request is too large",
         "Send it in several parts.";
-    MEDIA_TYPE = "unsupported-media-type", UNSUPPORTED_MEDIA_TYPE, "The body is not JSON",
-        "Send the header content-type: application/json.";
+    MEDIA_TYPE = "unsupported-media-type", UNSUPPORTED_MEDIA_TYPE, "The body is of another type",
+        "Send a body of the type that the API document names, with its content-type.";
     INVALID = "invalid", UNPROCESSABLE_ENTITY, "Something in the request cannot be taken",
         "Nothing was saved. Correct the places under errors and send it again.";
+    BAD_ROWS = "bad-rows", UNPROCESSABLE_ENTITY, "Rows of the file cannot be taken",
+        "Nothing of it was saved. Correct the lines under rows and send the file again.";
     ID_TAKEN = "id-taken", UNPROCESSABLE_ENTITY, "This id belongs to another write",
         "Use a new id for new content; an id is kept for ever.";
     PRECONDITION_REQUIRED = "precondition-required", PRECONDITION_REQUIRED,
@@ -142,12 +162,25 @@ pub enum AppError {
     /// More than a request may carry.
     #[error("{0}")]
     TooLarge(String),
-    /// Not `application/json`.
-    #[error("the content type is {0}, not application/json")]
-    MediaType(String),
+    /// A body of another type than the address takes.
+    #[error("the content type is {stated}, not {expected}")]
+    MediaType {
+        /// What the request says.
+        stated: String,
+        /// What is taken.
+        expected: &'static str,
+    },
     /// The content cannot be taken.
     #[error("{} of the request cannot be taken", if .0.len() == 1 { "one place".into() } else { format!("{} places", .0.len()) })]
     Invalid(Vec<Fault>),
+    /// Rows of a file cannot be taken, so nothing of it is.
+    #[error("{total} {} of the file cannot be taken", if *total == 1 { "place" } else { "places" })]
+    BadRows {
+        /// The first of them.
+        rows: Vec<BadRow>,
+        /// How many there are.
+        total: usize,
+    },
     /// A client's id met again with other content.
     #[error("the id {0} was used before with other content")]
     IdTaken(String),
@@ -188,8 +221,9 @@ impl AppError {
             Self::PreconditionFailed(_) => &PRECONDITION,
             Self::PreconditionRequired => &PRECONDITION_REQUIRED,
             Self::TooLarge(_) => &TOO_LARGE,
-            Self::MediaType(_) => &MEDIA_TYPE,
+            Self::MediaType { .. } => &MEDIA_TYPE,
             Self::Invalid(_) => &INVALID,
+            Self::BadRows { .. } => &BAD_ROWS,
             Self::IdTaken(_) => &ID_TAKEN,
             Self::TooMany { .. } => &TOO_MANY,
             Self::Busy(_) => &BUSY,
@@ -212,6 +246,10 @@ impl AppError {
             request_id: None,
             errors: match self {
                 Self::Invalid(faults) => faults.clone(),
+                _ => Vec::new(),
+            },
+            rows: match self {
+                Self::BadRows { rows, .. } => rows.clone(),
                 _ => Vec::new(),
             },
         }

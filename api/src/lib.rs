@@ -9,6 +9,7 @@ pub mod db;
 pub mod demo;
 pub mod edge;
 pub mod error;
+pub mod files;
 pub mod http;
 pub mod jobs;
 pub mod metrics;

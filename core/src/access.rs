@@ -196,6 +196,8 @@ actions! {
     Restate = "restate tallies": Office;
     /// Bring many nights at once.
     Load = "load many nights": Office;
+    /// Take facts and figures out in files.
+    Export = "export": Office;
     /// Read people and services.
     ReadPeople = "read people": Office;
     /// Add, disable and reset people and services.
@@ -212,6 +214,7 @@ impl Action {
             | Self::EditPars
             | Self::Restate
             | Self::Load
+            | Self::Export
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
             Self::ReadRollup | Self::ReadTransfers => true,

@@ -13,6 +13,7 @@ mod docs_page;
 mod doubts;
 mod entries;
 mod held;
+mod imports;
 mod known;
 mod layers;
 mod locked;

@@ -32,6 +32,7 @@ use About::{District, Network, Owner, Region, Store};
 const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/audit", Some(Action::ReadAudit), Network),
     ("GET /v1/districts/{district}/review", Some(Action::ReadReview), District),
+    ("POST /v1/imports", Some(Action::Load), Network),
     ("GET /v1/me", None, Network),
     ("GET /v1/par-publications", Some(Action::EditPars), Network),
     ("POST /v1/par-publications/roll-back", Some(Action::EditPars), Network),
@@ -245,6 +246,11 @@ impl Scene {
         let fresh = new_id().to_string();
         let mut headers = vec![("Idempotency-Key", fresh.clone())];
         match operation {
+            // A line of NDJSON is JSON.
+            "POST /v1/imports" => {
+                path += "?dry_run=true";
+                headers.push(("content-type", "application/x-ndjson".to_owned()));
+            }
             "PUT /v1/stores/{store}/nights/{business_date}" => {
                 headers.push((CREATE.0, CREATE.1.to_owned()));
             }
@@ -284,6 +290,8 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "PUT /v1/people/{id}" => {
             json!({ "submission_id": fresh, "name": "Ada", "role": "crew", "places": ["ford"] })
         }
+        "POST /v1/imports" => json!({ "store": "ford", "business_date": DATE, "id": fresh,
+            "placed": "2026-06-15T12:00:00Z" }),
         "POST /v1/services" => json!({ "name": "Till", "stores": ["ford"] }),
         "PUT /v1/reference/{kind}/{code}" => network::change("2026-07-01", network::potato()),
         "POST /v1/reference/{kind}/{code}/retire" => {

@@ -8,6 +8,7 @@ use parings_core::calendar::BusinessDate;
 use parings_core::ids::PersonId;
 use serde_json::json;
 
+use crate::app::Deps;
 use crate::app::people::{NewPerson, Person};
 use crate::app::signin::passwords::{self, Passwords};
 use crate::db;
@@ -16,7 +17,7 @@ use crate::edge::new_id;
 use crate::error::AppError;
 
 /// Stands in audit rows where a request has its id.
-const COMMAND: &str = "command line";
+pub const COMMAND: &str = "command line";
 
 /// People in the order they were added.
 ///
@@ -25,6 +26,19 @@ const COMMAND: &str = "command line";
 pub async fn list(conn: &mut AsyncPgConnection) -> Result<Vec<Person>, AppError> {
     let rows = db::people::page(conn, "person", None, i64::MAX).await?;
     rows.into_iter().map(Person::from_row).collect()
+}
+
+/// The person of an e-mail address, in whose name a command works.
+///
+/// # Errors
+/// 404 when there is none, or they are disabled.
+pub async fn person(deps: &Deps, email: &str) -> Result<PersonId, AppError> {
+    let email = email.trim().to_lowercase();
+    let account =
+        deps.transaction(async |conn| Ok(db::sessions::account_of(conn, &email).await?)).await?;
+    let account = account.filter(|account| !account.disabled);
+    let account = account.ok_or_else(|| AppError::not_found(format!("person with {email}")))?;
+    Ok(PersonId(account.id))
 }
 
 /// Whether any person is on record.

@@ -1,6 +1,6 @@
 //! The monthly partitions of facts and tallies. Only the owner of the schema can make them.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::db;
 
@@ -14,4 +14,16 @@ const MONTHS_BACK: u32 = 15;
 /// When the owner cannot connect or a partition cannot be made.
 pub async fn make(owner_url: &str, now: DateTime<Utc>) -> anyhow::Result<i32> {
     db::migrate::make_partitions(owner_url, now.date_naive(), MONTHS_BACK).await
+}
+
+/// Makes those from the month of a date to the usual ones to come, for facts that are older.
+///
+/// # Errors
+/// When the owner cannot connect or a partition cannot be made.
+pub async fn make_since(
+    owner_url: &str,
+    earliest: NaiveDate,
+    now: DateTime<Utc>,
+) -> anyhow::Result<i32> {
+    db::migrate::make_partitions_since(owner_url, earliest, now.date_naive()).await
 }

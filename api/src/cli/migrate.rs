@@ -1,6 +1,7 @@
 //! `parings migrate`: brings a database up to this version.
 
 use anyhow::Context;
+use chrono::NaiveDate;
 use clap::Args;
 use parings::app::partitions;
 use parings::edge::Clock;
@@ -19,6 +20,9 @@ pub struct Migrate {
     /// Connects as the role that owns the schema
     #[arg(long, value_name = "URL", env = "OWNER_DATABASE_URL", hide_env_values = true)]
     owner_database_url: String,
+    /// Also makes the place for facts from the month of this date on, to bring a history in
+    #[arg(long, value_name = "DATE")]
+    since: Option<NaiveDate>,
 }
 
 impl Migrate {
@@ -29,6 +33,10 @@ impl Migrate {
         let ran = runtime()?
             .block_on(migrate(url, &Clock::Machine, &mut progress))
             .context("with the login of OWNER_DATABASE_URL")?;
+        if let Some(since) = self.since {
+            let now = Clock::Machine.now();
+            runtime()?.block_on(partitions::make_since(url, since, now))?;
+        }
         progress.finish();
         for name in &ran {
             println!("ran {name}");

@@ -8,6 +8,8 @@ pub struct HttpConfig {
     pub listen: SocketAddr,
     /// Largest body, in bytes.
     pub body_limit: usize,
+    /// Largest file of an import, in bytes.
+    pub import_limit: usize,
     /// Longest request.
     pub request_timeout: Duration,
     /// Longest wait for open requests at shutdown.
@@ -21,6 +23,7 @@ impl Default for HttpConfig {
         Self {
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
             body_limit: 2 * 1024 * 1024,
+            import_limit: 8 * 1024 * 1024,
             request_timeout: Duration::from_secs(30),
             shutdown_timeout: Duration::from_secs(20),
             workers: 0,

@@ -76,9 +76,21 @@ struct Made {
 /// # Errors
 /// When the owner cannot connect or a partition cannot be made.
 pub async fn make_partitions(owner_url: &str, today: NaiveDate, back: u32) -> anyhow::Result<i32> {
+    make_partitions_since(owner_url, today - Months::new(back), today).await
+}
+
+/// Makes the monthly partitions from the month of `earliest` to three months after `today`.
+///
+/// # Errors
+/// When the owner cannot connect or a partition cannot be made.
+pub async fn make_partitions_since(
+    owner_url: &str,
+    earliest: NaiveDate,
+    today: NaiveDate,
+) -> anyhow::Result<i32> {
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
     let made: Made = diesel::sql_query("SELECT make_partitions($1, $2) AS made")
-        .bind::<Date, _>(today - Months::new(back))
+        .bind::<Date, _>(earliest)
         .bind::<Date, _>(today + Months::new(3))
         .get_result(&mut conn)
         .await?;

@@ -8,6 +8,8 @@ pub mod catalog;
 pub mod changes;
 pub mod checks;
 pub mod entries;
+pub mod exports;
+pub mod imports;
 pub(crate) mod json;
 pub mod known;
 pub mod loading;

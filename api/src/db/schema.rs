@@ -59,6 +59,23 @@ diesel::table! {
 }
 
 diesel::table! {
+    imports (id) {
+        id -> Uuid,
+        name -> Text,
+        content_hash -> Bytea,
+        kind -> Text,
+        rows -> BigInt,
+        stores -> BigInt,
+        nights -> BigInt,
+        first_date -> Date,
+        last_date -> Date,
+        reason -> Nullable<Text>,
+        imported_by -> Uuid,
+        imported_at -> Timestamptz,
+    }
+}
+
+diesel::table! {
     writes (id) {
         id -> Uuid,
         person_id -> Uuid,

@@ -31,7 +31,8 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
             let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing");
             let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
             if media != "application/json" {
-                return Err(AppError::MediaType(stated.to_owned()));
+                let (stated, expected) = (stated.to_owned(), "application/json");
+                return Err(AppError::MediaType { stated, expected });
             }
             let mut bytes = Vec::new();
             while let Some(chunk) = payload.next().await {

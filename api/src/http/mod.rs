@@ -11,6 +11,7 @@ pub mod confirmations;
 pub mod entries;
 pub mod faults;
 pub mod guard;
+pub mod imports;
 pub mod keys;
 pub mod nights;
 pub mod page;
@@ -108,6 +109,8 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(web::resource("/v1/par-publications/roll-back").route(post().to(pars::roll_back)))
         .service(web::resource("/v1/stores/{store}/pars").route(get().to(pars::of_store)))
         .service(web::resource("/v1/stores/{store}/prep").route(get().to(prep::find)))
+        // Files.
+        .service(web::resource("/v1/imports").route(post().to(imports::add)))
         // Stores.
         .service(web::resource("/v1/stores").route(get().to(stores::list)))
         .service(web::resource("/v1/stores/{store}").route(get().to(stores::find)))

@@ -167,7 +167,7 @@ impl From<&CountLine> for CountLineBody {
 }
 
 /// Units sold, as typed.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct UnitsSoldBody {
     /// The product.
@@ -183,15 +183,29 @@ pub struct UnitsSoldBody {
     #[serde(default)]
     pub outcome: OutcomeBody,
     /// When, if anybody knows.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub daypart: Option<String>,
     /// How they were ordered.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub channel: Option<String>,
 }
 
+impl From<&UnitsSold> for UnitsSoldBody {
+    fn from(sold: &UnitsSold) -> Self {
+        Self {
+            product: sold.product.to_string(),
+            size: sold.size.to_string(),
+            units: sold.units,
+            outcome: sold.outcome.into(),
+            daypart: sold.daypart.as_ref().map(ToString::to_string),
+            channel: sold.channel.as_ref().map(ToString::to_string),
+        }
+    }
+}
+
 impl UnitsSoldBody {
-    fn read(self, faults: &mut Faults) -> Option<UnitsSold> {
+    /// Reads the line, gathering what cannot be taken.
+    pub fn read(self, faults: &mut Faults) -> Option<UnitsSold> {
         let product = faults.parse("product", &self.product);
         let size = faults.parse("size", &self.size);
         let units = units(faults, self.units);

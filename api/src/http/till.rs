@@ -12,7 +12,7 @@ use crate::app::{Deps, till};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::body::Body;
-use crate::http::entries::{maybe_code, text};
+use crate::http::entries::{instant_text, maybe_code, text};
 use crate::http::faults::Faults;
 use crate::http::page::{NightQuery, Page, SpanQuery};
 use crate::http::quantity::{Number, money};
@@ -29,7 +29,7 @@ const ID_MAX: usize = 64;
 const UNITS_MAX: u32 = 100_000;
 
 /// When something was sold: `{"daypart":"lunch"}`, `{"at":"2026-06-15T18:15:00Z"}` or `"unknown"`.
-#[derive(Debug, Clone, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum WhenBody {
     /// In a daypart.
@@ -43,7 +43,7 @@ pub enum WhenBody {
 }
 
 /// What became of units.
-#[derive(Debug, Clone, Copy, Default, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Copy, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum OutcomeBody {
     /// Made and sold.
@@ -59,6 +59,24 @@ pub enum OutcomeBody {
     StaffMeal,
 }
 
+impl WhenBody {
+    fn is_unknown(&self) -> bool {
+        matches!(self, Self::Unknown)
+    }
+}
+
+impl From<Outcome> for OutcomeBody {
+    fn from(outcome: Outcome) -> Self {
+        match outcome {
+            Outcome::Sold => Self::Sold,
+            Outcome::VoidedBeforeMaking => Self::VoidedBeforeMaking,
+            Outcome::RefundedAfterMaking => Self::RefundedAfterMaking,
+            Outcome::GivenAway => Self::GivenAway,
+            Outcome::StaffMeal => Self::StaffMeal,
+        }
+    }
+}
+
 impl From<OutcomeBody> for Outcome {
     fn from(outcome: OutcomeBody) -> Self {
         match outcome {
@@ -72,7 +90,7 @@ impl From<OutcomeBody> for Outcome {
 }
 
 /// Something added under a till's code.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct AdditionBody {
     /// The till's code of the addition.
@@ -84,11 +102,11 @@ pub struct AdditionBody {
 }
 
 /// Units sold under a till's code.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SaleBody {
     /// The till's id of the line, where it may send it again: the later one counts.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(min_length = 1, max_length = 64)]
     pub line: Option<String>,
     /// The till's code of the product and size.
@@ -100,17 +118,17 @@ pub struct SaleBody {
     /// What was taken for them, net of tax and discount, in all.
     pub net: Number,
     /// When.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "WhenBody::is_unknown")]
     pub when: WhenBody,
     /// How they were ordered.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub channel: Option<String>,
     /// What was added, to all of these units together.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub additions: Vec<AdditionBody>,
     /// Items left out of each unit.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub leave_outs: Vec<String>,
     /// What became of them.
@@ -119,7 +137,7 @@ pub struct SaleBody {
 }
 
 /// An order and how long it took.
-#[derive(Debug, Clone, Deserialize, ToSchema)]
+#[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct TicketBody {
     /// The till's id of it; sent again (closed by now, say) the later one counts.
@@ -129,15 +147,15 @@ pub struct TicketBody {
     #[schema(format = DateTime)]
     pub placed: String,
     /// When it was handed off; left out while it is open.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(format = DateTime)]
     pub handed_off: Option<String>,
     /// When it was promised for, if it was ordered ahead.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(format = DateTime)]
     pub promised: Option<String>,
     /// How it was ordered.
-    #[serde(default)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
     pub channel: Option<String>,
 }
 
@@ -177,7 +195,8 @@ fn most<T>(faults: &mut Faults, member: &str, list: &[T], most: usize) {
 }
 
 impl SaleBody {
-    fn read(self, faults: &mut Faults) -> Option<Sale> {
+    /// Reads the line, gathering what cannot be taken.
+    pub fn read(self, faults: &mut Faults) -> Option<Sale> {
         let line = faults.maybe(self.line, |faults, line| text(faults, "line", &line, ID_MAX));
         let code = text(faults, "code", &self.code, ID_MAX);
         let units_sold = units(faults, self.units);
@@ -210,8 +229,43 @@ impl SaleBody {
     }
 }
 
+impl From<&Sale> for SaleBody {
+    fn from(sale: &Sale) -> Self {
+        let added =
+            |added: &AdditionSold| AdditionBody { code: added.code.clone(), units: added.units };
+        Self {
+            line: sale.line.clone(),
+            code: sale.code.clone(),
+            units: sale.units,
+            net: Number(sale.net.to_decimal().normalize()),
+            when: match &sale.when {
+                When::Daypart(daypart) => WhenBody::Daypart(daypart.to_string()),
+                When::At(at) => WhenBody::At(instant_text(*at)),
+                When::Unknown => WhenBody::Unknown,
+            },
+            channel: sale.channel.as_ref().map(ToString::to_string),
+            additions: sale.additions.iter().map(added).collect(),
+            leave_outs: sale.leave_outs.iter().map(ToString::to_string).collect(),
+            outcome: sale.outcome.into(),
+        }
+    }
+}
+
+impl From<&TillTicket> for TicketBody {
+    fn from(ticket: &TillTicket) -> Self {
+        Self {
+            id: ticket.id.clone(),
+            placed: instant_text(ticket.placed),
+            handed_off: ticket.handed_off.map(instant_text),
+            promised: ticket.promised.map(instant_text),
+            channel: ticket.channel.as_ref().map(ToString::to_string),
+        }
+    }
+}
+
 impl TicketBody {
-    fn read(self, faults: &mut Faults) -> Option<TillTicket> {
+    /// Reads the order, gathering what cannot be taken.
+    pub fn read(self, faults: &mut Faults) -> Option<TillTicket> {
         let id = text(faults, "id", &self.id, ID_MAX);
         let placed = faults.take("placed", instant::parse(&self.placed));
         let maybe = |faults: &mut Faults, member: &str, at: Option<String>| {

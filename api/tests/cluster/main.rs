@@ -4,6 +4,7 @@
 //! Beside PostgreSQL itself the outside witnesses are tokio-postgres, the file system and the
 //! process table.
 
+mod files;
 mod program;
 
 use std::fs;

@@ -21,7 +21,7 @@ use parings::edge::Clock;
 use super::{ask, scratch, server_pid, start};
 
 /// Without what the caller's environment says.
-fn parings(arguments: &[&str]) -> Command {
+pub(super) fn parings(arguments: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_parings"));
     for name in ["DATABASE_URL", "OWNER_DATABASE_URL", "RUST_LOG"] {
         command.env_remove(name);
@@ -33,26 +33,26 @@ fn parings(arguments: &[&str]) -> Command {
     command
 }
 
-fn run(arguments: &[&str]) -> Output {
+pub(super) fn run(arguments: &[&str]) -> Output {
     parings(arguments).output().expect("the program runs")
 }
 
 /// What a command that must succeed says.
-fn said(arguments: &[&str]) -> String {
+pub(super) fn said(arguments: &[&str]) -> String {
     let output = run(arguments);
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     String::from_utf8(output.stdout).expect("UTF-8")
 }
 
 /// What a command that must fail says.
-fn refused(arguments: &[&str]) -> String {
+pub(super) fn refused(arguments: &[&str]) -> String {
     let output = run(arguments);
     assert_eq!(output.status.code(), Some(1), "{}", String::from_utf8_lossy(&output.stdout));
     String::from_utf8(output.stderr).expect("UTF-8")
 }
 
 /// A server that has said where it answers.
-struct Running {
+pub(super) struct Running {
     child: Child,
     address: String,
     log: Lines<BufReader<ChildStderr>>,
@@ -79,7 +79,7 @@ impl Running {
         Self::start(&["up", "--empty", "--port", "0", "--data", path(data)])
     }
 
-    fn up_with_demo(data: &Path) -> Self {
+    pub(super) fn up_with_demo(data: &Path) -> Self {
         Self::start(&["up", "--port", "0", "--data", path(data)])
     }
 
@@ -130,7 +130,7 @@ impl Running {
         assert!(found, "the log ends without: {words}");
     }
 
-    fn ends_well_at(mut self, signal: Signal) {
+    pub(super) fn ends_well_at(mut self, signal: Signal) {
         kill(self.pid(), signal).expect("signalled");
         assert!(self.child.wait().expect("it ends").success(), "{signal}");
     }
@@ -144,7 +144,7 @@ impl Drop for Running {
     }
 }
 
-fn path(path: &Path) -> &str {
+pub(super) fn path(path: &Path) -> &str {
     path.to_str().expect("UTF-8")
 }
 
@@ -244,7 +244,7 @@ fn an_acknowledged_night_survives_a_kill_of_everything() {
 }
 
 /// Loads six stores and two weeks, as `parings demo` does; a second time it refuses.
-fn small_demo(data: &Path) {
+pub(super) fn small_demo(data: &Path) {
     let small = ["demo", "--stores", "6", "--weeks", "2", "--data", path(data)];
     assert!(said(&small).contains("parings up --data"));
     let error = refused(&small);

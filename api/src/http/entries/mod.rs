@@ -23,7 +23,7 @@ use crate::http::reply::{self, IdempotencyKey};
 use crate::http::stores::store_of;
 
 pub use wire::{EntryBody, MOST, StepBody, entries_from_wire};
-pub(super) use wire::{maybe_code, text};
+pub(super) use wire::{instant_text, maybe_code, text};
 
 /// The longest reason for a withdrawal.
 const REASON_MAX: usize = 300;

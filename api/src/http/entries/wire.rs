@@ -432,6 +432,7 @@ impl From<&Entry> for EntryBody {
     }
 }
 
-fn instant_text(at: DateTime<Utc>) -> String {
+/// An instant as answers have it.
+pub(in crate::http) fn instant_text(at: DateTime<Utc>) -> String {
     at.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
 }

@@ -1,0 +1,98 @@
+//! Files that were brought in.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
+use diesel::sql_types::{Array, Date, Text};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::ids::StoreId;
+use uuid::Uuid;
+
+use super::statement::statement;
+use crate::db::schema::imports;
+
+/// A file on record.
+#[derive(Debug, Clone, Queryable, Selectable, Insertable)]
+#[diesel(table_name = imports)]
+pub struct ImportRow {
+    /// Its id.
+    pub id: Uuid,
+    /// What it was called.
+    pub name: String,
+    /// SHA-256 of it.
+    pub content_hash: Vec<u8>,
+    /// What it holds.
+    pub kind: String,
+    /// Its rows.
+    pub rows: i64,
+    /// Stores it is about.
+    pub stores: i64,
+    /// Nights it is about.
+    pub nights: i64,
+    /// Its first business date.
+    pub first_date: NaiveDate,
+    /// Its last.
+    pub last_date: NaiveDate,
+    /// Why nights on record were changed.
+    pub reason: Option<String>,
+    /// By whom it was brought in.
+    pub imported_by: Uuid,
+    /// When.
+    pub imported_at: DateTime<Utc>,
+}
+
+/// The file of an id.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn find(conn: &mut AsyncPgConnection, id: Uuid) -> QueryResult<Option<ImportRow>> {
+    imports::table.find(id).select(ImportRow::as_select()).first(conn).await.optional()
+}
+
+/// Puts a file on record.
+///
+/// # Errors
+/// When the acting person may not.
+pub async fn add(conn: &mut AsyncPgConnection, row: &ImportRow) -> QueryResult<()> {
+    diesel::insert_into(imports::table).values(row).execute(conn).await.map(|_| ())
+}
+
+#[derive(QueryableByName)]
+struct Dated {
+    #[diesel(sql_type = Date)]
+    date: NaiveDate,
+}
+
+statement!(WithoutPlace { months: &'a [NaiveDate] } =
+    "SELECT month AS date FROM unnest(", months: Array<Date>, ") AS month
+     WHERE to_regclass('night_revisions_' || to_char(month, 'YYYY_MM')) IS NULL ORDER BY month");
+
+/// Which months have no partitions.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn months_without_place(
+    conn: &mut AsyncPgConnection,
+    months: &[NaiveDate],
+) -> QueryResult<Vec<NaiveDate>> {
+    let found: Vec<Dated> = WithoutPlace::new(months).load(conn).await?;
+    Ok(found.into_iter().map(|row| row.date).collect())
+}
+
+statement!(Fed { store: &'a str, dates: &'a [NaiveDate], list: &'a str } =
+    "SELECT DISTINCT business_date AS date FROM till_batches WHERE store_id = ", store: Text,
+    " AND business_date = ANY (", dates: Array<Date>, ")
+       AND jsonb_array_length(body -> ", list: Text, ") > 0 ORDER BY business_date");
+
+/// Of these dates of a store, those of which a till sent something: `sales` or `tickets`.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn fed(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    dates: &[NaiveDate],
+    list: &str,
+) -> QueryResult<Vec<NaiveDate>> {
+    let found: Vec<Dated> = Fed::new(store.as_str(), dates, list).load(conn).await?;
+    Ok(found.into_iter().map(|row| row.date).collect())
+}

@@ -1,0 +1,267 @@
+//! Files of facts that head office sends.
+
+use actix_web::dev::Payload;
+use actix_web::http::header;
+use actix_web::web::{Data, Query};
+use actix_web::{FromRequest, HttpRequest, HttpResponse};
+use anyhow::Context;
+use chrono::{DateTime, Utc};
+use futures::StreamExt;
+use futures::future::LocalBoxFuture;
+use parings_core::calendar::BusinessDate;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use crate::app::imports::{FileId, Import, Imported, Manner, Outcome};
+use crate::app::loading::Loaded;
+use crate::app::{Deps, imports};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::files::gather::Recorded;
+use crate::files::read::Declared;
+use crate::files::{Dialect, Format, gather};
+use crate::http::entries::text;
+use crate::http::faults::Faults;
+use crate::http::reply::{self, IdempotencyKey};
+
+/// Longest name of a file.
+const NAME_MAX: usize = 200;
+/// Longest reason.
+const REASON_MAX: usize = 500;
+
+/// How a file is to be taken.
+#[derive(Debug, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct ImportQuery {
+    /// What the file is called, for people.
+    #[param(max_length = 200, example = "nights-2026-06.csv")]
+    pub name: Option<String>,
+    /// nights, entries, sales or tickets; told by the header or the members when left out.
+    #[param(example = "tickets")]
+    pub kind: Option<String>,
+    /// Of CSV: comma (and decimals with a point) or semicolon (and decimals with a comma); comma when
+    /// left out.
+    #[param(example = "comma")]
+    pub dialect: Option<String>,
+    /// Whether everything is only looked at, and nothing written.
+    #[serde(default)]
+    pub dry_run: bool,
+    /// Why nights that are on record are changed; without a reason they are refused.
+    #[param(max_length = 500)]
+    pub amend: Option<String>,
+}
+
+/// A file as it came.
+pub struct Upload {
+    format: Format,
+    bytes: Vec<u8>,
+}
+
+impl FromRequest for Upload {
+    type Error = AppError;
+    type Future = LocalBoxFuture<'static, Result<Self, AppError>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let limit = request
+            .app_data::<Data<Deps>>()
+            .map_or(64 * 1024, |deps| deps.config.http.import_limit);
+        let stated = request.headers().get(header::CONTENT_TYPE);
+        let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing").to_owned();
+        let mut payload = payload.take();
+        Box::pin(async move {
+            let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
+            let format = match media.as_str() {
+                "text/csv" => Format::Csv,
+                "application/x-ndjson" => Format::Ndjson,
+                _ => {
+                    let expected = "text/csv or application/x-ndjson";
+                    return Err(AppError::MediaType { stated, expected });
+                }
+            };
+            let mut bytes = Vec::new();
+            while let Some(chunk) = payload.next().await {
+                let chunk = chunk.map_err(|e| AppError::Unreadable(e.to_string()))?;
+                if bytes.len() + chunk.len() > limit {
+                    return Err(AppError::TooLarge(format!(
+                        "a file may have {limit} bytes here; longer ones go in by the command \
+                         `parings import` on the server's machine"
+                    )));
+                }
+                bytes.extend_from_slice(&chunk);
+            }
+            Ok(Self { format, bytes })
+        })
+    }
+}
+
+/// A file on record.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ImportedBody {
+    /// Its id, which follows from its content.
+    pub id: Uuid,
+    /// What it was called.
+    pub name: String,
+    /// What it holds.
+    #[schema(example = "nights")]
+    pub kind: String,
+    /// Its rows: records of CSV, lines of NDJSON.
+    pub rows: i64,
+    /// Stores it is about.
+    pub stores: i64,
+    /// Nights it is about.
+    pub nights: i64,
+    /// Its first business date.
+    #[schema(value_type = String, format = Date)]
+    pub first_date: BusinessDate,
+    /// Its last.
+    #[schema(value_type = String, format = Date)]
+    pub last_date: BusinessDate,
+    /// By whom it was brought in.
+    pub imported_by: Uuid,
+    /// When.
+    pub imported_at: DateTime<Utc>,
+}
+
+impl From<&Imported> for ImportedBody {
+    fn from(imported: &Imported) -> Self {
+        Self {
+            id: imported.id,
+            name: imported.name.clone(),
+            kind: imported.kind.clone(),
+            rows: imported.rows,
+            stores: imported.stores,
+            nights: imported.nights,
+            first_date: imported.first,
+            last_date: imported.last,
+            imported_by: imported.by.0,
+            imported_at: imported.at,
+        }
+    }
+}
+
+/// What was loaded of a file, or would be.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct LoadedBody {
+    /// Nights.
+    pub nights: usize,
+    /// Counts.
+    pub counts: usize,
+    /// Counts of items that look wrong: kept, and left out of all figures.
+    pub left_out: usize,
+    /// Entries.
+    pub entries: usize,
+    /// Batches of sales and tickets, one a night.
+    pub batches: usize,
+}
+
+impl From<&Loaded> for LoadedBody {
+    fn from(loaded: &Loaded) -> Self {
+        Self {
+            nights: loaded.nights,
+            counts: loaded.counts,
+            left_out: loaded.left_out,
+            entries: loaded.entries,
+            batches: loaded.batches,
+        }
+    }
+}
+
+/// What came of a file.
+#[derive(Debug, Clone, Copy, Serialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum OutcomeWord {
+    /// It is in.
+    Imported,
+    /// The same file went in before; nothing was done.
+    AlreadyImported,
+    /// It was looked at and could go in; nothing was written.
+    LookedAt,
+}
+
+/// What came of a file.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ImportBody {
+    /// In a word.
+    pub outcome: OutcomeWord,
+    /// The file on record; missing when it was only looked at.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub file: Option<ImportedBody>,
+    /// What was loaded, or would be; missing when it went in before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub loaded: Option<LoadedBody>,
+}
+
+impl From<&Outcome> for ImportBody {
+    fn from(outcome: &Outcome) -> Self {
+        let (outcome, file, loaded) = match outcome {
+            Outcome::Done(file, loaded) => (OutcomeWord::Imported, Some(file), Some(loaded)),
+            Outcome::Before(file) => (OutcomeWord::AlreadyImported, Some(file), None),
+            Outcome::Looked(loaded) => (OutcomeWord::LookedAt, None, Some(loaded)),
+        };
+        Self { outcome, file: file.map(Into::into), loaded: loaded.map(Into::into) }
+    }
+}
+
+/// Bring a file of facts in: nights, entries, sales or tickets.
+///
+/// The file goes in as a whole or not at all, and the same file goes in once. Its columns, and the
+/// members of NDJSON, are those that `parings import --columns` prints: NDJSON has the shapes of this
+/// API with `store` and `business_date` beside them. What can only be wrong refuses the file; counts
+/// that would be asked about are kept and left out of all figures; nothing is held, and neither age nor
+/// lock matters. Facts are recorded in the sender's name, at the moment of the import.
+#[utoipa::path(post, path = "/v1/imports", operation_id = "import_file", tag = "files",
+    request_body(content((String = "text/csv"), (String = "application/x-ndjson")),
+        description = "The file, 8 MiB at most; longer ones go in by the command `parings import`"),
+    params(ImportQuery,
+        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+    responses(
+    (status = 200, description = "Looked at, or in before", body = ImportBody),
+    (status = 201, description = "In, all of it", body = ImportBody),
+    (status = 400, description = "The query cannot be read, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Only head office brings files in", body = Problem, content_type = "application/problem+json"),
+    (status = 409, description = "The database has no place for months of the file, or the network is not set up", body = Problem, content_type = "application/problem+json"),
+    (status = 413, description = "The file is too large", body = Problem, content_type = "application/problem+json"),
+    (status = 415, description = "Neither text/csv nor application/x-ndjson", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Rows that cannot be taken, each under `rows` with its line and column; something in the query cannot be taken; or the key belongs to another write", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn add(
+    deps: Data<Deps>,
+    caller: Caller,
+    key: IdempotencyKey,
+    query: Query<ImportQuery>,
+    upload: Upload,
+) -> Result<HttpResponse, AppError> {
+    let query = query.into_inner();
+    let mut faults = Faults::default();
+    let name = query.name.unwrap_or_else(|| "a file".to_owned());
+    let name = text(&mut faults, "name", &name, NAME_MAX);
+    let kind = faults.maybe(query.kind, |f, kind| f.parse("kind", &kind));
+    let dialect: Option<Option<Dialect>> =
+        faults.maybe(query.dialect, |f, dialect| f.parse("dialect", &dialect));
+    let amend = faults.maybe(query.amend, |f, why| text(f, "amend", &why, REASON_MAX));
+    let asked = name.zip(kind).zip(dialect).zip(amend);
+    let (((name, kind), dialect), amend) = faults.finish(asked)?;
+
+    let read = actix_web::web::block(move || {
+        let file = FileId::of(&upload.bytes);
+        let known = Declared { file: file.id, kind, format: Some(upload.format), dialect };
+        (file, gather::file(&upload.bytes, known))
+    });
+    let (file, read) = read.await.context("read a file")?;
+    let read = match read {
+        Ok(read) => read,
+        Err(broken) => {
+            return Err(broken.whole(&deps, &caller, file, amend.as_deref()).await?.into());
+        }
+    };
+    let manner = Manner { dry_run: query.dry_run, amend: amend.as_deref() };
+    let recorded = Recorded { by: caller.person, at: deps.clock.now(), amend: manner.amend };
+    let (kind, rows, stores) = (read.kind, read.rows, read.facts(file.id, recorded));
+    let import = Import { file, name, kind, rows, stores };
+    let tell = |refused: &[_]| read.refused(refused).into();
+    let show = |outcome: &Outcome| ImportBody::from(outcome);
+    reply::send(imports::send(&deps, &caller, key.0, import, manner, tell, show).await?)
+}

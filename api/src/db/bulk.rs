@@ -3,12 +3,16 @@
 //! security holds, which `COPY` does not allow.
 
 use std::collections::BTreeSet;
+use std::fmt::Debug;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryResult;
+use diesel::pg::Pg;
 use diesel::result::Error;
+use diesel::serialize::ToSql;
 use diesel::sql_types::{
-    BigInt, Bool, Date, Integer, Jsonb, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid,
+    BigInt, Bool, Date, Integer, Jsonb, Nullable, SmallInt, SqlType, Text, Timestamptz,
+    Uuid as SqlUuid,
 };
 use parings_core::calendar::BusinessDate;
 use parings_core::tally::{Doubt, SalesSource, WasteLine};
@@ -16,101 +20,57 @@ use parings_core::tickets::Histogram;
 use serde_json::Value;
 use uuid::Uuid;
 
-/// A value as a column takes it.
+use crate::db::json::Json;
+
+/// What a field is in its column.
 pub(in crate::db) trait Column {
-    /// The column's type.
-    type Sql;
+    /// The type of the column.
+    type Sql: SqlType + 'static;
     /// What is sent.
-    type Sent;
+    type Sent: ToSql<Self::Sql, Pg> + Debug;
+
     /// The value to send.
     fn sent(&self) -> QueryResult<Self::Sent>;
 }
 
-macro_rules! plain {
-    ($($rust:ty => $sql:ty),* $(,)?) => {$(
-        impl Column for $rust {
+/// A count that fits its column.
+pub(in crate::db) fn whole(count: u64) -> QueryResult<i64> {
+    i64::try_from(count).map_err(|e| Error::SerializationError(e.into()))
+}
+
+macro_rules! column {
+    ($($rust:ty => $sql:ty, $sent:ty, |$value:ident| $make:expr;)*) => {
+        $(impl Column for $rust {
             type Sql = $sql;
-            type Sent = $rust;
-            fn sent(&self) -> QueryResult<$rust> {
-                Ok(self.clone())
+            type Sent = $sent;
+            fn sent(&self) -> QueryResult<$sent> {
+                let $value = self;
+                Ok($make)
             }
-        }
-    )*};
+        })*
+    };
 }
 
-plain! {
-    bool => Bool,
-    i16 => SmallInt,
-    i32 => Integer,
-    i64 => BigInt,
-    Option<i64> => Nullable<BigInt>,
-    String => Text,
-    Option<String> => Nullable<Text>,
-    Uuid => SqlUuid,
-    DateTime<Utc> => Timestamptz,
-    Option<DateTime<Utc>> => Nullable<Timestamptz>,
-    Value => Jsonb,
-}
-
-impl Column for BusinessDate {
-    type Sql = Date;
-    type Sent = NaiveDate;
-    fn sent(&self) -> QueryResult<NaiveDate> {
-        Ok((*self).into())
-    }
-}
-
-impl Column for u64 {
-    type Sql = BigInt;
-    type Sent = i64;
-    fn sent(&self) -> QueryResult<i64> {
-        i64::try_from(*self).map_err(|e| Error::SerializationError(e.into()))
-    }
-}
-
-impl Column for Option<u64> {
-    type Sql = Nullable<BigInt>;
-    type Sent = Option<i64>;
-    fn sent(&self) -> QueryResult<Option<i64>> {
-        self.as_ref().map(Column::sent).transpose()
-    }
-}
-
-impl Column for Option<i32> {
-    type Sql = Nullable<BigInt>;
-    type Sent = Option<i64>;
-    fn sent(&self) -> QueryResult<Option<i64>> {
-        Ok(self.map(i64::from))
-    }
-}
-
-impl Column for SalesSource {
-    type Sql = Text;
-    type Sent = String;
-    fn sent(&self) -> QueryResult<String> {
-        match document(self)? {
-            Value::String(word) => Ok(word),
-            other => Ok(other.to_string()),
-        }
-    }
-}
-
-macro_rules! documents {
-    ($($rust:ty),* $(,)?) => {$(
-        impl Column for $rust {
-            type Sql = Jsonb;
-            type Sent = Value;
-            fn sent(&self) -> QueryResult<Value> {
-                document(self)
-            }
-        }
-    )*};
-}
-
-documents!(Vec<WasteLine>, Histogram, BTreeSet<Doubt>);
-
-fn document(value: &impl serde::Serialize) -> QueryResult<Value> {
-    serde_json::to_value(value).map_err(|e| Error::SerializationError(e.into()))
+column! {
+    i16 => SmallInt, i16, |n| *n;
+    i32 => Integer, i32, |n| *n;
+    i64 => BigInt, i64, |n| *n;
+    u64 => BigInt, i64, |n| whole(*n)?;
+    Option<i64> => Nullable<BigInt>, Option<i64>, |n| *n;
+    Option<u64> => Nullable<BigInt>, Option<i64>, |n| n.map(whole).transpose()?;
+    Option<i32> => Nullable<Integer>, Option<i32>, |n| *n;
+    bool => Bool, bool, |yes| *yes;
+    String => Text, String, |text| text.clone();
+    Option<String> => Nullable<Text>, Option<String>, |text| text.clone();
+    Uuid => SqlUuid, Uuid, |id| *id;
+    BusinessDate => Date, NaiveDate, |date| (*date).into();
+    DateTime<Utc> => Timestamptz, DateTime<Utc>, |at| *at;
+    Option<DateTime<Utc>> => Nullable<Timestamptz>, Option<DateTime<Utc>>, |at| *at;
+    SalesSource => Text, &'static str, |source| source.word();
+    Histogram => Jsonb, Json<Histogram>, |times| Json(times.clone());
+    Vec<WasteLine> => Jsonb, Json<Vec<WasteLine>>, |lines| Json(lines.clone());
+    BTreeSet<Doubt> => Jsonb, Json<BTreeSet<Doubt>>, |doubts| Json(doubts.clone());
+    Value => Jsonb, Value, |document| document.clone();
 }
 
 /// Defines the statement that adds many rows: its name, the row, the table with what follows the

@@ -10,6 +10,7 @@ pub mod checks;
 pub mod entries;
 pub mod exports;
 pub mod imports;
+pub(crate) mod json;
 pub mod known;
 pub mod loading;
 pub mod login;

@@ -5,6 +5,8 @@
 //! accuses: every answer carries how many nights it comes from and the range it lies in.
 
 mod column;
+mod detect;
+mod finding;
 mod label;
 mod list;
 mod measure;
@@ -12,6 +14,8 @@ mod peers;
 mod sheet;
 
 pub use column::{Column, Figures};
+pub use detect::detect;
+pub use finding::{Evidence, Finding, Kind};
 pub use label::{Label, Labels};
 pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};
 pub use measure::Measure;

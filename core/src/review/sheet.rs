@@ -1,5 +1,6 @@
-use super::{Column, Figures, Label, Labels};
+use super::{Column, Figures, Label, Labels, Measure};
 use crate::calendar::{BusinessDate, DateSpan};
+use crate::stats::RatioSums;
 
 /// What became of a store's night. A night that no row speaks of is missing.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -236,6 +237,22 @@ impl Sheet {
         self.column(column).iter().any(|figure| !figure.is_nan())
     }
 
+    /// The sums of a measure over a store's nights that are relied on; nothing of a store that is not
+    /// of the sheet.
+    pub fn sums(
+        &self,
+        measure: Measure,
+        store: Label,
+        from: BusinessDate,
+        to: BusinessDate,
+    ) -> RatioSums {
+        let place = self.stores.iter().position(|one| *one == store);
+        let last = place.zip(self.night(to)).map(|(at, night)| at * self.nights() + night);
+        let first = self.span.from().days_until(from.max(self.span.from())) as usize;
+        let cells = place.zip(last).map(|(at, last)| at * self.nights() + first..=last);
+        cells.into_iter().flatten().filter_map(|cell| measure.parts(self, cell)).collect()
+    }
+
     /// How many nights each store has.
     pub(super) fn nights(&self) -> usize {
         self.span.nights() as usize
@@ -256,12 +273,12 @@ impl Sheet {
     }
 
     /// The lot of each night, store by store.
-    pub fn lots(&self) -> &[Option<Label>] {
+    pub(super) fn lots(&self) -> &[Option<Label>] {
         &self.lots
     }
 
     /// The promotion of each night, store by store.
-    pub fn promotions(&self) -> &[Option<Label>] {
+    pub(super) fn promotions(&self) -> &[Option<Label>] {
         &self.promotions
     }
 

@@ -244,6 +244,17 @@ pub enum SalesSource {
     None,
 }
 
+impl SalesSource {
+    /// Its word, by which it is kept.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Feed => "feed",
+            Self::Typed => "typed",
+            Self::None => "none",
+        }
+    }
+}
+
 /// The night itself.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct NightTally {

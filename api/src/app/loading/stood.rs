@@ -5,9 +5,10 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::BusinessDate;
+use parings_core::checks::PastUse;
 use parings_core::ids::{EntryId, ItemId};
 use parings_core::night::{Count, Entry};
-use parings_core::tally::{DayFacts, ItemSpan};
+use parings_core::tally::DayFacts;
 
 use super::{NightFacts, Place, Refused, StoreFacts, Versions};
 use crate::app::checks::NIGHTS;
@@ -29,13 +30,13 @@ pub struct Stood {
     pub last: BTreeMap<ItemId, Closing>,
     /// The date of the last count after the last night that a span may reach to.
     pub until: Option<BusinessDate>,
-    /// The spans of each item before, the newest first.
-    pub past: BTreeMap<ItemId, Vec<(BusinessDate, ItemSpan)>>,
+    /// The use of each item in the spans before, the newest first.
+    pub past: BTreeMap<ItemId, Vec<(BusinessDate, PastUse)>>,
     /// The counts before, the newest first.
     pub before: Vec<(BusinessDate, Count)>,
     /// Of the nights that are loaded, those that have facts.
     pub facts: BTreeMap<BusinessDate, StoodNight>,
-    /// The spans that end on the first night or later.
+    /// The spans that touch the nights from the first to the last.
     pub spans: Vec<ItemSpanRow>,
 }
 
@@ -76,17 +77,9 @@ pub async fn read(
     let until = after.values().map(|(on, _)| *on).max();
     let nights = Nights::read(conn, store, from, until.unwrap_or(last)).await?;
 
-    let mut past: BTreeMap<ItemId, Vec<(BusinessDate, ItemSpan)>> = BTreeMap::new();
-    for row in db::tallies::spans_before(conn, store, first.plus_days(-NIGHTS), first).await? {
-        let date = row.date();
-        let (item, span) = row.into_parts()?;
-        past.entry(item).or_default().push((date, span));
-    }
+    let past = db::checks::past_uses(conn, store, first.plus_days(-NIGHTS), first).await?;
     let counts = db::checks::counts_in_force(conn, store, first.plus_days(-NIGHTS), first).await?;
-    let count = |row: db::checks::CountRow| {
-        let count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
-        Ok((row.business_date.into(), count))
-    };
+    let counts = counts.into_iter().map(|row| (row.business_date.into(), row.body.0));
     let mut stood = BTreeMap::new();
     for NightFacts { date, .. } in facts.nights.iter().filter(|n| pins.contains_key(&n.date)) {
         let (facts, in_force) = db::nights::facts(conn, store, *date, db::nights::ever()).await?;
@@ -98,10 +91,10 @@ pub async fn read(
         pins,
         last: before,
         until,
-        past,
-        before: counts.into_iter().map(count).collect::<Result<_, AppError>>()?,
+        past: past.into_iter().collect(),
+        before: counts.collect(),
         facts: stood,
-        spans: db::tallies::spans_from(conn, store, first, &items).await?,
+        spans: db::tallies::spans_touching(conn, store, (first, last)).await?,
     })
 }
 

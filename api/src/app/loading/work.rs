@@ -7,7 +7,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, business_date, day_bounds};
 use parings_core::catalog::Store;
-use parings_core::checks::{self, Check, Given, ItemPast};
+use parings_core::checks::{self, Check, Given, ItemPast, PastUse};
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::{Entry, State, check_count, check_till};
 use parings_core::tally::{Day, DayFacts, ItemSpan};
@@ -44,10 +44,10 @@ pub struct Worked {
     pub store: StoreId,
     /// Its nights.
     pub nights: Vec<WorkedNight>,
-    /// Its spans that hold one of them.
+    /// Its spans that touch the nights from the first to the last.
     pub spans: Vec<ItemSpanRow>,
-    /// Where spans ended that held one of them.
-    pub ends: Vec<(ItemId, BusinessDate)>,
+    /// The first and the last, where spans were on record that touch them.
+    pub touched: Option<(BusinessDate, BusinessDate)>,
 }
 
 /// What is to be written of a night.
@@ -133,19 +133,13 @@ impl Work {
                     }
                 }
             }
-            let spans = self.join(date, &reference, &ending, &loaded)?;
+            let spans = self.join((date, last), &reference, &ending)?;
             worked.spans.extend(spans);
         }
         if !refused.is_empty() {
             return Ok(Err(refused));
         }
-        for row in std::mem::take(&mut self.stood.spans) {
-            let end = row.date();
-            let (item, span) = row.into_parts()?;
-            if loaded.range(span.opened_on..=end).next().is_some() {
-                worked.ends.push((item, end));
-            }
-        }
+        worked.touched = Some((first, last)).filter(|_| !self.stood.spans.is_empty());
         Ok(Ok(worked))
     }
 
@@ -287,7 +281,7 @@ impl Work {
             let ends = last.map(|from| self.stood.nights.span(ending, id, *from, (date, closing)));
             let past = self.stood.past.get(id).into_iter().flatten();
             let since = date.plus_days(-NIGHTS);
-            let past = past.take_while(|(on, _)| *on >= since).map(|(_, span)| span.clone());
+            let past = past.take_while(|(on, _)| *on >= since).map(|(_, past)| *past);
             items.insert(id.clone(), ItemPast { ends, past: past.collect() });
         }
         let since = date.plus_days(-NIGHTS);
@@ -313,13 +307,12 @@ impl Work {
         Ok(divided.asked.into_iter().chain(divided.left_out).chain(divided.said).collect())
     }
 
-    /// The spans that end with the counts of a date and hold a night that is loaded.
+    /// The spans that end with the counts of a date and start by the last night that is loaded.
     fn join(
         &mut self,
-        date: BusinessDate,
+        (date, last): (BusinessDate, BusinessDate),
         reference: &Reference,
         ending: &Ending,
-        loaded: &BTreeSet<BusinessDate>,
     ) -> Result<Vec<ItemSpanRow>, AppError> {
         let key = Key { standing: &reference.standing, date, known_at: ending.known_at };
         let since = date.plus_days(-NIGHTS);
@@ -327,12 +320,12 @@ impl Work {
         for (item, count) in self.stood.nights.counted(date) {
             let Some(from) = self.stood.last.insert(item.clone(), (date, count)) else { continue };
             let span = self.stood.nights.span(ending, &item, from, (date, count));
-            if loaded.range(from.0..=date).next().is_some() {
+            if from.0 <= last {
                 rows.push(self.row(key, &item, &span)?);
             }
             if span.doubts.is_empty() {
                 let past = self.stood.past.entry(item).or_default();
-                past.insert(0, (date, span));
+                past.insert(0, (date, PastUse::from(&span)));
                 past.retain(|(on, _)| *on >= since);
             }
         }
@@ -342,8 +335,7 @@ impl Work {
 
     /// The row of a span; one that was on record and says something else now is restated.
     fn row(&self, key: Key<'_>, item: &ItemId, span: &ItemSpan) -> Result<ItemSpanRow, AppError> {
-        let ends = |row: &&ItemSpanRow| row.item() == item.as_str() && row.date() == key.date;
-        let was = self.stood.spans.iter().find(ends);
+        let was = self.stood.spans.iter().find(|row| row.is_of(item, key.date));
         let restated = match tallying::restated(was, span)? {
             true => Some(self.now),
             false => was.and_then(ItemSpanRow::restated_at),
@@ -369,6 +361,6 @@ impl Worked {
     }
 
     fn none(store: StoreId) -> Self {
-        Self { store, nights: Vec::new(), spans: Vec::new(), ends: Vec::new() }
+        Self { store, nights: Vec::new(), spans: Vec::new(), touched: None }
     }
 }

@@ -163,7 +163,9 @@ async fn tallies(conn: &mut AsyncPgConnection, ctx: &Ctx, worked: &Worked) -> Re
     NightRow::add(conn, &nights).await?;
     ItemDayRow::add(conn, &items).await?;
     DaypartRow::add(conn, &dayparts).await?;
-    db::tallies::drop_spans(conn, store, &worked.ends).await?;
+    if let Some(touched) = worked.touched {
+        db::tallies::drop_spans_touching(conn, store, touched).await?;
+    }
     ItemSpanRow::add(conn, &worked.spans).await?;
     Ok(())
 }

@@ -1,11 +1,14 @@
-//! Rows of the tally tables. Field names are column names: rows are written with
-//! `jsonb_populate_recordset` and read with `to_jsonb`, which keeps wide inserts one statement.
+//! Rows of the tally tables. Field names are column names: rows are written column by column, and read
+//! with `to_jsonb`.
 
 use std::collections::BTreeSet;
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryResult;
+use diesel::pg::Pg;
+use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::result::Error;
+use diesel::sql_types::{Array, Date, SmallInt, Text, Untyped};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{CodeError, ItemId};
@@ -20,15 +23,11 @@ use parings_core::usage::Samples;
 use serde::{Deserialize, Serialize};
 
 use super::Key;
-use crate::db::bulk::many;
+use crate::db::bulk::{Column, many, whole};
 
 /// A code as it is stored.
 pub(in crate::db) fn code<T: std::str::FromStr<Err = CodeError>>(text: &str) -> QueryResult<T> {
     text.parse().map_err(|e: CodeError| Error::DeserializationError(e.into()))
-}
-
-fn whole(count: u64) -> QueryResult<i64> {
-    i64::try_from(count).map_err(|e| Error::SerializationError(e.into()))
 }
 
 fn unsigned(count: i64) -> QueryResult<u64> {
@@ -47,7 +46,7 @@ pub struct KeyColumns {
 }
 
 impl KeyColumns {
-    fn new(key: Key<'_>) -> Self {
+    pub(super) fn new(key: Key<'_>) -> Self {
         let at = key.standing;
         Self {
             business_date: key.date,
@@ -58,10 +57,25 @@ impl KeyColumns {
             owner_id: at.owner.to_string(),
         }
     }
+
+    /// Adds everything after the date to a statement.
+    fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+        out.push_sql(", ");
+        out.push_bind_param::<Text, _>(&self.store_id)?;
+        out.push_sql(", ");
+        out.push_bind_param::<SmallInt, _>(&self.rules)?;
+        for place in [&self.district_id, &self.region_id, &self.owner_id] {
+            out.push_sql(", ");
+            out.push_bind_param::<Text, _>(place)?;
+        }
+        Ok(())
+    }
 }
 
 macro_rules! row {
-    ($(#[$doc:meta])* $name:ident in $table:literal { $($field:ident: $type:ty),* $(,)? }) => {
+    ($(#[$doc:meta])* $name:ident in $table:literal by $insert:ident {
+        $($field:ident: $type:ty),* $(,)?
+    }) => {
         $(#[$doc])*
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
         pub struct $name {
@@ -71,7 +85,7 @@ macro_rules! row {
         }
 
         impl $name {
-            /// Adds many.
+            /// Adds rows of many nights.
             ///
             /// # Errors
             /// When the acting part is not the rules', or the database cannot be reached.
@@ -91,12 +105,58 @@ macro_rules! row {
                 Ok(())
             }
         }
+
+        /// The insert of such rows of one night.
+        pub(super) struct $insert {
+            date: NaiveDate,
+            key: KeyColumns,
+            $($field: Vec<<$type as Column>::Sent>,)*
+        }
+
+        impl $insert {
+            pub(super) fn new<'a>(
+                key: KeyColumns,
+                rows: impl Iterator<Item = &'a $name> + Clone,
+            ) -> QueryResult<Self> {
+                Ok(Self {
+                    date: key.business_date.into(),
+                    $($field: rows.clone().map(|row| row.$field.sent()).collect::<Result<_, _>>()?,)*
+                    key,
+                })
+            }
+        }
+
+        impl QueryId for $insert {
+            type QueryId = $insert;
+            const HAS_STATIC_QUERY_ID: bool = true;
+        }
+
+        impl Query for $insert {
+            type SqlType = Untyped;
+        }
+
+        impl QueryFragment<Pg> for $insert {
+            fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
+                out.push_sql(concat!("INSERT INTO ", $table, " (business_date, store_id, rules, \
+                    district_id, region_id, owner_id", $(", ", stringify!($field),)* ") SELECT "));
+                out.push_bind_param::<Date, _>(&self.date)?;
+                self.key.walk_ast(out.reborrow())?;
+                out.push_sql(", fields.* FROM unnest(");
+                let mut comma = "";
+                $(
+                    out.push_sql(std::mem::replace(&mut comma, ", "));
+                    out.push_bind_param::<Array<<$type as Column>::Sql>, _>(&self.$field)?;
+                )*
+                out.push_sql(") AS fields");
+                Ok(())
+            }
+        }
     };
 }
 
 row! {
     /// A row of `item_days`.
-    ItemDayRow in "item_days" {
+    ItemDayRow in "item_days" by AddItemDays {
         known_at: DateTime<Utc>, item_id: String,
         received: i64, price_effect: i64, transferred_in: i64, transferred_out: i64, made: i64,
         made_into: i64, made_into_cost: i64, expected: i64, expected_cost: i64,
@@ -193,7 +253,7 @@ impl ItemDayRow {
 
 row! {
     /// A row of `item_spans`.
-    ItemSpanRow in "item_spans" {
+    ItemSpanRow in "item_spans" by AddItemSpans {
         item_id: String, opened_on: BusinessDate, nights: i64,
         opening: i64, opening_sd: i64, received: i64, transferred_in: i64, transferred_out: i64,
         made: i64, closing: i64, closing_sd: i64, used: i64, used_cost: Option<i64>,
@@ -252,14 +312,27 @@ impl ItemSpanRow {
         })
     }
 
+    /// Whose it is.
+    pub(super) fn key(&self) -> &KeyColumns {
+        &self.key
+    }
+
     /// The date of the count it ends with.
     pub fn date(&self) -> BusinessDate {
         self.key.business_date
     }
 
-    /// Its item's code.
-    pub fn item(&self) -> &str {
-        &self.item_id
+    /// Its item.
+    ///
+    /// # Errors
+    /// When the row holds what no rule wrote.
+    pub fn item(&self) -> QueryResult<ItemId> {
+        code(&self.item_id)
+    }
+
+    /// Whether it is the span of an item that ends on a date.
+    pub fn is_of(&self, item: &ItemId, date: BusinessDate) -> bool {
+        self.item_id == item.as_str() && self.key.business_date == date
     }
 
     /// When a change elsewhere last restated it.
@@ -310,7 +383,7 @@ impl ItemSpanRow {
 
 row! {
     /// A row of `daypart_tallies`.
-    DaypartRow in "daypart_tallies" {
+    DaypartRow in "daypart_tallies" by AddDayparts {
         daypart_id: String, channel_id: String, units: i64, sales: i64, orders: i64,
         times: Histogram, with_target: i64, late: i64, never_closed: i64, lump_closed: i64,
         stock_out_minutes: i64,
@@ -342,7 +415,7 @@ impl DaypartRow {
 
 row! {
     /// A row of `night_tallies`.
-    NightRow in "night_tallies" {
+    NightRow in "night_tallies" by AddNight {
         known_at: DateTime<Utc>, revision: Option<i32>, counted: bool, partial: bool,
         items_due: u64, items_counted: u64, items_left_out: u64, sales_source: SalesSource, sales: Option<i64>,
         units: Option<u64>, wasted_cost: i64, wasted_safety_cost: i64, unmapped_units: u64, short: bool,

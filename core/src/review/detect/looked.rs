@@ -1,0 +1,120 @@
+//! A measure of all stores, looked through once for every night.
+
+use super::chronic::{Chronic, chronic};
+use super::drift::{Drift, Limits, VISIBLE, drifts};
+use super::fair::{Fair, Grouping};
+use super::replay::Replay;
+use super::series::Series;
+use super::single::{self, Rate, STANDS};
+use super::track::Track;
+use crate::review::{Kind, Measure, Sheet};
+
+/// How a measure is looked at. Chosen by measurement: see the table for maintainers.
+struct Settings {
+    limits: Limits,
+    rate: Rate,
+    chronic: f64,
+}
+
+fn settings(measure: Measure) -> Settings {
+    let of = |step, rate, chronic| Settings {
+        limits: Limits { step, haste: 1.0 },
+        rate: Rate(rate),
+        chronic,
+    };
+    match measure {
+        Measure::Waste => of(3.05, 6e-4, 3.3),
+        Measure::Use => of(3.45, 2e-5, 4.4),
+        Measure::Yield => of(3.5, 2e-5, 4.4),
+        Measure::Lateness | Measure::Habit => of(3.3, 2e-5, 4.4),
+    }
+}
+
+/// What was found of a store, from its first to its last night.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Episode {
+    pub(super) store: usize,
+    pub(super) kind: Kind,
+    pub(super) first: u32,
+    pub(super) last: u32,
+    pub(super) what: What,
+}
+
+/// What it rests on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum What {
+    Moved(Drift),
+    Differs(Chronic),
+    Night,
+}
+
+/// A measure looked through.
+pub(super) struct Looked {
+    pub(super) series: Series,
+    pub(super) fair: Fair,
+    pub(super) replay: Replay,
+    pub(super) tracks: Vec<Track>,
+    pub(super) episodes: Vec<Episode>,
+}
+
+impl Looked {
+    /// None when the sheet has nothing of the measure.
+    pub(super) fn of(sheet: &Sheet, grouping: &Grouping, measure: Measure) -> Option<Self> {
+        let series = Series::of(sheet, measure)?;
+        let stores = sheet.stores().len();
+        let fair = Fair::of(&series, grouping, stores);
+        let replay = Replay::of(&series, &fair);
+        let settings = settings(measure);
+        let worse = measure.worse();
+        let end = sheet.nights().saturating_sub(1) as u32;
+        let mut episodes = Vec::new();
+        let mut tracks = Vec::with_capacity(stores);
+        for store in 0..stores {
+            let mut track = Track::default();
+            track.read(&fair, store);
+            let mut scanned = Track::default();
+            scanned.read(&fair, store);
+            for drift in drifts(&mut scanned, &replay, worse, settings.limits) {
+                episodes.extend(of_drift(store, drift, end));
+            }
+            tracks.push(track);
+        }
+        let differ = chronic(&fair, &tracks, &replay, grouping, worse, settings.chronic);
+        episodes.extend(differ.into_iter().map(|what| Episode {
+            store: what.store,
+            kind: Kind::Chronic,
+            first: what.found,
+            last: what.last,
+            what: What::Differs(what),
+        }));
+        let nights = single::nights(&fair, worse, settings.rate);
+        episodes.extend(nights.into_iter().map(|(store, night)| Episode {
+            store,
+            kind: Kind::OneNight,
+            first: night,
+            last: night + STANDS - 1,
+            what: What::Night,
+        }));
+        Some(Self { series, fair, replay, tracks, episodes })
+    }
+}
+
+/// A drift is chronic once it has lasted for more than 28 nights, and stays visible for a while when
+/// it is over.
+fn of_drift(store: usize, drift: Drift, end: u32) -> Vec<Episode> {
+    let last = drift.over.map_or(end, |over| over.saturating_sub(1));
+    let what = What::Moved(drift);
+    let turns = drift.since + 29;
+    let mut episodes = Vec::new();
+    let mut add = |kind, first: u32, last: u32| {
+        if first <= last {
+            episodes.push(Episode { store, kind, first, last, what });
+        }
+    };
+    add(Kind::Drift, drift.found, last.min(turns - 1));
+    add(Kind::Chronic, drift.found.max(turns), last);
+    if let Some(over) = drift.over {
+        add(Kind::Recovered, over, over + VISIBLE - 1);
+    }
+    episodes
+}

@@ -1,0 +1,117 @@
+//! A measure night by night, on a scale on which nights differ evenly.
+
+use crate::review::{Column, Measure, Sheet, Status};
+use crate::stats::Robust;
+
+/// The values of a measure, night by night: those of all stores of a night lie together. NaN where
+/// there is none.
+pub(super) struct Series {
+    pub(super) measure: Measure,
+    /// On the scale it is compared on.
+    pub(super) values: Vec<f64>,
+    /// How much was at stake that night (expected use, batches, tickets): says how noisy it is.
+    pub(super) exposure: Vec<f64>,
+    /// What was added before the logarithm of waste was taken.
+    pub(super) offset: f64,
+}
+
+/// What is added before the logarithm of waste is taken, as a part of what is usual: a night of nothing
+/// is no wilder than one of much.
+const SMALL: f64 = 0.3;
+/// Scales are set by so many first nights, so that no later night changes what was said.
+pub(super) const FIRST: usize = 28;
+/// How much ticket times say beside late tickets, in units of how each differs between nights.
+const TIMES: f64 = 0.4;
+
+impl Series {
+    /// None when the sheet has nothing of it.
+    pub(super) fn of(sheet: &Sheet, measure: Measure) -> Option<Self> {
+        let (stores, nights) = (sheet.stores().len(), sheet.nights());
+        let mut values = vec![f64::NAN; stores * nights];
+        let mut exposure = vec![f64::NAN; stores * nights];
+        let parts = parts(sheet, measure)?;
+        let offset = match measure {
+            Measure::Waste => SMALL * usual(&parts, nights)?,
+            _ => 0.0,
+        };
+        for store in 0..stores {
+            for night in 0..nights {
+                let Some((over, under)) = parts[store * nights + night] else { continue };
+                let at = night * stores + store;
+                exposure[at] = under;
+                values[at] = match measure {
+                    Measure::Waste => (over / under + offset).ln(),
+                    Measure::Lateness => ((over + 0.5) / (under - over + 0.5)).ln(),
+                    _ => over / under,
+                };
+            }
+        }
+        let mut series = Self { measure, values, exposure, offset };
+        if measure == Measure::Lateness {
+            series.add_times(sheet);
+        }
+        Some(series)
+    }
+
+    /// Adds what ticket times say to late tickets, in their unit.
+    fn add_times(&mut self, sheet: &Sheet) {
+        let (stores, nights) = (sheet.stores().len(), sheet.nights());
+        let column = sheet.column(Column::P90);
+        let mut times = vec![f64::NAN; stores * nights];
+        for store in 0..stores {
+            for night in 0..nights {
+                times[night * stores + store] = column[store * nights + night].ln();
+            }
+        }
+        let steps = (step(&self.values, stores), step(&times, stores));
+        let (Some(late), Some(slow)) = steps else { return };
+        for (value, time) in self.values.iter_mut().zip(times) {
+            if time.is_finite() {
+                *value += TIMES * late / slow * time;
+            } else {
+                *value = f64::NAN;
+            }
+        }
+    }
+}
+
+/// Numerator and denominator of each cell. Waste of a sheet without expected use is over portions,
+/// else over sales.
+fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
+    let cells = sheet.status().len();
+    if measure != Measure::Waste {
+        let found: Vec<_> = (0..cells).map(|cell| measure.parts(sheet, cell)).collect();
+        return found.iter().any(Option::is_some).then_some(found);
+    }
+    let under = [Column::Expected, Column::Portions, Column::Sales];
+    let under = sheet.column(under.into_iter().find(|column| sheet.has(*column))?);
+    let over = sheet.column(Column::Wasted);
+    let part = |cell: usize| {
+        let open = sheet.status()[cell] == Status::Open;
+        (open && over[cell] >= 0.0 && under[cell] > 0.0).then(|| (over[cell], under[cell]))
+    };
+    let found: Vec<_> = (0..cells).map(part).collect();
+    found.iter().any(Option::is_some).then_some(found)
+}
+
+/// The median ratio of the first nights that are not nothing.
+fn usual(parts: &[Option<(f64, f64)>], nights: usize) -> Option<f64> {
+    let mut ratios: Vec<f64> = parts
+        .chunks(nights)
+        .flat_map(|store| store.iter().take(FIRST))
+        .flatten()
+        .map(|(over, under)| over / under)
+        .filter(|ratio| *ratio > 0.0)
+        .collect();
+    let middle = ratios.len() / 2;
+    (!ratios.is_empty()).then(|| *ratios.select_nth_unstable_by(middle, f64::total_cmp).1)
+}
+
+/// The usual step from one of the first nights to the next.
+fn step(values: &[f64], stores: usize) -> Option<f64> {
+    let values = &values[..values.len().min(FIRST * stores)];
+    let steps = values.iter().zip(values.get(stores..)?).map(|(a, b)| b - a);
+    let steps: Vec<f64> = steps.filter(|step| step.is_finite()).collect();
+    let spread = Robust::of(&steps).ok()?.spread().value();
+    (spread > 0.0).then_some(spread)
+}

@@ -1,0 +1,69 @@
+//! Single nights far off: notes to managers, as few as replay allows.
+
+use super::fair::Fair;
+
+/// Common practice, no source: a night is worth a note beyond four spreads.
+const FEWEST_SPREADS: f64 = 4.0;
+/// For how many nights a note stands.
+pub(super) const STANDS: u32 = 7;
+const BINS: usize = 160;
+const PER_SPREAD: f64 = 10.0;
+
+/// How rarely a night may give a note, as a share of all nights so far.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Rate(pub(super) f64);
+
+/// Nights of stores that lie further off than all but a share of nights did so far: store and night.
+pub(super) fn nights(fair: &Fair, worse: f64, rate: Rate) -> Vec<(usize, u32)> {
+    let mut bins = vec![0u64; BINS];
+    let mut seen = 0u64;
+    let mut found = Vec::new();
+    for (night, at) in (0..fair.level.len()).step_by(fair.stores.max(1)).enumerate() {
+        let off = |store: usize| worse * fair.residual[at + store] / fair.spread[at + store];
+        for store in 0..fair.stores {
+            let z = off(store);
+            if z.is_nan() {
+                continue;
+            }
+            seen += 1;
+            if z > 0.0 {
+                bins[((z * PER_SPREAD) as usize).min(BINS - 1)] += 1;
+            }
+        }
+        let limit = limit(&bins, seen, rate);
+        for store in 0..fair.stores {
+            if off(store) > limit {
+                found.push((store, night as u32));
+            }
+        }
+    }
+    found
+}
+
+/// The least limit that no more than the share of nights passed.
+fn limit(bins: &[u64], seen: u64, rate: Rate) -> f64 {
+    let allowed = rate.0 * seen as f64;
+    let mut beyond = 0u64;
+    for (bin, count) in bins.iter().enumerate().rev() {
+        beyond += count;
+        if beyond as f64 > allowed {
+            return ((bin + 1) as f64 / PER_SPREAD).max(FEWEST_SPREADS);
+        }
+    }
+    FEWEST_SPREADS
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of 1,000 nights 990 lie at 1 and ten at 6: one in a hundred may pass, so those at 6 may; one in
+    /// a thousand may not.
+    #[test]
+    fn a_limit_lets_no_more_nights_pass_than_its_share() {
+        let mut bins = vec![0; BINS];
+        (bins[10], bins[60]) = (990, 10);
+        assert_eq!(limit(&bins, 1000, Rate(0.01)), 4.0);
+        assert!((limit(&bins, 1000, Rate(0.001)) - 6.1).abs() < 1e-9);
+    }
+}

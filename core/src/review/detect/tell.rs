@@ -1,0 +1,375 @@
+//! What is told of what was found, on a date.
+
+use std::collections::BTreeMap;
+
+use super::chronic::level;
+use super::fair::Grouping;
+use super::habit::Habit;
+use super::looked::{Episode, Looked, What};
+use super::track::Mean;
+use crate::calendar::DateSpan;
+use crate::review::{Column, Evidence, Finding, Kind, Label, Measure, Sheet};
+use crate::rollup::{Better, Compared, Rank, ranks};
+use crate::stats::{Confidence, Interval, RatioSums};
+
+/// What a district shares is told from so many standard errors on.
+const SHARED: f64 = 6.0;
+/// A level for ranks is of so many nights.
+const RANKED: usize = 28;
+
+pub(super) fn findings(
+    sheet: &Sheet,
+    grouping: &Grouping,
+    looked: &[Looked],
+    habits: &[Habit],
+    dates: DateSpan,
+) -> Vec<Finding> {
+    let telling = Telling { sheet, grouping, looked };
+    let mut all = Vec::new();
+    for date in dates.iter() {
+        let Some(night) = sheet.night(date) else { continue };
+        let mut found = telling.of_night(night, habits);
+        let money = |finding: &Finding| finding.money_per_week.unwrap_or(f64::NEG_INFINITY);
+        found.sort_by(|a, b| money(b).total_cmp(&money(a)));
+        all.extend(found);
+    }
+    all
+}
+
+struct Telling<'a> {
+    sheet: &'a Sheet,
+    grouping: &'a Grouping,
+    looked: &'a [Looked],
+}
+
+/// A change on the scale of its measure, with its standard error and how much of it is believed.
+struct Change {
+    value: f64,
+    error: f64,
+    believed: f64,
+}
+
+impl Telling<'_> {
+    fn of_night(&self, night: usize, habits: &[Habit]) -> Vec<Finding> {
+        let mut found: Vec<Finding> = Vec::new();
+        for looked in self.looked {
+            let measure = looked.series.measure;
+            // One finding of a store and measure: the one that says most.
+            let mut by_store: BTreeMap<usize, &Episode> = BTreeMap::new();
+            let on = |e: &&Episode| (e.first as usize..=e.last as usize).contains(&night);
+            for episode in looked.episodes.iter().filter(on) {
+                let told = by_store.entry(episode.store).or_insert(episode);
+                if weight(episode) > weight(told) {
+                    *told = episode;
+                }
+            }
+            for episode in by_store.into_values() {
+                found.extend(self.finding(looked, measure, episode, night));
+            }
+            found.extend(self.shared(looked, night));
+        }
+        tell_once(&mut found);
+        let on = |habit: &&Habit| (habit.found as usize..=habit.last as usize).contains(&night);
+        found.extend(habits.iter().filter(on).map(|habit| self.habit(habit, night)));
+        found
+    }
+
+    fn finding(
+        &self,
+        looked: &Looked,
+        measure: Measure,
+        episode: &Episode,
+        night: usize,
+    ) -> Option<Finding> {
+        let store = episode.store;
+        let track = &looked.tracks[store];
+        let to = track.nights.partition_point(|n| *n as usize <= night);
+        let from_of = |first: u32| track.nights.partition_point(|n| *n < first);
+        let width = |nights: usize| looked.replay.width_of(store, night as u32, nights);
+        let (since, before, change, nights_before, nights_after) = match episode.what {
+            What::Moved(drift) => {
+                let until = drift.over.map_or(to, |over| from_of(over).min(to));
+                let after = track.mean(from_of(drift.since), until)?;
+                let spread = track.spread[until - 1];
+                let variance = 1.0 / after.weight + 1.0 / drift.before.weight;
+                let error = spread * variance.sqrt() * width(after.nights);
+                let Mean { value, nights, .. } = drift.before;
+                let change = picked(after.value - value, error);
+                (drift.since, value, change, nights, after.nights)
+            }
+            What::Differs(chronic) => {
+                let own = level(track, &looked.replay, night, 56)?;
+                let first = night.saturating_sub(55) as u32;
+                let change = picked(own.value - chronic.centre, own.variance.sqrt());
+                (first, chronic.centre, change, chronic.peers, to - from_of(first))
+            }
+            What::Night => {
+                let at = from_of(episode.first);
+                let at_night = episode.first as usize * looked.fair.stores + store;
+                let (off, error) = (looked.fair.residual[at_night], looked.fair.spread[at_night]);
+                let usual = looked.fair.level[at_night] - off;
+                (episode.first, usual, picked(off, error), at, 1)
+            }
+        };
+        let (first, last) = (since as usize, night.min(last_of(episode)));
+        let scale = self.scale(looked, measure, store, (first, last), before);
+        let size = scale.of(change.value * change.believed);
+        let half = Confidence::NINETY_FIVE.z() * change.error;
+        let ends = [change.value - half, change.value + half].map(|end| scale.of(end));
+        let range = Interval { low: ends[0].min(size), high: ends[1].max(size) };
+        Some(Finding {
+            as_of: self.sheet.date(night),
+            store: Some(self.sheet.stores()[store]),
+            district: self.sheet.places()[store * self.sheet.nights() + night].0,
+            measure,
+            kind: episode.kind,
+            since: self.sheet.date(since as usize),
+            size,
+            range,
+            money_per_week: self.money(measure, store, night, size, scale.before),
+            rank: self.rank(looked, measure, store, night),
+            evidence: Evidence {
+                before: scale.before,
+                after: scale.before + scale.of(change.value),
+                nights_before,
+                nights_after,
+                strength: measure.worse() * change.value / change.error,
+                beside: self.beside(measure, store, (first, last)),
+            },
+        })
+    }
+
+    /// How a change of the scale of a measure is one of its ratio.
+    fn scale(
+        &self,
+        looked: &Looked,
+        measure: Measure,
+        store: usize,
+        (first, last): (usize, usize),
+        before: f64,
+    ) -> Scale {
+        let past = self.ratio(measure, store, first.saturating_sub(84), first.saturating_sub(1));
+        match measure {
+            Measure::Waste => {
+                let usual = (before.exp() - looked.series.offset).max(0.0);
+                let before = past.and_then(|sums| sums.value()).unwrap_or(usual);
+                Scale { before, form: Form::Times { offset: looked.series.offset } }
+            }
+            Measure::Lateness => {
+                let now = self.ratio(measure, store, first, last).and_then(|sums| sums.value());
+                let before = past.and_then(|sums| sums.value()).or(now).unwrap_or(0.0);
+                Scale { before, form: Form::Odds }
+            }
+            _ => Scale { before, form: Form::Plain },
+        }
+    }
+
+    fn ratio(&self, measure: Measure, store: usize, from: usize, to: usize) -> Option<RatioSums> {
+        let cells = store * self.sheet.nights();
+        let of = (cells + from..=cells + to).filter_map(|cell| measure.parts(self.sheet, cell));
+        Some(of.collect()).filter(|sums: &RatioSums| sums.units() > 0)
+    }
+
+    /// What a change of the ratio costs a week, at what the store takes lately.
+    fn money(
+        &self,
+        measure: Measure,
+        store: usize,
+        night: usize,
+        size: f64,
+        before: f64,
+    ) -> Option<f64> {
+        let sums = self.ratio(measure, store, night.saturating_sub(RANKED - 1), night)?;
+        let week = 7.0 * sums.under() / sums.units() as f64;
+        let cost = self.sheet.cost();
+        match measure {
+            Measure::Use | Measure::Waste => Some(cost.of(size * week)),
+            Measure::Yield if before > 0.0 => Some(cost.of(-size / before * week)),
+            _ => None,
+        }
+    }
+
+    /// By how much the other of use and waste changed, as a part of expected use.
+    fn beside(&self, measure: Measure, store: usize, span: (usize, usize)) -> Option<f64> {
+        let other = match measure {
+            Measure::Use => Measure::Waste,
+            Measure::Waste => Measure::Use,
+            _ => return None,
+        };
+        let (first, last) = span;
+        let now = self.ratio(other, store, first, last)?.value()?;
+        let then = self.ratio(other, store, first.saturating_sub(84), first.checked_sub(1)?)?;
+        Some(now - then.value()?)
+    }
+
+    fn rank(&self, looked: &Looked, measure: Measure, store: usize, night: usize) -> Option<Rank> {
+        let districts = self.grouping.districts.of(night);
+        let alike: Vec<usize> =
+            (0..districts.len()).filter(|s| districts[*s] == districts[store]).collect();
+        let z = Confidence::NINETY_FIVE.z();
+        let compared: Vec<Compared> = alike
+            .iter()
+            .map(|other| {
+                let level = level(&looked.tracks[*other], &looked.replay, night, RANKED);
+                let range = level.map(|level| {
+                    let half = z * level.variance.sqrt();
+                    Interval { low: level.value - half, high: level.value + half }
+                });
+                Compared { range, nights: 1, doubtful: false }
+            })
+            .collect();
+        let better = if measure == Measure::Yield { Better::High } else { Better::Low };
+        let at = alike.iter().position(|other| *other == store)?;
+        ranks(&compared, better, 1)[at]
+    }
+
+    /// Districts whose stores moved together.
+    fn shared(&self, looked: &Looked, night: usize) -> Vec<Finding> {
+        let measure = looked.series.measure;
+        let many = looked.fair.many_districts;
+        let now = &looked.fair.districts[night * many..(night + 1) * many];
+        let mut told = Vec::new();
+        for (district, (value, z)) in now.iter().enumerate() {
+            if measure.worse() * z < SHARED || measure == Measure::Lateness {
+                continue;
+            }
+            let here =
+                |store: &usize| self.grouping.districts.of(night)[*store] as usize == district;
+            let stores: Vec<usize> = (0..looked.fair.stores).filter(here).collect();
+            let Some(first) = stores.first() else { continue };
+            let since = (0..=night)
+                .rev()
+                .take_while(|n| {
+                    measure.worse() * looked.fair.districts[n * many + district].1 > SHARED / 2.0
+                })
+                .last();
+            let since = since.unwrap_or(night);
+            let error = (value / z).abs();
+            let scale = self.scale(looked, measure, *first, (since, night), *value);
+            let half = Confidence::NINETY_FIVE.z() * error;
+            let money: f64 = stores
+                .iter()
+                .filter_map(|s| self.money(measure, *s, night, scale.of(*value), scale.before))
+                .sum();
+            told.push(Finding {
+                as_of: self.sheet.date(night),
+                store: None,
+                district: self.sheet.places()[first * self.sheet.nights() + night].0,
+                measure,
+                kind: Kind::Shared,
+                since: self.sheet.date(since),
+                size: scale.of(*value),
+                range: Interval { low: scale.of(value - half), high: scale.of(value + half) },
+                money_per_week: Some(money),
+                rank: None,
+                evidence: Evidence {
+                    before: scale.before,
+                    after: scale.before + scale.of(*value),
+                    nights_before: since,
+                    nights_after: night + 1 - since,
+                    strength: measure.worse() * z,
+                    beside: None,
+                },
+            });
+        }
+        told
+    }
+
+    fn habit(&self, habit: &Habit, night: usize) -> Finding {
+        let since = habit.since as usize;
+        let cells = habit.store * self.sheet.nights();
+        let wasted = self.sheet.column(Column::Wasted);
+        let mean = |from: usize, to: usize| {
+            let known: Vec<f64> =
+                wasted[cells + from..cells + to].iter().copied().filter(|w| !w.is_nan()).collect();
+            let many = known.len().max(1) as f64;
+            (known.iter().sum::<f64>() / many, known.len())
+        };
+        let ((before, nights_before), (after, nights_after)) =
+            (mean(0, since), mean(since, night + 1));
+        Finding {
+            as_of: self.sheet.date(night),
+            store: Some(self.sheet.stores()[habit.store]),
+            district: self.sheet.places()[cells + night].0,
+            measure: Measure::Habit,
+            kind: Kind::Habit,
+            since: self.sheet.date(since),
+            size: 0.0,
+            range: Interval { low: 0.0, high: 0.0 },
+            money_per_week: None,
+            rank: None,
+            evidence: Evidence {
+                before,
+                after,
+                nights_before,
+                nights_after,
+                strength: habit.strength,
+                beside: None,
+            },
+        }
+    }
+}
+
+/// Recorded waste is in use: where a store's waste is told, the same of its use stands beside it as
+/// evidence and is not told again.
+fn tell_once(found: &mut Vec<Finding>) {
+    let wasted: Vec<(Option<Label>, Kind)> = found
+        .iter()
+        .filter(|f| f.measure == Measure::Waste && f.store.is_some())
+        .map(|f| (f.store, f.kind))
+        .collect();
+    found.retain(|f| f.measure != Measure::Use || !wasted.contains(&(f.store, f.kind)));
+}
+
+/// Which of two findings of a store and measure is told.
+fn weight(episode: &Episode) -> u8 {
+    match episode.kind {
+        Kind::Drift => 5,
+        Kind::Chronic => 4,
+        Kind::OneNight => 3,
+        Kind::Recovered => 2,
+        Kind::Habit | Kind::Shared => 1,
+    }
+}
+
+fn last_of(episode: &Episode) -> usize {
+    match episode.what {
+        What::Moved(drift) => drift.over.map_or(usize::MAX, |over| over as usize),
+        What::Differs(_) => usize::MAX,
+        What::Night => episode.first as usize,
+    }
+}
+
+/// A change that was picked out for being large is drawn towards nothing: what remains of it is one
+/// less the inverse square of its standard errors.
+fn picked(value: f64, error: f64) -> Change {
+    let z2 = (value / error).powi(2);
+    Change { value, error, believed: (1.0 - 1.0 / z2).max(0.0) }
+}
+
+/// The form of the scale of a measure.
+enum Form {
+    Plain,
+    Times { offset: f64 },
+    Odds,
+}
+
+struct Scale {
+    /// The ratio before.
+    before: f64,
+    form: Form,
+}
+
+impl Scale {
+    /// The change of the ratio that a change of the scale is.
+    fn of(&self, change: f64) -> f64 {
+        match self.form {
+            Form::Plain => change,
+            Form::Times { offset } => (self.before + offset) * change.exp_m1(),
+            Form::Odds => {
+                let odds = self.before / (1.0 - self.before).max(1e-9) * change.exp();
+                odds / (1.0 + odds) - self.before
+            }
+        }
+    }
+}

@@ -1,0 +1,131 @@
+//! One store and measure as a row of nights, with sums that make the mean of any run of them cheap.
+
+use super::fair::{CLIP, Fair};
+
+/// The runs of last nights that are looked at.
+pub(super) const WINDOWS: [usize; 16] = [2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40];
+/// Fewest nights before a run.
+const FEWEST_BEFORE: usize = 14;
+/// A store's past is this many nights.
+const MOST_BEFORE: usize = 112;
+
+/// The nights of a store that have a value.
+#[derive(Debug, Default)]
+pub(super) struct Track {
+    pub(super) store: usize,
+    /// Which nights.
+    pub(super) nights: Vec<u32>,
+    /// How far each lies from what the store usually had, in spreads.
+    pub(super) off: Vec<f64>,
+    /// The spread of a night that says as much as usual.
+    pub(super) spread: Vec<f64>,
+    weights: Vec<f64>,
+    sums: Vec<f64>,
+    shares: Vec<f64>,
+    values: Vec<f64>,
+}
+
+/// A run of nights against the nights before it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Step {
+    /// The change of the mean.
+    pub(super) change: f64,
+    /// Its variance if nights were independent of each other.
+    pub(super) variance: f64,
+}
+
+/// The mean of a run of nights, and the weight of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Mean {
+    pub(super) value: f64,
+    pub(super) weight: f64,
+    pub(super) nights: usize,
+}
+
+impl Track {
+    /// Reads a store's nights.
+    pub(super) fn read(&mut self, fair: &Fair, store: usize) {
+        for list in [
+            &mut self.off,
+            &mut self.spread,
+            &mut self.weights,
+            &mut self.sums,
+            &mut self.shares,
+            &mut self.values,
+        ] {
+            list.clear();
+        }
+        self.nights.clear();
+        self.store = store;
+        for (night, at) in (store..fair.level.len()).step_by(fair.stores).enumerate() {
+            if !fair.level[at].is_finite() {
+                continue;
+            }
+            let (residual, spread) = (fair.residual[at], fair.spread[at]);
+            let reach = CLIP * spread;
+            self.nights.push(night as u32);
+            self.off.push(residual / spread);
+            self.spread.push(spread * fair.weight[at].sqrt());
+            self.shares.push(fair.weight[at]);
+            self.values.push(fair.level[at] - residual + residual.clamp(-reach, reach));
+        }
+        self.sum(0);
+    }
+
+    fn sum(&mut self, from: usize) {
+        self.weights.truncate(from + 1);
+        self.sums.truncate(from + 1);
+        if from == 0 {
+            self.weights = vec![0.0];
+            self.sums = vec![0.0];
+        }
+        for at in from..self.values.len() {
+            self.weights.push(self.weights[at] + self.shares[at]);
+            self.sums.push(self.sums[at] + self.shares[at] * self.values[at]);
+        }
+    }
+
+    /// Leaves nights out of every mean from now on: what was found amiss is no past.
+    pub(super) fn forget(&mut self, from: usize, to: usize) {
+        self.shares[from..to].fill(0.0);
+        self.sum(from);
+    }
+
+    pub(super) fn len(&self) -> usize {
+        self.nights.len()
+    }
+
+    /// The mean of the nights from one up to another, which is left out.
+    pub(super) fn mean(&self, from: usize, to: usize) -> Option<Mean> {
+        let weight = self.weights[to] - self.weights[from];
+        let value = (self.sums[to] - self.sums[from]) / weight;
+        (weight > 0.0).then_some(Mean { value, weight, nights: to - from })
+    }
+
+    /// The past of a run that starts here.
+    pub(super) fn before(&self, start: usize) -> Option<Mean> {
+        if start < FEWEST_BEFORE {
+            return None;
+        }
+        let mean = self.mean(start.saturating_sub(MOST_BEFORE), start)?;
+        (mean.weight >= FEWEST_BEFORE as f64 / 2.0).then_some(mean)
+    }
+
+    /// The last nights up to `at` against the ones before; nothing when there are too few, or gaps
+    /// make a run of them more than a run.
+    pub(super) fn step(&self, at: usize, window: usize) -> Option<Step> {
+        let start = (at + 1).checked_sub(window)?;
+        if self.nights[at] - self.nights[start] > 2 * window as u32 {
+            return None;
+        }
+        let (before, after) = (self.before(start)?, self.mean(start, at + 1)?);
+        let change = after.value - before.value;
+        Some(Step { change, variance: 1.0 / before.weight + 1.0 / after.weight })
+    }
+
+    /// The step in spreads of its own, as if nights were independent.
+    pub(super) fn z(&self, at: usize, window: usize) -> Option<f64> {
+        let step = self.step(at, window)?;
+        Some(step.change / (self.spread[at] * step.variance.sqrt()))
+    }
+}

@@ -1,0 +1,89 @@
+use super::{Label, Measure};
+use crate::calendar::BusinessDate;
+use crate::rollup::Rank;
+use crate::stats::Interval;
+
+/// In what way a store, or a district as a whole, differs.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Kind {
+    /// One night far off: a note to the manager, and no more.
+    OneNight,
+    /// It moved away from its own past, fair peers allowed for, and stays there.
+    Drift,
+    /// It has differed from fair peers for long.
+    Chronic,
+    /// Figures that are written down in a way worth asking about.
+    Habit,
+    /// It had moved and is back; shown for two weeks.
+    Recovered,
+    /// A district's stores moved together: a matter for head office, not for the stores.
+    Shared,
+}
+
+impl Kind {
+    /// Every kind.
+    pub const ALL: &[Self] =
+        &[Self::OneNight, Self::Drift, Self::Chronic, Self::Habit, Self::Recovered, Self::Shared];
+
+    /// Its word in the API and in files.
+    ///
+    /// ```
+    /// assert_eq!(parings_core::review::Kind::OneNight.word(), "one_night");
+    /// ```
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::OneNight => "one_night",
+            Self::Drift => "drift",
+            Self::Chronic => "chronic",
+            Self::Habit => "habit",
+            Self::Recovered => "recovered",
+            Self::Shared => "shared",
+        }
+    }
+}
+
+/// What a size is made from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Evidence {
+    /// The measure before, or what peers have: a ratio, shared effects taken out.
+    pub before: f64,
+    /// The measure since.
+    pub after: f64,
+    /// Nights before, or peers.
+    pub nights_before: usize,
+    /// Nights since.
+    pub nights_after: usize,
+    /// How many of its own standard errors the change is, nights' likeness to their neighbours
+    /// allowed for.
+    pub strength: f64,
+    /// By how much the other of use and recorded waste changed over the same nights, as a part of
+    /// expected use: recorded waste is never told alone.
+    pub beside: Option<f64>,
+}
+
+/// Something to look at on a date.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Finding {
+    /// The last night looked at.
+    pub as_of: BusinessDate,
+    /// The store; none for a district as a whole.
+    pub store: Option<Label>,
+    /// Its district.
+    pub district: Label,
+    /// In what.
+    pub measure: Measure,
+    /// In what way.
+    pub kind: Kind,
+    /// The night it is estimated to have begun.
+    pub since: BusinessDate,
+    /// The change of the measure's ratio, drawn towards nothing by how it was picked out.
+    pub size: f64,
+    /// Where the change lies at 95 %.
+    pub range: Interval,
+    /// What that comes to a week, in the currency's major unit; none for what has no price.
+    pub money_per_week: Option<f64>,
+    /// The store's plausible ranks by this measure within its district, from 1 for the best.
+    pub rank: Option<Rank>,
+    /// What it rests on.
+    pub evidence: Evidence,
+}

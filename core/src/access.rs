@@ -186,6 +186,10 @@ actions! {
     ReadReview = "read a review": Coach | Office;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
+    /// Read the pars in force in a store, and what is to be prepared by them.
+    ReadPars = "read standard pars": Crew | Manager | Coach | Owner | Office;
+    /// Draft sets of standard pars, publish them and roll back.
+    EditPars = "edit standard pars": Office;
     /// Read who did what that matters.
     ReadAudit = "read the audit": Manager | Office;
     /// Work tallies out again with the reference data known now.
@@ -207,6 +211,7 @@ impl Action {
         match self {
             Self::ReadCatalogue
             | Self::EditCatalogue
+            | Self::EditPars
             | Self::Restate
             | Self::Load
             | Self::Export

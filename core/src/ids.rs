@@ -120,6 +120,8 @@ codes! {
     DaypartSetId;
     /// A fryer of a store.
     FryerId;
+    /// A set of standard pars.
+    ParSetId;
 }
 
 /// Codes that the house keeps for itself: a chain cannot give them to a daypart or channel.

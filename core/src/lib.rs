@@ -20,6 +20,8 @@
 //! | [`tally`] | records of a date and of a span, and the rows behind a figure |
 //! | [`checks`] | what is asked about a night before it is relied on |
 //! | [`rollup`] | scopes and spans to measures with intervals |
+//! | [`pars`] | what should be ready when a daypart begins; which set says so, and since when |
+//! | [`prep`] | what stock is usable, and how many batches are to be made |
 //! | [`review`] | which stores to look at, and why |
 //!
 //! A module uses only those above it in this table. Nothing here does input or output, asks for
@@ -33,6 +35,8 @@ pub mod checks;
 pub mod ids;
 pub mod money;
 pub mod night;
+pub mod pars;
+pub mod prep;
 pub mod quantity;
 pub mod review;
 pub mod rollup;

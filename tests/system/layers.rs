@@ -11,7 +11,7 @@ use parings_tests::golden::root;
 /// catalogue; the catalogue holds them.
 const CORE: &[&str] = &[
     "ids", "access", "quantity", "money", "calendar", "stats", "yields", "tickets", "catalog",
-    "usage", "night", "tally", "checks", "rollup", "review",
+    "usage", "night", "tally", "checks", "rollup", "pars", "prep", "review",
 ];
 
 /// What a part of the server may not use: our own modules, and crates of other people.

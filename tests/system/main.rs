@@ -22,6 +22,7 @@ mod nights;
 mod openapi;
 mod operations;
 mod orders;
+mod pars;
 mod partitions;
 mod parts;
 mod people;

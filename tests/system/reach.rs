@@ -34,6 +34,13 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/districts/{district}/review", Some(Action::ReadReview), District),
     ("POST /v1/imports", Some(Action::Load), Network),
     ("GET /v1/me", None, Network),
+    ("GET /v1/par-publications", Some(Action::EditPars), Network),
+    ("POST /v1/par-publications/roll-back", Some(Action::EditPars), Network),
+    ("GET /v1/par-sets", Some(Action::EditPars), Network),
+    ("GET /v1/par-sets/{code}", Some(Action::EditPars), Network),
+    ("PUT /v1/par-sets/{code}", Some(Action::EditPars), Network),
+    ("GET /v1/par-sets/{code}/difference", Some(Action::EditPars), Network),
+    ("POST /v1/par-sets/{code}/publish", Some(Action::EditPars), Network),
     ("GET /v1/people", Some(Action::ReadPeople), Network),
     ("POST /v1/people", Some(Action::EditPeople), Network),
     ("GET /v1/people/{id}", Some(Action::ReadPeople), Network),
@@ -83,6 +90,8 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ),
     ("GET /v1/stores/{store}/nights/{business_date}/sheet", Some(Action::ReadSheet), Store),
     ("GET /v1/stores/{store}/nights/{business_date}/trace", Some(Action::ReadNight), Store),
+    ("GET /v1/stores/{store}/pars", Some(Action::ReadPars), Store),
+    ("GET /v1/stores/{store}/prep", Some(Action::ReadPars), Store),
     ("GET /v1/stores/{store}/till-batches", Some(Action::ReadTill), Store),
     ("POST /v1/stores/{store}/till-batches", Some(Action::FeedTill), Store),
     ("GET /v1/stores/{store}/unmapped-codes", Some(Action::ReadTill), Store),
@@ -193,7 +202,11 @@ impl Scene {
         };
         let (_, template) = operation.split_once(' ').expect("a method and a path");
         let retires = operation.ends_with("/retire");
-        let (kind, code) = if retires { ("places", "attic") } else { ("items", "potato") };
+        let (kind, code) = match operation {
+            _ if retires => ("places", "attic"),
+            _ if template.starts_with("/v1/par-sets/") => ("", "autumn"),
+            _ => ("items", "potato"),
+        };
         let mut path = template
             .replace("{id}", &id)
             .replace("{kind}", kind)
@@ -217,6 +230,8 @@ impl Scene {
             ("/v1/stores/{store}/nights/{business_date}/revisions/diff", _) => {
                 "?from=1&to=1".to_owned()
             }
+            ("/v1/stores/{store}/pars", _) => format!("?date={DATE}"),
+            ("/v1/stores/{store}/prep", _) => format!("?date={DATE}&daypart=dinner"),
             ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),
             ("/v1/stores/{store}/nights/{business_date}/trace", _) => {
                 "?figure=used&item=potato".to_owned()
@@ -239,7 +254,9 @@ impl Scene {
             "PUT /v1/stores/{store}/nights/{business_date}" => {
                 headers.push((CREATE.0, CREATE.1.to_owned()));
             }
-            _ if operation.starts_with("PUT") || retires => headers.push(("If-Match", "*".into())),
+            _ if operation.starts_with("PUT") || retires || operation.ends_with("/publish") => {
+                headers.push(("If-Match", "*".into()));
+            }
             _ => {}
         }
         Request { path, headers, body: body(operation, &fresh) }
@@ -280,6 +297,12 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "POST /v1/reference/{kind}/{code}/retire" => {
             json!({ "valid_from": "2026-07-01", "reason": "Gone" })
         }
+        "PUT /v1/par-sets/{code}" => {
+            json!({ "submission_id": fresh, "document": { "title": "Autumn", "lines": [] } })
+        }
+        "POST /v1/par-sets/{code}/publish" => json!({ "from": "2026-07-01", "reason": "New" }),
+        // No other set was in force before: whoever gets so far is told that.
+        "POST /v1/par-publications/roll-back" => json!({ "reason": "Too much" }),
         "POST /v1/restatements" => json!({ "from": DATE, "to": DATE, "reason": "Put right" }),
         "POST /v1/stores/{store}/entries" => {
             json!({ "business_date": DATE, "entries": [delivery("1", "kg")] })
@@ -309,6 +332,9 @@ async fn every_role_is_answered_as_the_table_says() {
     network::start(&house, &office.token).await;
     let attic = json!({ "title": "Attic", "turn": 9 });
     network::put(&house, &office.token, "places", "attic", attic).await;
+    let autumn =
+        json!({ "submission_id": new_id(), "document": { "title": "Autumn", "lines": [] } });
+    house.put("/v1/par-sets/autumn", Some(&office.token), &[CREATE], &autumn).await.expect(201);
     let mut roles = network::roles();
     let till = roles.pop().expect("a till");
     let somebody = house.person(roles[0].clone()).await;
@@ -335,7 +361,8 @@ async fn every_role_is_answered_as_the_table_says() {
                     _ if reply.status.is_success() => &reply,
                     _ if method == Method::PUT && place == &OWN => reply.expect(found),
                     _ if operation.ends_with("/confirmations")
-                        || operation.ends_with("/approvals") =>
+                        || operation.ends_with("/approvals")
+                        || operation.ends_with("/roll-back") =>
                     {
                         reply.expect_problem(409, "conflict")
                     }

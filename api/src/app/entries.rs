@@ -81,6 +81,7 @@ pub async fn record(
     at: &str,
 ) -> Result<(), AppError> {
     let mut faults = faults(catalog, &standing.store, entries, at);
+    faults.extend(discards(catalog, &standing.store, date, entries, at));
     faults.extend(transfers::faults(conn, ctx.now, date, entries, at).await?);
     if !faults.is_empty() {
         return Err(AppError::Invalid(faults));
@@ -132,6 +133,22 @@ pub fn faults(catalog: &Catalog, store: &StoreId, entries: &[Entry], at: &str) -
         }
     }
     faults
+}
+
+/// Every discard time of entries that lies before their date. `at` is where the request has the list.
+pub fn discards(
+    catalog: &Catalog,
+    store: &StoreId,
+    date: BusinessDate,
+    entries: &[Entry],
+    at: &str,
+) -> Vec<Fault> {
+    let Some(store) = catalog.stores.get(store) else { return Vec::new() };
+    let flaw = |(n, entry)| {
+        let flaw = night::check_discard(store, date, entry)?;
+        Some(Fault::new(format!("{at}/{n}{}", flaw.at), flaw.says))
+    };
+    entries.iter().enumerate().filter_map(flaw).collect()
 }
 
 /// Every place of withdrawals that name no entry of the night, or one withdrawn before. `at` is where

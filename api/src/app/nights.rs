@@ -153,6 +153,7 @@ async fn save(
         faults.push(Fault::new("/reason", "say why the count on record changes"));
     }
     faults.extend(entries::faults(catalog, store, &submission.entries, "/entries"));
+    faults.extend(entries::discards(catalog, store, date, &submission.entries, "/entries"));
     let withdraw = &submission.withdraw;
     faults.extend(entries::cannot_withdraw(conn, store, date, withdraw, "/withdraw").await?);
     if !faults.is_empty() {

@@ -10,6 +10,7 @@ pub mod chance;
 mod days;
 mod history;
 mod kitchen;
+pub mod pars;
 mod people;
 pub mod places;
 mod sales;
@@ -112,6 +113,7 @@ pub async fn load(
     let office = sign_ins.find("office", None).context("nobody of head office")?;
     let office = Hand::new(deps, office.id);
     chain::open(&office, &places, opening, first.plus_days(1 - BEFORE)).await?;
+    pars::publish(&office, opening, first.plus_days(1 - BEFORE)).await?;
     chain::live(&office, &places, first, last).await?;
 
     let of = places.len();

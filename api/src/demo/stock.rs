@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use anyhow::Context;
+use chrono::{DateTime, Utc};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Item, Rhythm, Typed, UnitName};
 use parings_core::ids::{ItemId, PackId};
@@ -137,6 +138,7 @@ impl Kitchen<'_> {
                 made: typed(amount / 1000.0, 2, "kg")?,
                 inputs: Vec::new(),
                 labour_minutes: Some(minutes),
+                discard_at: self.discard_at(date, item)?,
             }));
         }
         Ok(made)
@@ -173,7 +175,14 @@ impl Kitchen<'_> {
             steps,
             lot,
             labour_minutes,
+            discard_at: self.discard_at(date, self.catalog.item(&POTATO.parse()?)?)?,
         })))
+    }
+
+    /// When what is prepared at noon must be thrown away; none for what keeps.
+    fn discard_at(&self, date: BusinessDate, item: &Item) -> anyhow::Result<Option<DateTime<Utc>>> {
+        let life = item.life_hours.map(i64::from);
+        life.map(|hours| self.moment(date, (12 + hours, 40))).transpose()
     }
 
     /// Both ends of the transfer between neighbours, each in its own kitchen.
@@ -290,7 +299,10 @@ impl Kitchen<'_> {
                     quantity: typed(value, 2, &shelf.unit.to_string())?,
                     pan: None,
                     label: None,
-                    discard_at: None,
+                    discard_at: match item.made_from {
+                        Some(_) => self.discard_at(date, item)?,
+                        None => None,
+                    },
                 });
             }
             for shelf in item.shelves.iter().filter(|s| s.stage.is_some()) {
@@ -305,7 +317,7 @@ impl Kitchen<'_> {
                         quantity: typed(gross, 2, "kg")?,
                         pan: item.pans.first().map(|pan| pan.code.clone()),
                         label: None,
-                        discard_at: Some(self.moment(date, (46, 0))?),
+                        discard_at: self.discard_at(date, item)?,
                     });
                 }
             }

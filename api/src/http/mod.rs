@@ -15,8 +15,10 @@ pub mod imports;
 pub mod keys;
 pub mod nights;
 pub mod page;
+pub mod pars;
 pub mod parts;
 pub mod people;
+pub mod prep;
 pub mod quantity;
 pub mod receipts;
 pub mod reference;
@@ -94,6 +96,19 @@ pub fn routes(config: &mut ServiceConfig) {
         )
         .service(web::resource("/v1/restatements").route(post().to(restatements::restate)))
         .service(web::resource("/v1/tolerance-proposals").route(get().to(tolerances::list)))
+        // Standard pars.
+        .service(web::resource("/v1/par-sets").route(get().to(pars::list)))
+        .service(
+            web::resource("/v1/par-sets/{code}")
+                .route(get().to(pars::find))
+                .route(put().to(pars::save)),
+        )
+        .service(web::resource("/v1/par-sets/{code}/difference").route(get().to(pars::difference)))
+        .service(web::resource("/v1/par-sets/{code}/publish").route(post().to(pars::publish)))
+        .service(web::resource("/v1/par-publications").route(get().to(pars::history)))
+        .service(web::resource("/v1/par-publications/roll-back").route(post().to(pars::roll_back)))
+        .service(web::resource("/v1/stores/{store}/pars").route(get().to(pars::of_store)))
+        .service(web::resource("/v1/stores/{store}/prep").route(get().to(prep::find)))
         // Files.
         .service(web::resource("/v1/imports").route(post().to(imports::add)))
         // Stores.

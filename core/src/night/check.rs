@@ -1,7 +1,7 @@
 use std::collections::BTreeSet;
 
 use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
-use crate::calendar::BusinessDate;
+use crate::calendar::{BusinessDate, day_bounds};
 use crate::catalog::{Catalog, Flaw, Input, Item, Shelf, Store, Typed};
 use crate::ids::{DaypartId, ItemId, PanId, StageId, StoreId};
 use crate::money::Money;
@@ -243,6 +243,13 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
         }
     }
     flaws
+}
+
+/// That what an entry brought must be thrown away before the date it was made on had begun.
+pub fn check_discard(store: &Store, date: BusinessDate, entry: &Entry) -> Option<Flaw> {
+    let (begins, _) = day_bounds(date, &store.zone, store.cut_off);
+    let gone = entry.body.discard_at().is_some_and(|at| at < begins);
+    gone.then(|| Flaw::new("/discard_at", format!("before the entry's own date, {date}, begins")))
 }
 
 /// Inputs that were weighed are those of the recipe, each once.

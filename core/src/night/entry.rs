@@ -92,6 +92,11 @@ pub enum EntryBody {
         /// Minutes of work.
         #[serde(default)]
         labour_minutes: Option<u32>,
+        /// When it must be thrown away; unknown where nobody wrote it down. A later entry never moves
+        /// it. Left out of the document while unknown, so that what was sent before there was such a
+        /// member is still the same when it is sent again.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        discard_at: Option<DateTime<Utc>>,
     },
     /// An item prepared from others.
     Preparation {
@@ -105,6 +110,9 @@ pub enum EntryBody {
         /// Minutes of work.
         #[serde(default)]
         labour_minutes: Option<u32>,
+        /// When it must be thrown away; unknown where nobody wrote it down.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        discard_at: Option<DateTime<Utc>>,
     },
     /// Ran out.
     StockOut {
@@ -150,6 +158,14 @@ impl EntryBody {
             Self::Preparation { .. } => "preparation",
             Self::StockOut { .. } => "stock_out",
             Self::Sample { .. } => "sample",
+        }
+    }
+
+    /// When what it brought into stock must be thrown away, where somebody wrote that down.
+    pub fn discard_at(&self) -> Option<DateTime<Utc>> {
+        match self {
+            Self::Batch { discard_at, .. } | Self::Preparation { discard_at, .. } => *discard_at,
+            _ => None,
         }
     }
 

@@ -13,7 +13,7 @@ mod sheet;
 mod till;
 mod transfers;
 
-pub use check::{amount, blanks, check_count, check_entry, check_till};
+pub use check::{amount, blanks, check_count, check_discard, check_entry, check_till};
 pub(crate) use check::{due_items, line_amount};
 pub use count::{Count, CountLine, UnitsSold};
 pub use diff::{CountDiff, ShelfDiff, UnitsDiff, diff};

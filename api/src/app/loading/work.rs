@@ -246,7 +246,9 @@ impl Work {
         }
         for (n, fact) in night.entries.iter().enumerate() {
             let one = std::slice::from_ref(&fact.what);
-            for fault in entries::faults(catalog, &self.facts.store, one, "") {
+            let faults = entries::faults(catalog, &self.facts.store, one, "").into_iter();
+            for fault in faults.chain(entries::discards(catalog, &self.facts.store, date, one, ""))
+            {
                 let at = fault.pointer.trim_start_matches("/0").to_owned();
                 all.push((Place::Entry(n, at), fault.detail));
             }

@@ -111,6 +111,11 @@ pub enum EntryBody {
         /// Minutes of work.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         labour_minutes: Option<u32>,
+        /// When it must be thrown away, as on its label; not before its date begins. Stock without it
+        /// is not known to be usable.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(format = DateTime)]
+        discard_at: Option<String>,
     },
     /// An item prepared from others.
     Preparation {
@@ -128,6 +133,11 @@ pub enum EntryBody {
         /// Minutes of work.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         labour_minutes: Option<u32>,
+        /// When it must be thrown away, as on its label; not before its date begins. Stock without it
+        /// is not known to be usable.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[schema(format = DateTime)]
+        discard_at: Option<String>,
     },
     /// Ran out.
     StockOut {
@@ -218,6 +228,9 @@ impl EntryBody {
         let lot = |faults: &mut Faults, lot: Option<String>| {
             faults.maybe(lot, |faults, lot| text(faults, "lot", &lot, LOT_MAX))
         };
+        let discard = |faults: &mut Faults, at: Option<String>| {
+            faults.maybe(at, |faults, at| faults.take("discard_at", instant::parse(&at)))
+        };
         // Every member is read before any of them is missed, so that all faults are told at once.
         let (id, body) = match self {
             Self::Waste { id, item, stage, reason, quantity, pan, daypart } => {
@@ -255,7 +268,16 @@ impl EntryBody {
                 let (item, stage, quantity, to) = (item?, stage?, quantity?, to?);
                 (id, night::EntryBody::TransferOut { item, stage, quantity, to })
             }
-            Self::Batch { id, item, from, put_in, steps, lot: sent, labour_minutes } => {
+            Self::Batch {
+                id,
+                item,
+                from,
+                put_in,
+                steps,
+                lot: sent,
+                labour_minutes,
+                discard_at,
+            } => {
                 let item = faults.parse("item", &item);
                 let from = maybe_code(faults, "from", from.as_ref());
                 let put_in = put_in.read(faults, "put_in");
@@ -266,16 +288,35 @@ impl EntryBody {
                     Some(Step { stage: stage?, out: out? })
                 });
                 let lot = lot(faults, sent);
-                let (item, from, put_in, steps, lot) = (item?, from?, put_in?, steps?, lot?);
-                (id, night::EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes })
+                let discard_at = discard(faults, discard_at);
+                let (item, from, put_in) = (item?, from?, put_in?);
+                let (steps, lot, discard_at) = (steps?, lot?, discard_at?);
+                let body = night::EntryBody::Batch {
+                    item,
+                    from,
+                    put_in,
+                    steps,
+                    lot,
+                    labour_minutes,
+                    discard_at,
+                };
+                (id, body)
             }
-            Self::Preparation { id, item, made, inputs, labour_minutes } => {
+            Self::Preparation { id, item, made, inputs, labour_minutes, discard_at } => {
                 let item = faults.parse("item", &item);
                 let made = made.read(faults, "made");
                 few(faults, "inputs", &inputs);
                 let inputs = faults.each("inputs", inputs, |faults, input| input.read(faults));
-                let (item, made, inputs) = (item?, made?, inputs?);
-                (id, night::EntryBody::Preparation { item, made, inputs, labour_minutes })
+                let discard_at = discard(faults, discard_at);
+                let (item, made, inputs, discard_at) = (item?, made?, inputs?, discard_at?);
+                let body = night::EntryBody::Preparation {
+                    item,
+                    made,
+                    inputs,
+                    labour_minutes,
+                    discard_at,
+                };
+                (id, body)
             }
             Self::StockOut { id, item, from, to } => {
                 let item = faults.parse("item", &item);
@@ -343,27 +384,35 @@ impl From<&Entry> for EntryBody {
                 quantity: quantity.into(),
                 to: code(to),
             },
-            night::EntryBody::Batch { item, from, put_in, steps, lot, labour_minutes } => {
-                Self::Batch {
-                    id,
-                    item: code(item),
-                    from: maybe(from.as_ref()),
-                    put_in: put_in.into(),
-                    steps: steps
-                        .iter()
-                        .map(|step| StepBody { stage: code(&step.stage), out: (&step.out).into() })
-                        .collect(),
-                    lot: lot.clone(),
-                    labour_minutes: *labour_minutes,
-                }
-            }
-            night::EntryBody::Preparation { item, made, inputs, labour_minutes } => {
+            night::EntryBody::Batch {
+                item,
+                from,
+                put_in,
+                steps,
+                lot,
+                labour_minutes,
+                discard_at,
+            } => Self::Batch {
+                id,
+                item: code(item),
+                from: maybe(from.as_ref()),
+                put_in: put_in.into(),
+                steps: steps
+                    .iter()
+                    .map(|step| StepBody { stage: code(&step.stage), out: (&step.out).into() })
+                    .collect(),
+                lot: lot.clone(),
+                labour_minutes: *labour_minutes,
+                discard_at: discard_at.map(instant_text),
+            },
+            night::EntryBody::Preparation { item, made, inputs, labour_minutes, discard_at } => {
                 Self::Preparation {
                     id,
                     item: code(item),
                     made: made.into(),
                     inputs: inputs.iter().map(Into::into).collect(),
                     labour_minutes: *labour_minutes,
+                    discard_at: discard_at.map(instant_text),
                 }
             }
             night::EntryBody::StockOut { item, from, to } => Self::StockOut {

@@ -1,0 +1,50 @@
+//! The standard pars of the demo's chain; all of them are invented.
+
+use chrono::{DateTime, Utc};
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::{ParSetId, WriteId};
+use parings_core::pars::ParSet;
+
+use super::{Hand, done};
+use crate::app::pars::{self, Draft, Publishing};
+use crate::app::writes::Expected;
+use crate::edge::new_id;
+
+/// The set.
+///
+/// # Errors
+/// When the file is not what it should be, which a test rules out.
+pub fn set() -> anyhow::Result<ParSet> {
+    Ok(serde_json::from_str(include_str!("data/pars.json"))?)
+}
+
+/// Drafts the set and publishes it from a future date on, as head office does.
+pub(super) async fn publish(
+    office: &Hand,
+    at: DateTime<Utc>,
+    from: BusinessDate,
+) -> anyhow::Result<()> {
+    let (deps, caller) = (office.at(at), &office.caller);
+    let code: ParSetId = "valley".parse()?;
+    let draft = Draft::As(Box::new(set()?));
+    let id = WriteId(new_id());
+    let saved = pars::save(&deps, caller, id, &Expected::Nothing, &code, draft, |_| ()).await;
+    done("par set valley", saved)?;
+    let reason = "The first standard pars of the valley".to_owned();
+    let publishing = Publishing { write_id: WriteId(new_id()), code, from, reason };
+    let published = pars::publish(&deps, caller, &Expected::Something, &publishing, |_| ()).await;
+    done("publication of valley", published)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{chain, places};
+    use super::*;
+
+    #[test]
+    fn the_set_holds_in_the_chain() {
+        let (set, all) = (set().unwrap(), chain::catalog(&places::places(6, 0)).unwrap());
+        assert_eq!(set.flaws(), []);
+        assert_eq!(set.flaws_in(&all), []);
+    }
+}

@@ -50,7 +50,7 @@ pub async fn decide<W: Serialize>(
             let receipt = match proposed {
                 Some(proposed) => {
                     carry_out(conn, ctx, &ground, key, &proposed).await?;
-                    nights::worked_out(deps, conn, ctx, &ground).await?
+                    nights::worked_out(deps, conn, ctx, &ground, None).await?
                 }
                 None => receipts::make(deps, conn, ctx, &ground.standing, date).await?,
             };

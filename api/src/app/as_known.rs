@@ -15,6 +15,7 @@ use parings_core::tally::ItemSpan;
 use crate::app::catalog::{self, Network};
 use crate::app::facts::DAYS_BACK;
 use crate::app::receipts::{self, Receipt, Since};
+use crate::app::revisions;
 use crate::app::spans::{Closing, Ending, Nights};
 use crate::app::tallying::{self, Night};
 use crate::app::{Deps, act_as};
@@ -244,8 +245,9 @@ pub async fn receipt(
     }
     let pooled = tallying::settings(&night.catalog)?.sample_nights;
     let samples = then.nights(conn, date.plus_days(-i64::from(pooled)), date).await?.samples();
-    let receipt =
-        receipts::of(conn, store, date, night, Since { spans, samples, known: at }).await?;
+    let revisions = revisions::of_night(conn, store, date).await?;
+    let revisions = revisions.into_iter().filter_map(|r| r.as_known(at)).collect();
+    let receipt = receipts::of(store, date, night, Since { spans, samples, revisions })?;
     act_as(conn, caller, ctx.now).await?;
     Ok(receipt)
 }

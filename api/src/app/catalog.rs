@@ -1,6 +1,6 @@
 //! The catalogue of a date, and where stores stood when.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::{DateTime, Utc};
@@ -219,7 +219,7 @@ pub async fn stores(
     known_at: DateTime<Utc>,
 ) -> Result<Network, AppError> {
     let stores = timelines(db::catalog::store_turns(conn, span.to(), known_at).await?)?;
-    let districts = timelines(db::catalog::district_turns(conn, span.to(), known_at).await?)?;
+    let districts = timelines(db::catalog::district_turns(conn, None, span.to(), known_at).await?)?;
     let seen = |versions: &Timeline<Store>| {
         let at_first = versions.at(span.from()).is_some();
         at_first || versions.0.iter().any(|(from, said)| span.contains(*from) && said.is_some())
@@ -245,8 +245,14 @@ pub async fn one_store(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> Result<Network, AppError> {
-    let stores = timelines(db::catalog::turns_of_store(conn, store, until, known_at).await?)?;
-    let districts = timelines(db::catalog::district_turns(conn, until, known_at).await?)?;
+    let turns = db::catalog::turns_of_store(conn, store, until, known_at).await?;
+    let stores: Vec<(StoreId, Timeline<Store>)> = timelines(turns)?;
+    let stood = stores.iter().flat_map(|(_, versions)| &versions.0);
+    let stood = stood.filter_map(|(_, said)| Some(said.as_ref()?.district.as_str()));
+    let stood: BTreeSet<&str> = stood.collect();
+    let stood: Vec<&str> = stood.into_iter().collect();
+    let districts = db::catalog::district_turns(conn, Some(&stood), until, known_at).await?;
+    let districts: Vec<(DistrictId, Timeline<District>)> = timelines(districts)?;
     let stores = stores.into_iter().map(|(store, versions)| StoreTimeline { store, versions });
     Ok(Network { stores: stores.collect(), districts: districts.into_iter().collect() })
 }

@@ -2,6 +2,7 @@
 //! answered.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
@@ -14,18 +15,17 @@ use parings_core::checks::{
 };
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::Count;
-use parings_core::tally::Day;
+use parings_core::tally::{Day, DayFacts};
 use uuid::Uuid;
 
-use crate::app::catalog::StoreTimeline;
+use crate::app::catalog::{self, StoreTimeline};
 use crate::app::facts::Ground;
 use crate::app::revisions::{self, Revision};
 use crate::app::spans::{Ending, Nights};
-use crate::app::{Deps, catalog, tallying};
+use crate::app::tallying::{self, Around, Before};
 use crate::context::Ctx;
 use crate::db;
 use crate::db::catalog::VersionRow;
-use crate::db::checks::CountRow;
 use crate::error::AppError;
 
 /// So many nights back are compared with.
@@ -47,27 +47,27 @@ pub enum Coming<'a> {
 
 /// The checks of a count that is not saved yet, with the date's entries in the database as they will
 /// be: those to be asked first, the most money before the others. What was answered about the same
-/// value in an earlier revision is not asked again.
+/// value in an earlier revision is not asked again. What was read for that comes back, for the tallies.
+/// Call it under the lock of the store: until it is given up, nothing of that changes.
 ///
 /// # Errors
 /// When facts and reference data do not fit, or the database cannot be reached.
 pub async fn of(
-    deps: &Deps,
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
     revisions: &[Revision],
     count: &Count,
     coming: Coming<'_>,
-) -> Result<Vec<Check>, AppError> {
-    let Ground { date, standing, catalog } = ground;
+) -> Result<(Vec<Check>, Around), AppError> {
+    let Ground { date, standing, catalog, .. } = ground;
     let (date, store) = (*date, &standing.store);
     let place = tallying::in_catalog(catalog, store)?;
     let limits = &tallying::settings(catalog)?.limits;
 
-    let (mut facts, _) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
-    facts.count = Some(count.clone());
-    facts.left_out.clear();
+    let (stood, revision) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
+    let DayFacts { entries, till, .. } = stood.clone();
+    let facts = DayFacts { entries, till, count: Some(count.clone()), ..DayFacts::default() };
     let day = tallying::tally(catalog, store, date, &facts)?;
 
     let entries = db::entries::of_night(conn, store, date).await?;
@@ -76,33 +76,50 @@ pub async fn of(
     let recorded: BTreeMap<EntryId, DateTime<Utc>> =
         entries.iter().map(|row| (EntryId(row.id), row.recorded_at)).collect();
     let before = db::checks::counts_in_force(conn, store, date.plus_days(-NIGHTS), date).await?;
-    let before = before
-        .into_iter()
-        .map(|row| Ok((row.business_date.into(), read(row)?.1)))
-        .collect::<Result<Vec<(BusinessDate, Count)>, AppError>>()?;
+    let before: Vec<(BusinessDate, Count)> =
+        before.into_iter().map(|row| (row.business_date.into(), row.body.0)).collect();
     let sent = match coming {
         Coming::Sent | Coming::InParts(_) => sent(conn, ctx, store, date, count, limits).await?,
         Coming::Answered(_) => Vec::new(),
     };
     let changes = changes(conn, ctx, date).await?;
     let elsewhere = elsewhere(conn, ctx, store, date, limits).await?;
+    let ending = Ending::of(conn, store, date, ground.known_at, catalog).await?;
+    let mut before_it = Before::default();
+    before_it.ask(conn, store, date, day.items.keys()).await?;
+    let left = match people.is_empty() {
+        true => Vec::new(),
+        false => db::checks::left_of(conn, &people).await?,
+    };
     let given = Given {
-        items: items(deps, conn, ctx, ground, &day).await?,
+        items: items(conn, ground, &ending, &before_it, &day).await?,
         before: &before,
         sent: &sent,
         recorded,
         amends: revisions::in_force(revisions).map(|revision| revision.recorded_at),
-        open_days: open_days(conn, ctx, ground, limits).await?,
+        open_days: open_days(conn, ctx, ground, &ending, limits).await?,
         changes: &changes,
         elsewhere: &elsewhere,
-        left: &db::checks::left_of(conn, &people).await?,
+        left: &left,
         ..Given::new((catalog, limits), (store, place), date, ctx.now, count, (&facts, &day))
     };
     let mut found = night(&given);
     if let Coming::InParts(differ) = coming {
         found.extend_from_slice(differ);
     }
-    Ok(ask(found, revisions, count, coming, limits))
+    let asked = ask(found, revisions, count, coming, limits);
+    let (known_at, catalog) = (ground.known_at, Arc::clone(catalog));
+    let around = Around {
+        known_at,
+        catalog,
+        facts: stood,
+        revision,
+        day: Some(day),
+        ending,
+        before: before_it,
+        revisions: None,
+    };
+    Ok((asked, around))
 }
 
 /// Divides what was found into what is asked, what is beyond that, and what is said.
@@ -152,11 +169,6 @@ fn answered(revisions: &[Revision], count: &Count) -> BTreeSet<String> {
     answered
 }
 
-fn read(row: CountRow) -> Result<(DateTime<Utc>, Count), AppError> {
-    let count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
-    Ok((row.recorded_at, count))
-}
-
 /// What else was sent a moment ago. Of the same night only what says the same throughout: whoever
 /// amends it may well keep its lines.
 async fn sent(
@@ -175,7 +187,7 @@ async fn sent(
     let mut all = Vec::new();
     for row in rows {
         let sent_for = row.business_date.into();
-        let (at, sent) = read(row)?;
+        let (at, sent) = (row.recorded_at, row.body.0);
         let figures = |c: &Count| (c.complete, c.units_sold.clone(), c.net_sales);
         if sent_for != date || figures(&sent) == figures(count) {
             all.push(Sent { at, date: sent_for, count: sent });
@@ -186,32 +198,25 @@ async fn sent(
 
 /// By item: the span that would end with the count, and those before it.
 async fn items(
-    deps: &Deps,
     conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
     ground: &Ground,
+    ending: &Ending,
+    before: &Before,
     day: &Day,
 ) -> Result<BTreeMap<ItemId, ItemPast>, AppError> {
     let (store, date) = (&ground.standing.store, ground.date);
     let counted: Vec<_> =
         day.items.iter().filter_map(|(id, item)| Some((id, (date, item.count?)))).collect();
-    let ids: Vec<&str> = counted.iter().map(|(id, _)| id.as_str()).collect();
-    let before = tallying::by_item(db::tallies::counts_before(conn, store, date, &ids).await?)?;
-    let first = before.values().map(|(on, _)| *on).min().unwrap_or(date);
-    let mut nights = Nights::read(conn, store, first, date).await?;
-    nights.put(date, day);
-    let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
-    let ending = Ending::read(&deps.catalogs, conn, store, date, known_at).await?;
+    let from = counted.iter().filter_map(|(id, _)| before.of(id)).map(|(on, _)| on).min();
+    let nights = Nights::around(conn, store, (from.unwrap_or(date), date), (date, day)).await?;
     let mut items: BTreeMap<ItemId, ItemPast> = BTreeMap::new();
     for (id, to) in counted {
-        let ends = before.get(id).map(|from| nights.span(&ending, id, *from, to));
+        let ends = before.of(id).map(|from| nights.span(ending, id, from, to));
         items.insert(id.clone(), ItemPast { ends, past: Vec::new() });
     }
-    let past = db::tallies::spans_before(conn, store, date.plus_days(-NIGHTS), date).await?;
-    for row in past {
-        let (id, span) = row.into_parts()?;
+    for (id, past) in db::checks::past_uses(conn, store, date.plus_days(-NIGHTS), date).await? {
         if let Some(item) = items.get_mut(&id) {
-            item.past.push(span);
+            item.past = past;
         }
     }
     Ok(items)
@@ -222,10 +227,15 @@ async fn open_days(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
+    ending: &Ending,
     limits: &Limits,
 ) -> Result<Option<u32>, AppError> {
     let date = ground.date;
-    let network = catalog::one_store(conn, &ground.standing.store, date, ctx.now).await?;
+    let now = match ending.known_at == ctx.now {
+        true => None,
+        false => Some(catalog::one_store(conn, &ground.standing.store, date, ctx.now).await?),
+    };
+    let network = now.as_ref().unwrap_or(ending.network());
     let Some(store) = network.stores.first() else { return Ok(None) };
     Ok(since_first(store, date, limits.new_store_days))
 }

@@ -19,6 +19,7 @@ use crate::app::facts::{self, Ground};
 use crate::app::nights::{self, New};
 use crate::app::receipts::Receipt;
 use crate::app::revisions::{self, Given, Revision, Withdrawal};
+use crate::app::tallying::Around;
 use crate::app::writes::{self, Reply};
 use crate::app::{Deps, entries};
 use crate::context::{Caller, Ctx};
@@ -88,8 +89,8 @@ pub async fn confirm<W: Serialize>(
         writes::replay_or(conn, ctx, key, &operation, confirmation, async |conn| {
             // Held to the end, so that of two who answer at once the second sees the first.
             db::tallies::lock(conn, store).await?;
-            let state = answer(deps, conn, ctx, &ground, key, confirmation).await?;
-            let receipt = nights::worked_out(deps, conn, ctx, &ground).await?;
+            let (state, around) = answer(conn, ctx, &ground, key, confirmation).await?;
+            let receipt = nights::worked_out(deps, conn, ctx, &ground, around).await?;
             nights::reply(receipt, state, false, |receipt| show(ctx, receipt))
         })
         .await
@@ -97,14 +98,14 @@ pub async fn confirm<W: Serialize>(
     .await
 }
 
+/// Takes the answers, and says what state the count is in; with what was read of the night, if it was.
 async fn answer(
-    deps: &Deps,
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
     key: WriteId,
     confirmation: &Confirmation,
-) -> Result<State, AppError> {
+) -> Result<(State, Option<Around>), AppError> {
     let Ground { date, standing, .. } = ground;
     let (date, store) = (*date, &standing.store);
     let mut revisions = revisions::of_night(conn, store, date).await?;
@@ -114,7 +115,7 @@ async fn answer(
     };
     let fresh = fresh(&revisions[at], &confirmation.answers)?;
     if fresh.is_empty() {
-        return Ok(standing_of(&revisions));
+        return Ok((standing_of(&revisions), None));
     }
     let revision = &revisions[at];
     if !(revision.waits() && revision.state == State::Held) {
@@ -146,22 +147,23 @@ async fn answer(
     revisions[at].answers.extend(given);
 
     let is_changed = changed.count != revisions[at].count || !changed.withdraw.is_empty();
-    let (state, last) = if is_changed {
+    let (state, last, around) = if is_changed {
         let reason = format!("Answer to {}", said.join(", "));
         let coming = Coming::Answered(number);
         let count = &changed.count;
-        let checks = checks::of(deps, conn, ctx, ground, &revisions, count, coming).await?;
+        let (checks, mut around) = checks::of(conn, ctx, ground, &revisions, count, coming).await?;
         let last = revisions.last().map_or(number, |last| last.number) + 1;
         let reason = Some(reason.as_str());
         let new = New { number: last, count, reason, checks: &checks, proposal: None, write: key };
-        (nights::write(conn, ctx, ground, &revisions, new).await?, last)
+        let state = nights::write(conn, ctx, ground, &revisions, new, &mut around).await?;
+        (state, last, Some(around))
     } else if revisions[at].open().next().is_none() {
         let (by, at_night) = (Some(ctx.actor.person), (standing, date));
         let event = Event::Answered;
         revisions::settle(conn, at_night, &revisions[at], event, by, ctx.now, None).await?;
-        (State::Accepted, number)
+        (State::Accepted, number, None)
     } else {
-        (State::Held, number)
+        (State::Held, number, None)
     };
     let detail = json!({
         "business_date": date, "revision": number, "answers": words, "becomes": last,
@@ -170,7 +172,7 @@ async fn answer(
     });
     let target = format!("night {store} {date}");
     db::audit::add(conn, ctx, "confirm night", &target, Some(store), Some(detail)).await?;
-    Ok(state)
+    Ok((state, around))
 }
 
 /// Whether anything of the night is held.

@@ -26,8 +26,10 @@ pub struct Ground {
     pub date: BusinessDate,
     /// Where the store stood on it, as known now.
     pub standing: Standing,
-    /// The catalogue in force on it, with the store, as known at the pin of the night: what its
-    /// facts are checked and tallied with.
+    /// The pin of the night, or what would be its pin.
+    pub known_at: DateTime<Utc>,
+    /// The catalogue in force on it, with the store, as known then: what its facts are checked
+    /// and tallied with.
     pub catalog: Arc<Catalog>,
 }
 
@@ -58,7 +60,7 @@ pub async fn ground(
         catalog::in_force(deps, conn, date, known_at, Some(store)).await?
     };
     tallying::in_catalog(&catalog, store)?;
-    Ok(Ground { date, standing, catalog })
+    Ok(Ground { date, standing, known_at, catalog })
 }
 
 /// The moment whose reference data the facts of a night are checked and tallied with: that of its

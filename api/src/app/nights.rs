@@ -3,7 +3,7 @@
 //! A count that asks nothing is accepted. One that does is held: saved, shown, answered with its
 //! questions, and displacing nothing. After the lock a count is proposed to another person.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Action;
@@ -17,12 +17,13 @@ use serde_json::json;
 use crate::app::checks::{self, Coming};
 use crate::app::facts::{self, Ground};
 use crate::app::receipts::{self, Receipt};
-use crate::app::revisions::{self, Proposal, Revision, Withdrawal};
-use crate::app::tallying::Pin;
+use crate::app::revisions::{self, Proposal, Revision, Settling, Withdrawal};
+use crate::app::tallying::{Around, Worked};
 use crate::app::writes::{self, Expected, Reply};
 use crate::app::{Deps, entries, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
+use crate::db::json::Json;
 use crate::db::nights::RevisionRow;
 use crate::db::settlements::Settlement;
 use crate::error::{AppError, Fault};
@@ -80,8 +81,8 @@ pub async fn submit<W: Serialize>(
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
         writes::replay_or(conn, ctx, submission.id, &operation, &submission, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
-            let (revision, state) = save(deps, conn, ctx, &ground, expected, &submission).await?;
-            let receipt = worked_out(deps, conn, ctx, &ground).await?;
+            let (revision, state, around) = save(conn, ctx, &ground, expected, &submission).await?;
+            let receipt = worked_out(deps, conn, ctx, &ground, Some(around)).await?;
             reply(receipt, state, revision == 1, |receipt| show(ctx, receipt))
         })
         .await
@@ -89,7 +90,8 @@ pub async fn submit<W: Serialize>(
     .await
 }
 
-/// Works the night out again and makes its receipt. The rules act from here on.
+/// Works the night out again and makes its receipt, for who holds the lock of the store and may have
+/// read `around` under it. The rules act from here on.
 ///
 /// # Errors
 /// When facts and reference data do not fit.
@@ -98,11 +100,13 @@ pub(super) async fn worked_out(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
+    mut around: Option<Around>,
 ) -> Result<Receipt, AppError> {
     let Ground { date, standing, .. } = ground;
-    let worked = tallying::recompute(deps, conn, ctx.now, standing, *date, Pin::Keep);
-    let (night, _) = worked.await?;
-    receipts::stored(conn, &standing.store, *date, night).await
+    let revisions = around.as_mut().and_then(|around| around.revisions.take());
+    let worked = tallying::recompute_read(deps, conn, ctx.now, standing, *date, around);
+    let Worked { night, spans, .. } = worked.await?;
+    receipts::with_spans(conn, &standing.store, *date, night, spans, revisions).await
 }
 
 /// The answer to what changed a night: 202 while it waits for somebody.
@@ -128,17 +132,16 @@ pub(super) fn reply<W: Serialize>(
     })
 }
 
-/// Checks and saves the facts of a submission; answers with the number of the revision and the
-/// state it came in.
+/// Checks and saves the facts of a submission; answers with the number of the revision, the state it
+/// came in, and what was read for its checks.
 async fn save(
-    deps: &Deps,
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
     expected: &Expected,
     submission: &Submission,
-) -> Result<(i32, State), AppError> {
-    let Ground { date, standing, catalog } = ground;
+) -> Result<(i32, State, Around), AppError> {
+    let Ground { date, standing, catalog, .. } = ground;
     let (date, store) = (*date, &standing.store);
     // Held to the end, so that of two who send the same revision one is told.
     db::tallies::lock(conn, store).await?;
@@ -165,11 +168,12 @@ async fn save(
         entries::take_back(conn, (standing, date), ctx.actor.person, ctx.now, withdraw).await?;
     }
     let count = &submission.count;
-    let checks = checks::of(deps, conn, ctx, ground, &revisions, count, Coming::Sent).await?;
+    let coming = Coming::Sent;
+    let (checks, mut around) = checks::of(conn, ctx, ground, &revisions, count, coming).await?;
     let number = latest.map_or(1, |number| number + 1);
     let reason = submission.reason.as_deref();
     let new = New { number, count, reason, checks: &checks, proposal, write: submission.id };
-    let state = write(conn, ctx, ground, &revisions, new).await?;
+    let state = write(conn, ctx, ground, &revisions, new, &mut around).await?;
     let action = if number == 1 { "submit night" } else { "amend night" };
     let detail = json!({
         "business_date": date, "revision": number, "state": state,
@@ -178,7 +182,7 @@ async fn save(
     });
     let target = format!("night {store} {date}");
     db::audit::add(conn, ctx, action, &target, Some(store), Some(detail)).await?;
-    Ok((number, state))
+    Ok((number, state, around))
 }
 
 /// What only the rows themselves prove impossible in a count; `at` is where the request has it.
@@ -186,13 +190,14 @@ async fn save(
 /// # Errors
 /// When the store is in no catalogue.
 pub(super) fn flaws(ground: &Ground, count: &Count, at: &str) -> Result<Vec<Fault>, AppError> {
-    let Ground { date, standing, catalog } = ground;
+    let Ground { date, standing, catalog, .. } = ground;
     let place = tallying::in_catalog(catalog, &standing.store)?;
     let flaws = check_count(catalog, place, *date, count).into_iter();
     Ok(flaws.map(|flaw| Fault::new(format!("{at}{}", flaw.at), flaw.says)).collect())
 }
 
-/// Writes a revision in the state that its checks give it, in the place of those that wait.
+/// Writes a revision in the state that its checks give it, in the place of those that wait; `around`,
+/// what was read for the checks, knows of it from then on.
 ///
 /// # Errors
 /// When the acting person may not, or the database cannot be reached.
@@ -202,6 +207,7 @@ pub(super) async fn write(
     ground: &Ground,
     revisions: &[Revision],
     new: New<'_>,
+    around: &mut Around,
 ) -> Result<State, AppError> {
     let Ground { date, standing, .. } = ground;
     let New { number, count, reason, checks, proposal, write } = new;
@@ -212,11 +218,15 @@ pub(super) async fn write(
     };
     let row = RevisionRow {
         revision: number,
-        body: serde_json::to_value(count).map_err(anyhow::Error::new)?,
+        body: Json(count.clone()),
         reason: reason.map(str::to_owned),
         state: state.word().to_owned(),
         checks: revisions::kept(checks)?,
-        proposal: proposal.map(serde_json::to_value).transpose().map_err(anyhow::Error::new)?,
+        proposal: proposal
+            .as_ref()
+            .map(serde_json::to_value)
+            .transpose()
+            .map_err(anyhow::Error::new)?,
         submitted_by: ctx.actor.person.0,
         recorded_at: ctx.now,
     };
@@ -224,18 +234,37 @@ pub(super) async fn write(
     revisions::overtake(conn, ctx, (standing, *date), revisions.iter(), state).await?;
     let beyond = checks.iter().filter(|check| check.is_beyond());
     let doubted: BTreeSet<_> = beyond.flat_map(|check| check.doubted(count)).collect();
+    let mut settled = None;
     if state == State::Accepted && !doubted.is_empty() {
         // Nothing is asked, and something is left out all the same.
         let left_out: Vec<_> = doubted.iter().collect();
+        let (by, at) = (Some(ctx.actor.person), ctx.now);
         let settlement = Settlement {
             revision: number,
             settled: Settled::Accepted,
             left_out: &left_out,
             reason: None,
-            by: Some(ctx.actor.person),
-            at: ctx.now,
+            by,
+            at,
         };
         db::settlements::add(conn, standing, *date, &settlement).await?;
+        let (left_out, settling) = (doubted.clone(), Settled::Accepted);
+        settled = Some(Settling { settled: settling, left_out, reason: None, by, at });
     }
+    around.revisions = revisions.is_empty().then(|| {
+        vec![Revision {
+            number,
+            count: count.clone(),
+            reason: reason.map(str::to_owned),
+            state,
+            checks: checks.to_vec(),
+            proposal,
+            submitted_by: ctx.actor.person,
+            recorded_at: ctx.now,
+            settlement: settled,
+            answers: BTreeMap::new(),
+        }]
+    });
+    around.now_stands((state == State::Accepted).then_some((number, count, doubted)));
     Ok(state)
 }

@@ -55,19 +55,20 @@ pub async fn add<W: Serialize>(
             let proposal = ground.is_locked(ctx.now)?.then(Proposal::default);
             let count = &merged.count;
             let coming = Coming::InParts(&merged.differ);
-            let checks = checks::of(deps, conn, ctx, &ground, &revisions, count, coming).await?;
+            let (checks, mut around) =
+                checks::of(conn, ctx, &ground, &revisions, count, coming).await?;
             let number = revisions.last().map_or(1, |last| last.number + 1);
             let reason = (number > 1).then(|| format!("A part of the count: {}", places(part)));
             let reason = reason.as_deref();
             let new = New { number, count, reason, checks: &checks, proposal, write: key };
-            let state = nights::write(conn, ctx, &ground, &revisions, new).await?;
+            let state = nights::write(conn, ctx, &ground, &revisions, new, &mut around).await?;
             let detail = json!({
                 "business_date": date, "revision": number, "state": state, "places": places(part),
             });
             let target = format!("night {store} {date}");
             let of = Some(&standing.store);
             db::audit::add(conn, ctx, "add part of count", &target, of, Some(detail)).await?;
-            let receipt = nights::worked_out(deps, conn, ctx, &ground).await?;
+            let receipt = nights::worked_out(deps, conn, ctx, &ground, Some(around)).await?;
             nights::reply(receipt, state, number == 1, |receipt| show(ctx, receipt))
         })
         .await

@@ -19,8 +19,7 @@ use parings_core::yields::{GradeLimits, Yield, batch_yield};
 
 use crate::app::catalog::Network;
 use crate::app::revisions::{self, Revision};
-use crate::app::spans::Nights;
-use crate::app::tallying::Night;
+use crate::app::tallying::{Ended, Night};
 use crate::app::{Deps, as_known, audit, catalog, checks, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -156,11 +155,11 @@ pub struct PreparationReport {
 /// What a receipt takes from nights before its own.
 pub struct Since {
     /// The spans that end with the night, and when another night's change last restated each.
-    pub spans: BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>,
+    pub spans: Ended,
     /// Portions weighed of each item over the last nights.
     pub samples: BTreeMap<ItemId, Samples>,
-    /// Revisions, and what became of them, are those of this moment.
-    pub known: DateTime<Utc>,
+    /// Every revision of the night.
+    pub revisions: Vec<Revision>,
 }
 
 /// Reads the receipt of a night as it is known now, or was at a moment, and tells who asked.
@@ -253,26 +252,42 @@ pub async fn stored(
         let (item, span) = row.into_parts()?;
         spans.insert(item, (span, restated_at));
     }
+    with_spans(conn, store, date, night, spans, None).await
+}
+
+/// The same with the spans that end with the night, and its revisions where they are known.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn with_spans(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    night: Night,
+    spans: Ended,
+    revisions: Option<Vec<Revision>>,
+) -> Result<Receipt, AppError> {
     let back = i64::from(tallying::settings(&night.catalog)?.sample_nights);
-    let samples = Nights::read(conn, store, date.plus_days(-back), date).await?.samples();
-    of(conn, store, date, night, Since { spans, samples, known: db::nights::ever() }).await
+    let samples = db::tallies::samples(conn, store, date.plus_days(-back), date).await?;
+    let revisions = match revisions {
+        Some(revisions) => revisions,
+        None => revisions::of_night(conn, store, date).await?,
+    };
+    of(store, date, night, Since { spans, samples: samples.into_iter().collect(), revisions })
 }
 
 /// Makes the receipt of a night.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn of(
-    conn: &mut AsyncPgConnection,
+pub fn of(
     store: &StoreId,
     date: BusinessDate,
     night: Night,
-    Since { spans, samples, known }: Since,
+    Since { spans, samples, revisions }: Since,
 ) -> Result<Receipt, AppError> {
     let Night { known_at, catalog, facts, revision, day } = night;
     let settings = tallying::settings(&catalog)?.clone();
-    let revisions = revisions::of_night(conn, store, date).await?;
-    let revisions: Vec<_> = revisions.into_iter().filter_map(|r| r.as_known(known)).collect();
     let latest = revisions.last().map(|last| last.number);
     let stands = revision.and_then(|number| revisions.iter().find(|r| r.number == number));
     let count = stands.map(|revision| taken(&catalog, revision)).transpose()?;

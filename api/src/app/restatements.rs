@@ -159,8 +159,8 @@ async fn night(
     ctx.require(Action::Restate, &Target::Network)?;
     let standing = catalog::standing(conn, date, known_at, store).await?;
     let pin = Pin::Renew(known_at, reason);
-    let (_, restated) = tallying::recompute(deps, conn, ctx.now, &standing, date, pin).await?;
-    Ok(restated)
+    let worked = tallying::recompute(deps, conn, ctx.now, &standing, date, pin).await?;
+    Ok(worked.restated)
 }
 
 /// Facts were checked against the reference data of their day; that they do not fit those of now is

@@ -149,7 +149,7 @@ impl TryFrom<LifeRow> for Revision {
         let given: Vec<GivenRow> = serde_json::from_value(answers)?;
         Ok(Self {
             number: revision.revision,
-            count: serde_json::from_value(revision.body)?,
+            count: revision.body.0,
             reason: revision.reason,
             state: revision.state.parse()?,
             checks: serde_json::from_value(revision.checks)?,

@@ -56,6 +56,21 @@ impl Ending {
         known_at: DateTime<Utc>,
     ) -> Result<Self, AppError> {
         let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
+        Self::of(conn, store, date, known_at, &catalog).await
+    }
+
+    /// The same with the catalogue of the date, as known at the moment, which has the store.
+    ///
+    /// # Errors
+    /// When the database cannot be reached.
+    pub async fn of(
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        date: BusinessDate,
+        known_at: DateTime<Utc>,
+        catalog: &Arc<Catalog>,
+    ) -> Result<Self, AppError> {
+        let catalog = Arc::clone(catalog);
         let network = catalog::one_store(conn, store, date, known_at).await?;
         Ok(Self::new(date, known_at, catalog, Arc::new(network)))
     }
@@ -68,6 +83,11 @@ impl Ending {
     fn is_open(&self, date: BusinessDate) -> bool {
         let store = self.network.stores.first();
         store.and_then(|s| s.at(date)).is_some_and(|s| s.is_open(date))
+    }
+
+    /// The store over time up to the date, as known at the moment.
+    pub fn network(&self) -> &Network {
+        &self.network
     }
 
     /// Where the store stood on the date.
@@ -100,6 +120,24 @@ impl Nights {
             items.entry(date).or_default().insert(item, day);
         }
         Ok(Self { nights: nights.into_iter().collect(), items })
+    }
+
+    /// The nights after `first` up to and including `last`, one of them as it is given here.
+    ///
+    /// # Errors
+    /// When the database cannot be reached.
+    pub async fn around(
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        (first, last): (BusinessDate, BusinessDate),
+        (date, day): (BusinessDate, &Day),
+    ) -> Result<Self, AppError> {
+        // Most spans are of one night.
+        let alone = first >= date.pred() && last <= date;
+        let mut nights =
+            if alone { Self::default() } else { Self::read(conn, store, first, last).await? };
+        nights.put(date, day);
+        Ok(nights)
     }
 
     /// Puts a night in the place of what stood on its date.

@@ -13,9 +13,11 @@ use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Kind, NotFound, Settings, Store};
 use parings_core::ids::{ItemId, StoreId};
+use parings_core::night::Count;
 use parings_core::quantity::Tallied;
 use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, day};
 
+use crate::app::revisions::Revision;
 use crate::app::spans::{Closing, Ending, Nights};
 use crate::app::{Deps, catalog};
 use crate::db;
@@ -91,9 +93,98 @@ impl Night {
     }
 }
 
-/// Works out again what the facts of a store's date touch, and answers with the night and the spans
-/// that were restated. The rules do it, whoever acts: from here on nobody acts but the rules, for this store,
-/// until the transaction ends or the caller's part is taken anew.
+/// What was read of a night, and of what surrounds it, before a change of it is saved: its tallies are
+/// worked out with that, and nothing is read twice. It holds under the lock of the store.
+pub struct Around {
+    /// The moment whose reference data it was read with.
+    pub known_at: DateTime<Utc>,
+    /// The catalogue in force on the date, with the store, as known then.
+    pub catalog: Arc<Catalog>,
+    /// The facts of the date; see [`Around::accept`].
+    pub facts: DayFacts,
+    /// The revision of the count among them.
+    pub revision: Option<i32>,
+    /// What they add up to with a count that came and nothing left out.
+    pub day: Option<Day>,
+    /// What spans that end on the date are made with.
+    pub ending: Ending,
+    /// The counts before.
+    pub before: Before,
+    /// Every revision of the night, where they are known without reading them again.
+    pub revisions: Option<Vec<Revision>>,
+}
+
+impl Around {
+    /// Another count is in force from now on, or none has come to be.
+    pub fn now_stands(&mut self, accepted: Option<(i32, &Count, BTreeSet<ItemId>)>) {
+        match accepted {
+            None => self.day = None,
+            Some((revision, count, left_out)) => {
+                // It was added up with everything.
+                self.day = self.day.take().filter(|_| left_out.is_empty());
+                self.facts.count = Some(count.clone());
+                self.facts.left_out = left_out;
+                self.revision = Some(revision);
+            }
+        }
+    }
+
+    fn night(&mut self, store: &StoreId, date: BusinessDate) -> Result<Night, AppError> {
+        let day = match self.day.take() {
+            Some(day) => day,
+            None => tally(&self.catalog, store, date, &self.facts)?,
+        };
+        let (known_at, catalog) = (self.known_at, Arc::clone(&self.catalog));
+        let (facts, revision) = (std::mem::take(&mut self.facts), self.revision);
+        Ok(Night { known_at, catalog, facts, revision, day })
+    }
+}
+
+/// The last counts of items before a date, as far as they were asked for.
+#[derive(Default)]
+pub struct Before(BTreeMap<ItemId, Option<Closing>>);
+
+impl Before {
+    /// Reads those that were not asked for yet.
+    ///
+    /// # Errors
+    /// When the database cannot be reached.
+    pub async fn ask(
+        &mut self,
+        conn: &mut AsyncPgConnection,
+        store: &StoreId,
+        date: BusinessDate,
+        items: impl Iterator<Item = &ItemId>,
+    ) -> Result<(), AppError> {
+        let new: Vec<&ItemId> = items.filter(|item| !self.0.contains_key(*item)).collect();
+        if new.is_empty() {
+            return Ok(());
+        }
+        let codes: Vec<&str> = new.iter().map(|item| item.as_str()).collect();
+        let found = by_item(db::tallies::counts_before(conn, store, date, &codes).await?)?;
+        self.0.extend(new.into_iter().map(|item| (item.clone(), found.get(item).copied())));
+        Ok(())
+    }
+
+    /// The last count of an item that was asked for.
+    pub fn of(&self, item: &ItemId) -> Option<Closing> {
+        self.0.get(item).copied().flatten()
+    }
+}
+
+/// A night that was worked out again, with the spans that it touched.
+pub struct Worked {
+    /// The night.
+    pub night: Night,
+    /// The spans that end with its count, and when another night's change last restated each.
+    pub spans: Ended,
+    /// The spans that were restated.
+    pub restated: Vec<SpanEnd>,
+}
+
+/// Works out again what the facts of a store's date touch. The rules do it, whoever acts: from here on
+/// nobody acts but the rules, for this store, until the transaction ends or the caller's part is taken
+/// anew.
 ///
 /// # Errors
 /// When facts and reference data do not fit, or the database cannot be reached.
@@ -104,29 +195,68 @@ pub async fn recompute(
     standing: &Standing,
     date: BusinessDate,
     pin: Pin<'_>,
-) -> Result<(Night, Vec<SpanEnd>), AppError> {
+) -> Result<Worked, AppError> {
+    db::acting::act_for_rules(conn, &standing.store).await?;
+    db::tallies::lock(conn, &standing.store).await?;
+    work_out(deps, conn, now, standing, date, pin, None).await
+}
+
+/// The same for who holds the lock of the store, and has read `around` under it.
+///
+/// # Errors
+/// When facts and reference data do not fit, or the database cannot be reached.
+pub async fn recompute_read(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
+    standing: &Standing,
+    date: BusinessDate,
+    around: Option<Around>,
+) -> Result<Worked, AppError> {
+    db::acting::act_for_rules(conn, &standing.store).await?;
+    work_out(deps, conn, now, standing, date, Pin::Keep, around).await
+}
+
+async fn work_out(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
+    standing: &Standing,
+    date: BusinessDate,
+    pin: Pin<'_>,
+    around: Option<Around>,
+) -> Result<Worked, AppError> {
     let store = &standing.store;
-    db::acting::act_for_rules(conn, store).await?;
-    db::tallies::lock(conn, store).await?;
     let was = db::tallies::pin(conn, store, date).await?;
     let known_at = match (pin, was) {
         (Pin::Keep, Some(was)) => was,
-        (Pin::Keep, None) => db::reference::known(conn, now).await?,
+        (Pin::Keep, None) => match &around {
+            Some(around) => around.known_at,
+            None => db::reference::known(conn, now).await?,
+        },
         (Pin::Renew(at, _), was) => was.map_or(at, |was| was.max(at)),
     };
-    let night = Night::read(deps, conn, store, date, known_at).await?;
+    let mut around = around.filter(|around| around.known_at == known_at);
+    let night = match &mut around {
+        Some(around) => around.night(store, date)?,
+        None => Night::read(deps, conn, store, date, known_at).await?,
+    };
     let key = Key { standing, date, known_at };
     if was != Some(known_at) {
         db::known::add_pin(conn, key, now, pin.reason()).await?;
     }
-    let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
-    db::tallies::replace_day(conn, key, night.revision, &night.day).await?;
-
     let mut touched: BTreeSet<ItemId> = night.day.items.keys().cloned().collect();
-    touched.extend(before.into_iter().map(|(_, item, _)| item));
-    touched.extend(db::tallies::items_spanning(conn, store, date).await?);
-    let restated = respan(deps, conn, now, key, &night.day, &touched).await?;
-    Ok((night, restated))
+    if was.is_some() {
+        let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
+        touched.extend(before.into_iter().map(|(_, item, _)| item));
+        db::tallies::drop_day(conn, store, date).await?;
+    }
+    db::tallies::add_day(conn, key, night.revision, &night.day).await?;
+    let (ending, before) = around.map(|around| (around.ending, around.before)).unzip();
+    let before = before.unwrap_or_default();
+    let (spans, restated) =
+        respan(deps, conn, now, key, &night.day, touched, (ending, before)).await?;
+    Ok(Worked { night, spans, restated })
 }
 
 /// Adds up the facts of a date under a catalogue that has the store.
@@ -164,34 +294,36 @@ pub fn in_catalog<'a>(catalog: &'a Catalog, store: &StoreId) -> Result<&'a Store
     })
 }
 
+/// Spans by their items, and when another night's change last restated each.
+pub type Ended = BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>;
+
 async fn respan(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
     now: DateTime<Utc>,
     key: Key<'_>,
     today: &Day,
-    touched: &BTreeSet<ItemId>,
-) -> Result<Vec<SpanEnd>, AppError> {
+    mut touched: BTreeSet<ItemId>,
+    (ending, mut before): (Option<Ending>, Before),
+) -> Result<(Ended, Vec<SpanEnd>), AppError> {
     let (store, date) = (&key.standing.store, key.date);
+    let old = db::tallies::spans_touching(conn, store, date).await?;
+    touched.extend(old.iter().map(ItemSpanRow::item).collect::<Result<Vec<_>, _>>()?);
+    before.ask(conn, store, date, touched.iter()).await?;
     let items: Vec<&str> = touched.iter().map(ItemId::as_str).collect();
-    let before = by_item(db::tallies::counts_before(conn, store, date, &items).await?)?;
     let after = by_item(db::tallies::counts_after(conn, store, date, &items).await?)?;
     let mut spans = Vec::new();
-    let mut ends = Vec::new();
-    for item in touched {
+    for item in &touched {
         let here = today.items.get(item).and_then(|d| d.count).map(|count| (date, count));
-        let (prior, next) = (before.get(item).copied(), after.get(item).copied());
-        ends.push((item.clone(), date));
-        ends.extend(next.map(|(on, _)| (item.clone(), on)));
+        let (prior, next) = (before.of(item), after.get(item).copied());
         spans.extend(prior.zip(here).map(|(from, to)| (item, from, to)));
         spans.extend(here.or(prior).zip(next).map(|(from, to)| (item, from, to)));
     }
-    let old = db::tallies::spans_from(conn, store, date, &items).await?;
     let first = spans.iter().map(|(_, (from, _), _)| *from).min().unwrap_or(date);
     let last = spans.iter().map(|(_, _, (to, _))| *to).max().unwrap_or(date);
-    let mut nights = Nights::read(conn, store, first, last).await?;
-    nights.put(date, today);
-    let mut endings: BTreeMap<BusinessDate, Ending> = BTreeMap::new();
+    let nights = Nights::around(conn, store, (first, last), (date, today)).await?;
+    let mut endings: BTreeMap<BusinessDate, Ending> =
+        ending.into_iter().map(|ending| (date, ending)).collect();
     for (_, _, (to, _)) in &spans {
         if !endings.contains_key(to) {
             let pinned = match *to == date {
@@ -203,12 +335,11 @@ async fn respan(
             endings.insert(*to, ending);
         }
     }
-    let mut rows = Vec::new();
-    let mut changed = Vec::new();
+    let (mut rows, mut ended, mut changed) = (Vec::new(), Ended::new(), Vec::new());
     for (item, from, to) in spans {
         let ending = &endings[&to.0];
         let made = nights.span(ending, item, from, to);
-        let was = old.iter().find(|row| row.item() == item.as_str() && row.date() == to.0);
+        let was = old.iter().find(|row| row.is_of(item, to.0));
         let restated = if restated(was, &made)? {
             changed.push((item.clone(), to.0));
             Some(now)
@@ -219,9 +350,15 @@ async fn respan(
         let standing = stood.as_ref().unwrap_or(key.standing);
         let there = Key { standing, date: to.0, known_at: ending.known_at };
         rows.push(ItemSpanRow::new(there, item, &made, restated)?);
+        if to.0 == date {
+            ended.insert(item.clone(), (made, restated));
+        }
     }
-    db::tallies::replace_spans(conn, store, &ends, &rows).await?;
-    Ok(changed)
+    if !old.is_empty() {
+        db::tallies::drop_spans_touching(conn, store, date).await?;
+    }
+    ItemSpanRow::add(conn, &rows).await?;
+    Ok((ended, changed))
 }
 
 /// A span that had its expected use, and now says something else, is restated.

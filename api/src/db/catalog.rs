@@ -6,7 +6,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::dsl::max;
 use diesel::prelude::*;
-use diesel::sql_types::{Date, Jsonb, Nullable, Text, Timestamptz};
+use diesel::sql_types::{Array, Date, Jsonb, Nullable, Text, Timestamptz};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::Kind;
@@ -179,16 +179,13 @@ pub async fn store_turns(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    diesel::sql_query(
-        "SELECT t.code, t.valid_from, v.body FROM store_versions($1, $2) t
-         LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
-         ORDER BY t.code, t.valid_from",
-    )
-    .bind::<Date, _>(NaiveDate::from(until))
-    .bind::<Timestamptz, _>(known_at)
-    .load(conn)
-    .await
+    StoreTurns::new(until.into(), known_at).load(conn).await
 }
+
+statement!(StoreTurns { until: NaiveDate, known: DateTime<Utc> } =
+    "SELECT t.code, t.valid_from, v.body FROM store_versions(", until: Date, ", ",
+    known: Timestamptz, ") t LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
+     ORDER BY t.code, t.valid_from");
 
 /// The same of one store.
 ///
@@ -259,25 +256,23 @@ pub async fn versions_of(
         .await
 }
 
-/// The same of districts.
+/// The same of districts: those that are named, or all.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn district_turns(
     conn: &mut AsyncPgConnection,
+    named: Option<&[&str]>,
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    diesel::sql_query(
-        "SELECT DISTINCT ON (code, valid_from) code, valid_from,
-           CASE WHEN retired THEN NULL ELSE body END AS body
-         FROM reference_versions
-         WHERE kind = $1 AND valid_from <= $2 AND recorded_at <= $3
-         ORDER BY code, valid_from, recorded_at DESC, id DESC",
-    )
-    .bind::<Text, _>(Kind::District.word())
-    .bind::<Date, _>(NaiveDate::from(until))
-    .bind::<Timestamptz, _>(known_at)
-    .load(conn)
-    .await
+    DistrictTurns::new(named, until.into(), known_at).load(conn).await
 }
+
+statement!(DistrictTurns { named: Option<&'a [&'a str]>, until: NaiveDate, known: DateTime<Utc> } =
+    "SELECT DISTINCT ON (code, valid_from) code, valid_from,
+       CASE WHEN retired THEN NULL ELSE body END AS body
+     FROM reference_versions
+     WHERE kind = 'districts' AND coalesce(code = ANY (", named: Nullable<Array<Text>>,
+    "), true) AND valid_from <= ", until: Date, " AND recorded_at <= ", known: Timestamptz,
+    " ORDER BY code, valid_from, recorded_at DESC, id DESC");

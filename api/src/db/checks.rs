@@ -1,17 +1,23 @@
 //! What surrounds a count: what the checks compare it with.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{Array, Date, Jsonb, SmallInt, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::sql_types::{
+    Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid,
+};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{PersonId, StoreId};
+use parings_core::checks::PastUse;
+use parings_core::ids::{ItemId, PersonId, StoreId};
+use parings_core::night::Count;
+use parings_core::quantity::Tallied;
 use parings_core::tally::RULES;
-use serde_json::Value;
 use uuid::Uuid;
 
 use super::catalog::VersionRow;
+use super::json::Json;
 use super::statement::statement;
+use super::tallies::code;
 
 /// A count of another night, or sent a moment ago.
 #[derive(Debug, Clone, QueryableByName)]
@@ -24,7 +30,7 @@ pub struct CountRow {
     pub recorded_at: DateTime<Utc>,
     /// The count.
     #[diesel(sql_type = Jsonb)]
-    pub body: Value,
+    pub body: Json<Count>,
 }
 
 statement!(InForce { store: &'a str, from: NaiveDate, before: NaiveDate, rules: i16 } =
@@ -46,6 +52,55 @@ pub async fn counts_in_force(
     before: BusinessDate,
 ) -> QueryResult<Vec<CountRow>> {
     InForce::new(store.as_str(), from.into(), before.into(), RULES).load(conn).await
+}
+
+#[derive(QueryableByName)]
+struct PastRow {
+    #[diesel(sql_type = Text)]
+    item_id: String,
+    #[diesel(sql_type = Array<BigInt>)]
+    nights: Vec<i64>,
+    #[diesel(sql_type = Array<BigInt>)]
+    used: Vec<i64>,
+    #[diesel(sql_type = Array<BigInt>)]
+    made_into: Vec<i64>,
+    #[diesel(sql_type = Array<Nullable<BigInt>>)]
+    expected: Vec<Option<i64>>,
+}
+
+statement!(PastUses { store: &'a str, from: NaiveDate, before: NaiveDate, rules: i16 } =
+    "SELECT item_id, array_agg(nights) AS nights, array_agg(used) AS used,
+       array_agg(made_into) AS made_into, array_agg(expected) AS expected
+     FROM (SELECT item_id, nights, used, made_into, expected FROM item_spans WHERE store_id = ",
+    store: Text, " AND business_date >= ", from: Date, " AND business_date < ", before: Date,
+    " AND rules = ", rules: SmallInt, " AND doubts = '[]' ORDER BY business_date DESC) past
+     GROUP BY item_id");
+
+/// The use of a store's items in the spans without doubts that end from a date on and before another,
+/// the newest first.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn past_uses(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    from: BusinessDate,
+    before: BusinessDate,
+) -> QueryResult<Vec<(ItemId, Vec<PastUse>)>> {
+    let rows: Vec<PastRow> =
+        PastUses::new(store.as_str(), from.into(), before.into(), RULES).load(conn).await?;
+    let past = |row: PastRow| {
+        let uses = row.nights.into_iter().zip(row.used).zip(row.made_into).zip(row.expected);
+        let amount = Tallied::from_thousandths;
+        let uses = uses.map(|(((nights, used), made_into), expected)| PastUse {
+            nights: nights.unsigned_abs(),
+            used: amount(used),
+            made_into: amount(made_into),
+            expected: expected.map(amount),
+        });
+        Ok((code(&row.item_id)?, uses.collect()))
+    };
+    rows.into_iter().map(past).collect()
 }
 
 statement!(Sent { store: &'a str, from: NaiveDate, since: DateTime<Utc> } =

@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
-use diesel::sql_types::{Array, Jsonb, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Array, Date, Jsonb, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
@@ -187,6 +187,13 @@ pub async fn date_of(
     Ok(found.map(BusinessDate::from))
 }
 
+statement!(Withdraw { id: Uuid, date: NaiveDate, store: &'a str, district: &'a str, region: &'a str,
+    owner: &'a str, reason: &'a str, by: Uuid, at: DateTime<Utc> } =
+    "INSERT INTO entry_withdrawals (entry_id, business_date, store_id, district_id, region_id,
+     owner_id, reason, withdrawn_by, withdrawn_at) VALUES (", id: SqlUuid, ", ", date: Date, ", ",
+    store: Text, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ", reason: Text,
+    ", ", by: SqlUuid, ", ", at: Timestamptz, ") ON CONFLICT DO NOTHING");
+
 /// Withdraws an entry; false when it was withdrawn before.
 ///
 /// # Errors
@@ -198,21 +205,19 @@ pub async fn withdraw(
     id: EntryId,
     row: &WithdrawalRow,
 ) -> QueryResult<bool> {
-    let added = diesel::insert_into(withdrawals::table)
-        .values((
-            withdrawals::entry_id.eq(id.0),
-            withdrawals::business_date.eq(NaiveDate::from(date)),
-            withdrawals::store_id.eq(standing.store.as_str()),
-            withdrawals::district_id.eq(standing.district.as_str()),
-            withdrawals::region_id.eq(standing.region.as_str()),
-            withdrawals::owner_id.eq(standing.owner.as_str()),
-            withdrawals::reason.eq(&row.reason),
-            withdrawals::withdrawn_by.eq(row.withdrawn_by),
-            withdrawals::withdrawn_at.eq(row.withdrawn_at),
-        ))
-        .on_conflict_do_nothing()
-        .execute(conn)
-        .await?;
+    let added = Withdraw::new(
+        id.0,
+        date.into(),
+        standing.store.as_str(),
+        standing.district.as_str(),
+        standing.region.as_str(),
+        standing.owner.as_str(),
+        &row.reason,
+        row.withdrawn_by,
+        row.withdrawn_at,
+    )
+    .execute(conn)
+    .await?;
     Ok(added == 1)
 }
 

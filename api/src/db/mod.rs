@@ -8,6 +8,7 @@ pub mod catalog;
 pub mod changes;
 pub mod checks;
 pub mod entries;
+pub(crate) mod json;
 pub mod known;
 pub mod loading;
 pub mod login;

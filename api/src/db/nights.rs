@@ -9,11 +9,12 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::night::Count;
+use parings_core::night::{Count, Entry, TillBatch};
 use parings_core::tally::DayFacts;
 use serde_json::Value;
 use uuid::Uuid;
 
+use super::json::Json;
 use super::statement::statement;
 use super::tallies::code;
 
@@ -25,7 +26,7 @@ pub struct RevisionRow {
     pub revision: i32,
     /// The count.
     #[diesel(sql_type = Jsonb)]
-    pub body: Value,
+    pub body: Json<Count>,
     /// Why it was revised.
     #[diesel(sql_type = Nullable<Text>)]
     pub reason: Option<String>,
@@ -97,7 +98,7 @@ pub async fn lives(
     Lives::new(store.as_str(), date.into()).load(conn).await
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, revision: i32, body: &'a Value,
+statement!(Add { date: NaiveDate, store: &'a str, revision: i32, body: &'a Json<Count>,
     reason: Option<&'a str>, state: &'a str, checks: &'a Value, proposal: Option<&'a Value>,
     district: &'a str, region: &'a str, owner: &'a str, by: Uuid, at: DateTime<Utc>, write: Uuid } =
     "INSERT INTO night_revisions (business_date, store_id, revision, body, reason, state, checks,
@@ -170,11 +171,11 @@ pub fn ever() -> DateTime<Utc> {
 #[derive(QueryableByName)]
 struct FactsRow {
     #[diesel(sql_type = Jsonb)]
-    entries: Value,
+    entries: Json<Vec<Entry>>,
     #[diesel(sql_type = Jsonb)]
-    till: Value,
+    till: Json<Vec<TillBatch>>,
     #[diesel(sql_type = Nullable<Jsonb>)]
-    count: Option<Value>,
+    count: Option<Json<Count>>,
     #[diesel(sql_type = Nullable<Integer>)]
     revision: Option<i32>,
     #[diesel(sql_type = Nullable<Array<Text>>)]
@@ -215,14 +216,10 @@ pub async fn facts(
     let row: FactsRow = Facts::new(store.as_str(), date.into(), known_at).get_result(conn).await?;
     let left_out = row.left_out.unwrap_or_default();
     let facts = DayFacts {
-        entries: document(row.entries)?,
-        till: document(row.till)?,
-        count: row.count.map(document::<Count>).transpose()?,
+        entries: row.entries.0,
+        till: row.till.0,
+        count: row.count.map(|Json(count)| count),
         left_out: left_out.iter().map(|item| code(item)).collect::<QueryResult<_>>()?,
     };
     Ok((facts, row.revision))
-}
-
-fn document<T: serde::de::DeserializeOwned>(value: Value) -> QueryResult<T> {
-    serde_json::from_value(value).map_err(|e| diesel::result::Error::DeserializationError(e.into()))
 }

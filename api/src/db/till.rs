@@ -4,12 +4,15 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::prelude::*;
+use diesel::sql_types::{Date, Jsonb, Text, Timestamptz, Uuid as SqlUuid};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{PersonId, StoreId, WriteId};
 use serde_json::Value;
+use uuid::Uuid;
 
+use super::statement::statement;
 use crate::db::schema::till_batches as batches;
 
 /// A batch as it was sent.
@@ -26,6 +29,13 @@ pub struct BatchRow {
     pub recorded_at: DateTime<Utc>,
 }
 
+statement!(Add { date: NaiveDate, store: &'a str, batch: &'a str, body: &'a Value, district: &'a str,
+    region: &'a str, owner: &'a str, by: Uuid, at: DateTime<Utc>, write: Uuid } =
+    "INSERT INTO till_batches (business_date, store_id, batch_id, body, district_id, region_id,
+     owner_id, sent_by, recorded_at, write_id) VALUES (", date: Date, ", ", store: Text, ", ",
+    batch: Text, ", ", body: Jsonb, ", ", district: Text, ", ", region: Text, ", ", owner: Text,
+    ", ", by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ") ON CONFLICT DO NOTHING");
+
 /// Adds a batch; false when the store has one of this id on this date.
 ///
 /// # Errors
@@ -37,22 +47,20 @@ pub async fn add(
     by: PersonId,
     write: WriteId,
 ) -> QueryResult<bool> {
-    let added = diesel::insert_into(batches::table)
-        .values((
-            batches::business_date.eq(row.business_date),
-            batches::store_id.eq(standing.store.as_str()),
-            batches::batch_id.eq(&row.batch_id),
-            batches::body.eq(&row.body),
-            batches::district_id.eq(standing.district.as_str()),
-            batches::region_id.eq(standing.region.as_str()),
-            batches::owner_id.eq(standing.owner.as_str()),
-            batches::sent_by.eq(by.0),
-            batches::recorded_at.eq(row.recorded_at),
-            batches::write_id.eq(write.0),
-        ))
-        .on_conflict_do_nothing()
-        .execute(conn)
-        .await?;
+    let added = Add::new(
+        row.business_date,
+        standing.store.as_str(),
+        &row.batch_id,
+        &row.body,
+        standing.district.as_str(),
+        standing.region.as_str(),
+        standing.owner.as_str(),
+        by.0,
+        row.recorded_at,
+        write.0,
+    )
+    .execute(conn)
+    .await?;
     Ok(added == 1)
 }
 

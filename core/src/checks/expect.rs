@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rust_decimal::prelude::ToPrimitive;
 
 use super::slips::{Other, reread};
-use super::{Given, ItemPast, Kind};
+use super::{Given, ItemPast, Kind, PastUse};
 use crate::catalog::{Catalog, Limits};
 use crate::ids::{ItemId, PanId, PlaceId, StageId};
 use crate::night::CountLine;
@@ -36,8 +36,8 @@ pub(super) fn tallied(amount: Tallied) -> f64 {
     amount.thousandths() as f64 / 1000.0
 }
 
-fn nights(span: &ItemSpan) -> f64 {
-    span.nights.max(1) as f64
+fn nights(nights: u64) -> f64 {
+    nights.max(1) as f64
 }
 
 /// What was there or came, less what left otherwise than by use: used and closing together.
@@ -52,9 +52,9 @@ pub(super) fn handled(span: &ItemSpan) -> Tallied {
 pub(super) fn closing(past: &ItemPast, limits: &Limits, grain: f64) -> Option<Expected> {
     let span = past.ends.as_ref()?;
     let known = span.due().is_some();
-    let figure = |span: &ItemSpan| if known { span.variance() } else { Some(span.used) };
+    let figure = |past: &PastUse| if known { past.variance() } else { Some(past.used) };
     let before: Vec<(f64, f64)> =
-        past.past.iter().filter_map(|s| Some((tallied(figure(s)?), nights(s)))).collect();
+        past.past.iter().filter_map(|s| Some((tallied(figure(s)?), nights(s.nights)))).collect();
     let due = span.due().map(tallied);
     let stock = tallied(handled(span));
     if before.len() < limits.history_nights as usize {
@@ -64,9 +64,9 @@ pub(super) fn closing(past: &ItemPast, limits: &Limits, grain: f64) -> Option<Ex
     let usual = Robust::of(&a_night).ok()?.centre();
     let rest: Vec<f64> =
         before.iter().map(|(figure, nights)| (figure - usual * nights) / nights.sqrt()).collect();
-    let spread = Robust::of(&rest).ok()?.spread().value() * nights(span).sqrt();
+    let spread = Robust::of(&rest).ok()?.spread().value() * nights(span.nights).sqrt();
     let spread = spread.max(grain).max(if spread > 0.0 { 0.0 } else { tallied(span.opening.sd) });
-    let about = stock - due.unwrap_or(0.0) - usual * nights(span);
+    let about = stock - due.unwrap_or(0.0) - usual * nights(span.nights);
     Some(Expected { about, spread: Some(spread.max(f64::MIN_POSITIVE)) })
 }
 

@@ -6,6 +6,7 @@ use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits, Store};
 use crate::ids::{EntryId, ItemId, StoreId};
 use crate::night::Count;
+use crate::quantity::Tallied;
 use crate::tally::{Day, DayFacts, ItemSpan};
 
 /// Everything that the checks of a submitted count look at. Nothing in it is fetched by the checks,
@@ -86,7 +87,39 @@ pub struct ItemPast {
     pub ends: Option<ItemSpan>,
     /// Those before it that are relied on, the newest first; some four weeks are enough. Held,
     /// left-out and doubtful ones are not among them.
-    pub past: Vec<ItemSpan>,
+    pub past: Vec<PastUse>,
+}
+
+/// The use of an item between two counts of the past.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PastUse {
+    /// Open nights of the span.
+    pub nights: u64,
+    /// Used, as purchased.
+    pub used: Tallied,
+    /// Of that, what went into preparations.
+    pub made_into: Tallied,
+    /// Expected use by what was sold; none while sales are pending.
+    pub expected: Option<Tallied>,
+}
+
+impl PastUse {
+    /// What it was used for: sales and preparations.
+    pub fn due(&self) -> Option<Tallied> {
+        self.expected.map(|expected| expected + self.made_into)
+    }
+
+    /// Used less what it was used for; none while expected use is pending.
+    pub fn variance(&self) -> Option<Tallied> {
+        self.due().map(|due| self.used - due)
+    }
+}
+
+impl From<&ItemSpan> for PastUse {
+    fn from(span: &ItemSpan) -> Self {
+        let ItemSpan { nights, used, made_into, expected, .. } = *span;
+        Self { nights, used, made_into, expected }
+    }
 }
 
 /// A submission of the last minutes.

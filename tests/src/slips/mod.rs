@@ -19,7 +19,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Limits, Settings, Store};
-use parings_core::checks::{Check, Given, ItemPast, Treatment, as_read, night, triage};
+use parings_core::checks::{Check, Given, ItemPast, PastUse, Treatment, as_read, night, triage};
 use parings_core::ids::ItemId;
 use parings_core::night::{Count, CountLine};
 use parings_core::quantity::Tallied;
@@ -164,7 +164,7 @@ fn asked(past: &Past, n: usize, sent: &Slipped, now: chrono::DateTime<chrono::Ut
     let items = past.spans.iter().map(|(item, spans)| {
         let ends = ends(past, n, item, &day);
         let relied = spans[..n - 1].iter().rev().filter(|span| span.doubts.is_empty());
-        (item.clone(), ItemPast { ends, past: relied.take(BACK).cloned().collect() })
+        (item.clone(), ItemPast { ends, past: relied.take(BACK).map(PastUse::from).collect() })
     });
     let given = Given {
         items: items.collect(),

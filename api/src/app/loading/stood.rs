@@ -83,10 +83,6 @@ pub async fn read(
         past.entry(item).or_default().push((date, span));
     }
     let counts = db::checks::counts_in_force(conn, store, first.plus_days(-NIGHTS), first).await?;
-    let count = |row: db::checks::CountRow| {
-        let count = serde_json::from_value(row.body).map_err(anyhow::Error::new)?;
-        Ok((row.business_date.into(), count))
-    };
     let mut stood = BTreeMap::new();
     for NightFacts { date, .. } in facts.nights.iter().filter(|n| pins.contains_key(&n.date)) {
         let (facts, in_force) = db::nights::facts(conn, store, *date, db::nights::ever()).await?;
@@ -99,7 +95,7 @@ pub async fn read(
         last: before,
         until,
         past,
-        before: counts.into_iter().map(count).collect::<Result<_, AppError>>()?,
+        before: counts.into_iter().map(|row| (row.business_date.into(), row.body.0)).collect(),
         facts: stood,
         spans: db::tallies::spans_from(conn, store, first, &items).await?,
     })

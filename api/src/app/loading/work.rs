@@ -7,7 +7,7 @@ use chrono::{DateTime, TimeDelta, Utc};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, business_date, day_bounds};
 use parings_core::catalog::Store;
-use parings_core::checks::{self, Check, Given, ItemPast};
+use parings_core::checks::{self, Check, Given, ItemPast, PastUse};
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::{Entry, State, check_count, check_till};
 use parings_core::tally::{Day, DayFacts, ItemSpan};
@@ -287,7 +287,7 @@ impl Work {
             let ends = last.map(|from| self.stood.nights.span(ending, id, *from, (date, closing)));
             let past = self.stood.past.get(id).into_iter().flatten();
             let since = date.plus_days(-NIGHTS);
-            let past = past.take_while(|(on, _)| *on >= since).map(|(_, span)| span.clone());
+            let past = past.take_while(|(on, _)| *on >= since).map(|(_, span)| PastUse::from(span));
             items.insert(id.clone(), ItemPast { ends, past: past.collect() });
         }
         let since = date.plus_days(-NIGHTS);
@@ -342,7 +342,7 @@ impl Work {
 
     /// The row of a span; one that was on record and says something else now is restated.
     fn row(&self, key: Key<'_>, item: &ItemId, span: &ItemSpan) -> Result<ItemSpanRow, AppError> {
-        let ends = |row: &&ItemSpanRow| row.item() == item.as_str() && row.date() == key.date;
+        let ends = |row: &&ItemSpanRow| row.is_of(item, key.date);
         let was = self.stood.spans.iter().find(ends);
         let restated = match tallying::restated(was, span)? {
             true => Some(self.now),

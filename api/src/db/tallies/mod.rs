@@ -3,6 +3,7 @@
 mod rows;
 
 use chrono::{DateTime, NaiveDate, Utc};
+use diesel::result::Error;
 use diesel::sql_types::{Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
@@ -10,6 +11,7 @@ use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::{Day, ItemDay, NightTally, RULES};
+use parings_core::usage::Samples;
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
@@ -39,11 +41,11 @@ fn read<T: DeserializeOwned>(documents: Vec<Document>) -> QueryResult<Vec<T>> {
         .into_iter()
         .map(|d| serde_json::from_value(d.row))
         .collect::<Result<_, _>>()
-        .map_err(|e| diesel::result::Error::DeserializationError(e.into()))
+        .map_err(|e| Error::DeserializationError(e.into()))
 }
 
 fn write<T: serde::Serialize>(rows: &[T]) -> QueryResult<Value> {
-    serde_json::to_value(rows).map_err(|e| diesel::result::Error::SerializationError(e.into()))
+    serde_json::to_value(rows).map_err(|e| Error::SerializationError(e.into()))
 }
 
 statement!(LockStore { store: &'a str } =
@@ -233,6 +235,23 @@ pub async fn spans_from(
     read(ReadSpans::new(store.as_str(), from.into(), items, RULES).load(conn).await?)
 }
 
+statement!(ReadSpansTouching { store: &'a str, date: NaiveDate, again: NaiveDate, rules: i16 } =
+    "SELECT to_jsonb(s) AS row FROM item_spans s WHERE store_id = ", store: Text,
+    " AND business_date >= ", date: Date, " AND opened_on <= ", again: Date,
+    " AND rules = ", rules: SmallInt, " ORDER BY business_date, item_id");
+
+/// The spans of a store that end on a date, hold it, or start from its count.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn spans_touching(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<Vec<ItemSpanRow>> {
+    read(ReadSpansTouching::new(store.as_str(), date.into(), date.into(), RULES).load(conn).await?)
+}
+
 statement!(ReadSpansOf { store: &'a str, date: NaiveDate, rules: i16 } =
     "SELECT to_jsonb(s) AS row FROM item_spans s WHERE store_id = ", store: Text,
     " AND business_date = ", date: Date, " AND rules = ", rules: SmallInt, " ORDER BY item_id");
@@ -267,27 +286,47 @@ pub async fn spans_before(
     read(ReadSpansBefore::new(store.as_str(), from.into(), before.into(), RULES).load(conn).await?)
 }
 
-statement!(CoveredBy { store: &'a str, date: NaiveDate, again: NaiveDate, rules: i16 } =
-    "SELECT jsonb_build_object('item_id', item_id) AS row FROM item_spans WHERE store_id = ",
-    store: Text, " AND business_date >= ", date: Date, " AND opened_on < ", again: Date,
-    " AND rules = ", rules: SmallInt, "");
-
-#[derive(serde::Deserialize)]
-struct Named {
+#[derive(QueryableByName)]
+struct SamplesRow {
+    #[diesel(sql_type = Text)]
     item_id: String,
+    #[diesel(sql_type = BigInt)]
+    samples: i64,
+    #[diesel(sql_type = BigInt)]
+    sum: i64,
+    /// A whole number of any length.
+    #[diesel(sql_type = Text)]
+    squares: String,
 }
 
-/// The items with a span that holds a date.
+statement!(SumSamples { store: &'a str, after: NaiveDate, until: NaiveDate, rules: i16 } =
+    "SELECT item_id, sum(samples)::bigint AS samples, sum(sample_sum)::bigint AS sum,
+       sum(sample_squares)::text AS squares
+     FROM item_days WHERE store_id = ", store: Text, " AND business_date > ", after: Date,
+    " AND business_date <= ", until: Date, " AND rules = ", rules: SmallInt,
+    " AND samples > 0 GROUP BY item_id");
+
+/// The portions weighed of a store's items after a date, up to and including another.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn items_spanning(
+pub async fn samples(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
-    date: BusinessDate,
-) -> QueryResult<Vec<ItemId>> {
-    let found = CoveredBy::new(store.as_str(), date.into(), date.into(), RULES).load(conn).await?;
-    read::<Named>(found)?.into_iter().map(|n| rows::code(&n.item_id)).collect()
+    after: BusinessDate,
+    until: BusinessDate,
+) -> QueryResult<Vec<(ItemId, Samples)>> {
+    let found: Vec<SamplesRow> =
+        SumSamples::new(store.as_str(), after.into(), until.into(), RULES).load(conn).await?;
+    let pooled = |row: SamplesRow| {
+        let squares = row
+            .squares
+            .parse()
+            .map_err(|e: std::num::ParseIntError| Error::DeserializationError(Box::new(e)))?;
+        let samples = Samples::from_parts(row.samples.unsigned_abs(), row.sum, squares);
+        Ok((rows::code(&row.item_id)?, samples))
+    };
+    found.into_iter().map(pooled).collect()
 }
 
 /// The count of an item nearest to a date.
@@ -356,31 +395,7 @@ statement!(DropDay { store: &'a str, date: NaiveDate, rules: i16, store2: &'a st
     ") DELETE FROM night_tallies WHERE store_id = ", store3: Text, " AND business_date = ",
     date3: Date, " AND rules = ", rules3: SmallInt, "");
 
-statement!(AddDay { items: &'a Value, parts: &'a Value, night: &'a Value } =
-    "WITH items AS (INSERT INTO item_days SELECT * FROM jsonb_populate_recordset(NULL::item_days, ",
-    items: Jsonb,
-    ")), parts AS (INSERT INTO daypart_tallies
-       SELECT * FROM jsonb_populate_recordset(NULL::daypart_tallies, ", parts: Jsonb,
-    ")) INSERT INTO night_tallies SELECT * FROM jsonb_populate_recordset(NULL::night_tallies, ",
-    night: Jsonb, ")");
-
-/// Puts a day's tallies in the place of those that stand there. `revision` is that of the count.
-///
-/// # Errors
-/// When the acting part is not the rules', or the database cannot be reached.
-pub async fn replace_day(
-    conn: &mut AsyncPgConnection,
-    key: Key<'_>,
-    revision: Option<i32>,
-    day: &Day,
-) -> QueryResult<()> {
-    let rows = day_rows(key, revision, day)?;
-    drop_day(conn, &key.standing.store, key.date).await?;
-    AddDay::new(&rows.items, &rows.dayparts, &rows.night).execute(conn).await?;
-    Ok(())
-}
-
-/// Takes a day's tallies away.
+/// Takes away a day's tallies, spans apart.
 ///
 /// # Errors
 /// When the acting part is not the rules', or the database cannot be reached.
@@ -392,6 +407,22 @@ pub async fn drop_day(
     let (store, date) = (store.as_str(), NaiveDate::from(date));
     let drop = DropDay::new(store, date, RULES, store, date, RULES, store, date, RULES);
     drop.execute(conn).await.map(|_| ())
+}
+
+/// Adds a day's tallies where there are none. `revision` is that of the count.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn add_day(
+    conn: &mut AsyncPgConnection,
+    key: Key<'_>,
+    revision: Option<i32>,
+    day: &Day,
+) -> QueryResult<()> {
+    let Rows { items, dayparts, night } = Rows::of(key, revision, day)?;
+    ItemDayRow::add(conn, &items).await?;
+    DaypartRow::add(conn, &dayparts).await?;
+    NightRow::add(conn, &[night]).await
 }
 
 /// The rows of a day, each table's a list of documents whose members are the columns.
@@ -410,12 +441,43 @@ pub struct DayRows {
 /// # Errors
 /// When a number is too large for its column.
 pub fn day_rows(key: Key<'_>, revision: Option<i32>, day: &Day) -> QueryResult<DayRows> {
-    let items: Vec<_> =
-        day.items.iter().map(|(id, d)| ItemDayRow::new(key, id, d)).collect::<Result<_, _>>()?;
-    let parts: Vec<_> =
-        day.dayparts.iter().map(|(k, d)| DaypartRow::new(key, k, d)).collect::<Result<_, _>>()?;
-    let night = [NightRow::new(key, revision, &day.night)];
-    Ok(DayRows { items: write(&items)?, dayparts: write(&parts)?, night: write(&night)? })
+    let Rows { items, dayparts, night } = Rows::of(key, revision, day)?;
+    Ok(DayRows { items: write(&items)?, dayparts: write(&dayparts)?, night: write(&[night])? })
+}
+
+struct Rows {
+    items: Vec<ItemDayRow>,
+    dayparts: Vec<DaypartRow>,
+    night: NightRow,
+}
+
+impl Rows {
+    fn of(key: Key<'_>, revision: Option<i32>, day: &Day) -> QueryResult<Self> {
+        let items = day.items.iter().map(|(id, d)| ItemDayRow::new(key, id, d));
+        let dayparts = day.dayparts.iter().map(|(id, d)| DaypartRow::new(key, id, d));
+        Ok(Self {
+            items: items.collect::<Result<_, _>>()?,
+            dayparts: dayparts.collect::<Result<_, _>>()?,
+            night: NightRow::new(key, revision, &day.night),
+        })
+    }
+}
+
+statement!(DropSpansTouching { store: &'a str, date: NaiveDate, again: NaiveDate, rules: i16 } =
+    "DELETE FROM item_spans WHERE store_id = ", store: Text, " AND business_date >= ", date: Date,
+    " AND opened_on <= ", again: Date, " AND rules = ", rules: SmallInt, "");
+
+/// Takes away what [`spans_touching`] reads.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn drop_spans_touching(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+) -> QueryResult<()> {
+    let date = date.into();
+    DropSpansTouching::new(store.as_str(), date, date, RULES).execute(conn).await.map(|_| ())
 }
 
 statement!(DropSpans { store: &'a str, ends: &'a Value, rules: i16 } =
@@ -423,27 +485,6 @@ statement!(DropSpans { store: &'a str, ends: &'a Value, rules: i16 } =
     ") AS e (item_id text, business_date date) WHERE s.item_id = e.item_id
      AND s.business_date = e.business_date AND s.store_id = ", store: Text,
     " AND s.rules = ", rules: SmallInt, "");
-
-statement!(AddSpans { rows: &'a Value } =
-    "INSERT INTO item_spans SELECT * FROM jsonb_populate_recordset(NULL::item_spans, ",
-    rows: Jsonb, ")");
-
-/// Takes away the spans that end in `ends`, and puts `rows` there.
-///
-/// # Errors
-/// When the acting part is not the rules', or the database cannot be reached.
-pub async fn replace_spans(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    ends: &[(ItemId, BusinessDate)],
-    rows: &[ItemSpanRow],
-) -> QueryResult<()> {
-    drop_spans(conn, store, ends).await?;
-    if !rows.is_empty() {
-        AddSpans::new(&write(rows)?).execute(conn).await?;
-    }
-    Ok(())
-}
 
 /// Takes away the spans that end in `ends`.
 ///

@@ -257,9 +257,17 @@ impl ItemSpanRow {
         self.key.business_date
     }
 
-    /// Its item's code.
-    pub fn item(&self) -> &str {
-        &self.item_id
+    /// Its item.
+    ///
+    /// # Errors
+    /// When the row holds what no rule wrote.
+    pub fn item(&self) -> QueryResult<ItemId> {
+        code(&self.item_id)
+    }
+
+    /// Whether it is the span of an item that ends on a date.
+    pub fn is_of(&self, item: &ItemId, date: BusinessDate) -> bool {
+        self.item_id == item.as_str() && self.key.business_date == date
     }
 
     /// When a change elsewhere last restated it.

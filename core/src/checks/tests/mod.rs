@@ -162,6 +162,7 @@ impl Scene {
 
     /// An item with quiet nights behind it, whose span ends with this count.
     fn with(mut self, item: &str, ends: ItemSpan, past: Vec<ItemSpan>) -> Self {
+        let past = past.iter().map(PastUse::from).collect();
         self.items.insert(code(item), ItemPast { ends: Some(ends), past });
         self
     }

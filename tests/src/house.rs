@@ -222,7 +222,7 @@ pub struct Sending<'a> {
 }
 
 /// The server's future is not `Send`, so it runs on a thread with a runtime of its own.
-async fn serve(deps: Deps) -> (SocketAddr, (ServerHandle, JoinHandle<()>)) {
+pub(crate) async fn serve(deps: Deps) -> (SocketAddr, (ServerHandle, JoinHandle<()>)) {
     let (tell, told) = tokio::sync::oneshot::channel();
     let host = deps.config.http.listen.ip();
     let thread = std::thread::spawn(move || {

@@ -18,6 +18,7 @@
 pub mod database;
 pub mod golden;
 pub mod house;
+pub mod load;
 pub mod mixture;
 pub mod network;
 pub mod night;

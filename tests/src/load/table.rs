@@ -1,0 +1,77 @@
+//! What was measured, as a table in Markdown.
+
+use std::fmt::{self, Display, Formatter};
+use std::time::Duration;
+
+use super::drive::Driven;
+use super::replay::Replayed;
+
+/// Nights through HTTP should come to at least this share of what the database does alone.
+const NIGHTS_AIM: f64 = 0.8;
+
+/// Everything that one run measured.
+#[derive(Debug, Default)]
+pub struct Measured {
+    /// How long the cluster, its schema and the server took until it answered for the first time.
+    pub first_start: Duration,
+    /// How many statements one night sends.
+    pub statements: usize,
+    /// Nights by so many clients, through HTTP and replayed.
+    pub nights: Vec<(Driven, Replayed)>,
+}
+
+fn aim(found: f64, least: f64) -> String {
+    let met = if found >= least { "met" } else { "missed" };
+    format!("≥ {least:.1}: {met}")
+}
+
+fn each(time: Duration, nights: usize) -> f64 {
+    time.as_secs_f64() * 1000.0 / nights.max(1) as f64
+}
+
+impl Display for Measured {
+    fn fmt(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        writeln!(f, "| measured | found | aim |\n|---|---|---|")?;
+        for (http, bare) in &self.nights {
+            let ratio = http.rate() / bare.rate;
+            writeln!(
+                f,
+                "| nights a second through HTTP, {} clients | {:.0} (p50 {:.1} ms, p99 {:.1} ms) | |\n\
+                 | the same {} statements by pgbench | {:.0}, ratio {ratio:.2} | {} |",
+                http.clients,
+                http.rate(),
+                http.p50.as_secs_f64() * 1000.0,
+                http.p99.as_secs_f64() * 1000.0,
+                self.statements,
+                bare.rate,
+                aim(ratio, NIGHTS_AIM),
+            )?;
+            writeln!(
+                f,
+                "| processor time a night, through HTTP | server {:.2} ms, PostgreSQL {:.2} ms, \
+                 clients {:.2} ms | |\n\
+                 | by pgbench | PostgreSQL {:.2} ms, pgbench {:.2} ms | |",
+                each(http.server, http.nights),
+                each(http.database, http.nights),
+                each(http.sender, http.nights),
+                each(bare.database, bare.nights),
+                each(bare.sender, bare.nights),
+            )?;
+        }
+        if let Some((last, _)) = self.nights.last() {
+            let mib = last.memory as f64 / f64::from(1 << 20);
+            writeln!(f, "| most memory of the server under load | {mib:.0} MiB | |")?;
+        }
+        let start = self.first_start.as_secs_f64();
+        writeln!(f, "| first start: cluster, schema, server | {start:.1} s | |")?;
+        for (http, _) in self.nights.iter().filter(|(http, _)| !http.errors.is_empty()) {
+            let (many, first) = (http.errors.len(), &http.errors[0]);
+            writeln!(
+                f,
+                "\n{many} answers to {} clients were none, the first: {first}",
+                http.clients
+            )?;
+        }
+        Ok(())
+    }
+}

@@ -20,7 +20,8 @@ pub fn make(config: &DatabaseConfig) -> anyhow::Result<PgPool> {
     let timeout_ms = config.statement_timeout.as_millis();
     let setup = format!(
         "SET statement_timeout = {timeout_ms}; SET lock_timeout = {timeout_ms}; \
-         SET idle_in_transaction_session_timeout = '60s'; SET TIME ZONE 'UTC'"
+         SET idle_in_transaction_session_timeout = '60s'; SET TIME ZONE 'UTC'; \
+         SET plan_cache_mode = force_generic_plan"
     );
     let mut manager = ManagerConfig::default();
     manager.recycling_method = RecyclingMethod::Fast;

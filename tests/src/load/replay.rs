@@ -156,14 +156,25 @@ impl Names<'_> {
                     None => self.once(&name, made),
                 }
             }
-            _ => {
-                let known = self.fixed.iter().position(|fixed| fixed == value);
-                let place = known.unwrap_or_else(|| {
-                    self.fixed.push(value.to_owned());
-                    self.fixed.len() - 1
-                });
-                format!("fixed_{place}")
+            "text[]" if value.contains(&store.code) || value.contains(&store.district()) => {
+                let place = self.fixed(value);
+                let made = format!(
+                    "replace(replace(:fixed_{place}, '{}', store), '{}', district)",
+                    store.code,
+                    store.district()
+                );
+                self.once(&format!("texts_{place}"), made)
             }
+            _ => format!("fixed_{}", self.fixed(value)),
+        })
+    }
+
+    /// The place of a value that stays.
+    fn fixed(&mut self, value: &str) -> usize {
+        let known = self.fixed.iter().position(|fixed| fixed == value);
+        known.unwrap_or_else(|| {
+            self.fixed.push(value.to_owned());
+            self.fixed.len() - 1
         })
     }
 

@@ -5,6 +5,7 @@ mod openapi;
 mod owner;
 mod people;
 mod progress;
+mod review;
 mod serve;
 mod up;
 mod verify;
@@ -37,6 +38,8 @@ enum Command {
     People(people::People),
     /// Works every tally out again from its facts and compares it with what is stored.
     Verify(verify::Verify),
+    /// Says what stands out in a sheet of nights, without a server or a database.
+    Review(review::Review),
     /// Prints the API document.
     Openapi(openapi::Openapi),
 }
@@ -49,6 +52,7 @@ pub fn run() -> anyhow::Result<()> {
         Command::Migrate(migrate) => migrate.run(),
         Command::People(people) => people.run(),
         Command::Verify(verify) => verify.run(),
+        Command::Review(review) => review.run(),
         Command::Openapi(openapi) => openapi.run(),
     }
 }

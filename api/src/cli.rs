@@ -10,6 +10,7 @@ mod openapi;
 mod owner;
 mod people;
 mod progress;
+mod review;
 mod serve;
 mod up;
 mod verify;
@@ -51,6 +52,8 @@ enum Command {
     Export(export::Export),
     /// Works every tally out again from its facts and compares it with what is stored.
     Verify(verify::Verify),
+    /// Says what stands out in a sheet of nights, without a server or a database.
+    Review(review::Review),
     /// Prints the API document.
     Openapi(openapi::Openapi),
 }
@@ -66,6 +69,7 @@ pub fn run() -> anyhow::Result<()> {
         Command::Import(import) => import.run(),
         Command::Export(export) => export.run(),
         Command::Verify(verify) => verify.run(),
+        Command::Review(review) => review.run(),
         Command::Openapi(openapi) => openapi.run(),
     }
 }

@@ -12,6 +12,7 @@ mod list;
 mod measure;
 mod peers;
 mod sheet;
+mod words;
 
 pub use column::{Column, Figures};
 pub use detect::detect;

@@ -237,6 +237,29 @@ impl Sheet {
         self.column(column).iter().any(|figure| !figure.is_nan())
     }
 
+    /// Its nights, store by store in order of date; those before a store's first row are left out.
+    pub fn rows(&self) -> impl Iterator<Item = StoreNight> + '_ {
+        let cells = (0..self.status.len()).filter(|cell| self.status[*cell] != Status::NotYet);
+        cells.map(|cell| {
+            let (district, format) = self.places[cell];
+            let mut figures = Figures::default();
+            for column in Column::ALL {
+                figures.set(*column, self.column(*column)[cell]);
+            }
+            StoreNight {
+                store: self.stores[cell / self.nights()],
+                district,
+                format,
+                date: self.date(cell % self.nights()),
+                status: self.status[cell],
+                lot: self.lots[cell],
+                promotion: self.promotions[cell],
+                counted_by: self.counters[cell],
+                figures,
+            }
+        })
+    }
+
     /// The sums of a measure over a store's nights that are relied on; nothing of a store that is not
     /// of the sheet.
     pub fn sums(
@@ -280,11 +303,6 @@ impl Sheet {
     /// The promotion of each night, store by store.
     pub(super) fn promotions(&self) -> &[Option<Label>] {
         &self.promotions
-    }
-
-    /// Who counted each night, store by store.
-    pub fn counters(&self) -> &[Option<Label>] {
-        &self.counters
     }
 
     /// How many nights lie before a date.

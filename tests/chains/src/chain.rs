@@ -11,7 +11,8 @@ use crate::regime::{REGIMES, Regime, WasteNoise};
 pub const NIGHTS: usize = 112;
 /// Of those, the last that are watched.
 pub const WATCHED: usize = 28;
-const DISTRICTS: usize = 22;
+/// Districts of a chain.
+pub const DISTRICTS: usize = 22;
 const STORES_EACH: usize = 11;
 
 /// A chain, and what is wrong with it.
@@ -61,19 +62,18 @@ struct Night {
 impl Chain {
     /// The chain of a seed; seeds go through the regimes in turn.
     pub fn new(seed: u64) -> Self {
-        Self::cut(seed, 0)
+        Self::of(seed, DISTRICTS, NIGHTS)
     }
 
-    /// The same chain as it was so many nights before its end.
-    pub fn cut(seed: u64, before_end: usize) -> Self {
+    /// One of so many districts of eleven stores, of which the first so many nights are told.
+    pub fn of(seed: u64, districts: usize, told: usize) -> Self {
         let regime = &REGIMES[(seed % REGIMES.len() as u64) as usize];
         let mut chance = Chance::new(seed.wrapping_mul(7919).wrapping_add(17));
         let truths: Vec<Truth> =
-            (0..DISTRICTS * STORES_EACH).map(|at| truth(&mut chance, regime, at)).collect();
-        let faults = plant(&mut chance, &truths);
-        let nights = nights(&mut chance, regime);
-        Making { regime, chance, truths, faults, nights, labels: Labels::default() }
-            .chain(NIGHTS - before_end)
+            (0..districts * STORES_EACH).map(|at| truth(&mut chance, regime, at)).collect();
+        let faults = plant(&mut chance, &truths, districts);
+        let nights = nights(&mut chance, regime, districts);
+        Making { regime, chance, truths, faults, nights, labels: Labels::default() }.chain(told)
     }
 
     /// The first night watched.
@@ -102,7 +102,7 @@ fn truth(chance: &mut Chance, regime: &Regime, at: usize) -> Truth {
 }
 
 /// Plants every fault at a store of its own. One district has two at once, 15 % of it and more.
-fn plant(chance: &mut Chance, truths: &[Truth]) -> Vec<Fault> {
+fn plant(chance: &mut Chance, truths: &[Truth], districts: usize) -> Vec<Fault> {
     let mut free: Vec<usize> = (0..truths.len()).collect();
     let mut take = |chance: &mut Chance, district: Option<usize>| loop {
         let at = chance.below(free.len());
@@ -110,7 +110,7 @@ fn plant(chance: &mut Chance, truths: &[Truth]) -> Vec<Fault> {
             return free.swap_remove(at);
         }
     };
-    let crowded = chance.below(DISTRICTS);
+    let crowded = chance.below(districts);
     let mut faults: Vec<Fault> = Vec::new();
     for plant in PLANTS {
         for _ in 0..plant.count {
@@ -126,7 +126,7 @@ fn plant(chance: &mut Chance, truths: &[Truth]) -> Vec<Fault> {
     faults
 }
 
-fn nights(chance: &mut Chance, regime: &Regime) -> Vec<Night> {
+fn nights(chance: &mut Chance, regime: &Regime, many: usize) -> Vec<Night> {
     let weekday = [0.85, 0.88, 0.95, 1.0, 1.25, 1.3, 0.95];
     // Three suppliers' lots at a time; one in eight is poor.
     let mut lots = [(0, 0.0); 3];
@@ -152,8 +152,8 @@ fn nights(chance: &mut Chance, regime: &Regime) -> Vec<Night> {
                 used: 0.006 * used,
                 late: 0.15 * late + if weekday[night % 7] > 1.2 { 0.3 } else { 0.0 },
                 promotion,
-                districts: (0..DISTRICTS).map(|_| shares(chance)).collect(),
-                lots: (0..DISTRICTS).map(|district| lots[district % 3]).collect(),
+                districts: (0..many).map(|_| shares(chance)).collect(),
+                lots: (0..many).map(|district| lots[district % 3]).collect(),
             }
         })
         .collect()

@@ -1,7 +1,7 @@
 //! The requirement on a review: of faults of the sizes it speaks of, at least 80 % are found at no
 //! more than 0.20 false alarms a district-week.
 
-use parings_chains::chain::Chain;
+use parings_chains::chain::{Chain, DISTRICTS, NIGHTS};
 use parings_chains::score::Score;
 use parings_chains::ways::{WAYS, watch};
 
@@ -32,7 +32,7 @@ fn two_chains_are_reviewed_as_required() {
 #[test]
 fn a_date_is_reviewed_alike_whatever_comes_after() {
     let all = watch(&Chain::new(203), WAYS[0].1);
-    let early = Chain::cut(203, 8);
+    let early = Chain::of(203, DISTRICTS, NIGHTS - 8);
     let alone = watch(&early, WAYS[0].1);
     let date = early.sheet.span().to();
     let of = |nights: &parings_chains::ways::Watched| {

@@ -54,8 +54,8 @@ pub(super) fn chronic(
         let units: Vec<Option<Noisy>> = tracks
             .iter()
             .map(|track| {
-                let lately = |n: &u32| (*n as usize) <= night && *n as usize + 28 > night;
-                let enough = track.nights.iter().filter(|n| lately(n)).count() >= FEWEST;
+                let up_to = |end: usize| track.nights.partition_point(|n| (*n as usize) < end);
+                let enough = up_to(night + 1) - up_to((night + 1).saturating_sub(28)) >= FEWEST;
                 if enough { level(track, replay, night, WINDOW) } else { None }
             })
             .collect();

@@ -1,6 +1,8 @@
 //! Whether a store has moved away from its own past and stays there: a scan over when it may have
 //! begun, read every night.
 
+use std::borrow::Cow;
+
 use super::replay::Replay;
 use super::track::{Mean, Track, WINDOWS};
 
@@ -43,7 +45,8 @@ enum State {
 }
 
 /// The drifts of a store, in order. `worse` is 1 where a rise is for the worse.
-pub(super) fn drifts(track: &mut Track, replay: &Replay, worse: f64, limits: Limits) -> Vec<Drift> {
+pub(super) fn drifts(track: &Track, replay: &Replay, worse: f64, limits: Limits) -> Vec<Drift> {
+    let mut track = Cow::Borrowed(track);
     let mut found = Vec::new();
     let mut state = State::Quiet;
     let mut wary = 0.0;
@@ -53,7 +56,7 @@ pub(super) fn drifts(track: &mut Track, replay: &Replay, worse: f64, limits: Lim
         match &mut state {
             State::Quiet => {
                 let enough = at + 1 >= FEWEST && night - track.nights[at + 1 - FEWEST] < RECENT;
-                let best = if enough { furthest(track, replay, worse, limits, at) } else { None };
+                let best = if enough { furthest(&track, replay, worse, limits, at) } else { None };
                 if let Some((beyond, start)) = best
                     && beyond > wary
                     && let Some(before) = track.before(start)
@@ -65,15 +68,15 @@ pub(super) fn drifts(track: &mut Track, replay: &Replay, worse: f64, limits: Lim
             }
             State::Moved { start, drift } => {
                 if night - drift.found <= REFINED
-                    && let Some((_, earlier)) = furthest(track, replay, worse, limits, at)
+                    && let Some((_, earlier)) = furthest(&track, replay, worse, limits, at)
                     && let Some(before) = track.before(earlier)
                 {
                     (*start, drift.since, drift.before) = (earlier, track.nights[earlier], before);
                 }
-                if is_back(track, replay, worse, *start, &drift.before, at) {
+                if is_back(&track, replay, worse, *start, &drift.before, at) {
                     drift.over = Some(night);
                     found.push(*drift);
-                    track.forget(*start, at + 1);
+                    track.to_mut().forget(*start, at + 1);
                     // What was found once and went by itself must show more to be found again.
                     wary += 0.5;
                     state = State::Quiet;
@@ -96,18 +99,22 @@ fn furthest(
     limits: Limits,
     at: usize,
 ) -> Option<(f64, usize)> {
-    let night = track.nights[at];
+    let widths = replay.widths(track.store, track.nights[at]);
     let mut best: Option<(f64, usize)> = None;
-    for (index, window) in WINDOWS.iter().enumerate() {
-        let Some(z) = track.z(at, *window) else { continue };
-        let beyond = worse * z / replay.width(track.store, night, index)
-            - limits.step
-            - 2.0 * limits.haste / *window as f64;
+    for (window, width) in WINDOWS.iter().zip(widths) {
+        let Some(step) = track.step(at, *window) else { continue };
+        let change = worse * step.change;
+        let limit = limits.step + 2.0 * limits.haste / *window as f64;
+        // Most lie within: told without a root.
+        if change <= 0.0 || change * change <= limit * limit * width * width * step.variance {
+            continue;
+        }
+        let beyond = change / (step.variance.sqrt() * width) - limit;
         if best.is_none_or(|(most, _)| beyond > most) {
             best = Some((beyond, at + 1 - window));
         }
     }
-    best.filter(|(beyond, _)| *beyond > 0.0)
+    best
 }
 
 /// Whether the last nights lie nearer to what was before than to what it became.

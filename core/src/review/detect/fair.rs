@@ -122,7 +122,7 @@ impl Fair {
                 let (off, share) = (tonight.off[store], tonight.share[store]);
                 if known.level.is_nan() {
                     // The first night of a store that was not there at the start.
-                    known.level = series.values[at] - tonight.everyone;
+                    known.level = series.values[at] - tonight.shared[store];
                     known.exposure = series.exposure[at];
                     known.nights = 1;
                     continue;
@@ -226,8 +226,8 @@ struct Tonight {
     /// How much its night says: one over the variance; nothing for one that is nobody's peer.
     weight: Vec<f64>,
     share: Vec<f64>,
-    /// What all stores share.
-    everyone: f64,
+    /// What stores of its format share.
+    shared: Vec<f64>,
 }
 
 impl Tonight {
@@ -236,7 +236,7 @@ impl Tonight {
             off: vec![f64::NAN; stores],
             weight: vec![0.0; stores],
             share: vec![1.0; stores],
-            everyone: 0.0,
+            shared: vec![0.0; stores],
         }
     }
 
@@ -257,22 +257,25 @@ impl Tonight {
         }
     }
 
-    /// Takes out what stores of the format share.
+    /// Takes out what stores of the format share; all stores, where the format has too few tonight.
     fn formats(&mut self, formats: &Groups, night: usize) {
         let mut groups: Vec<Vec<Member>> = vec![Vec::new(); formats.many()];
-        let mut all = Vec::new();
         for (store, group) in formats.of(night).iter().enumerate() {
             let (value, weight) = (self.off[store], self.weight[store]);
             if weight > 0.0 {
-                let member = Member { store, value, weight };
-                groups[*group as usize].push(member);
-                all.push(member);
+                groups[*group as usize].push(Member { store, value, weight });
             }
         }
         let mut shared = vec![f64::NAN; self.off.len()];
+        let small = |group: &Vec<Member>| group.len() <= FEWEST_OF_FORMAT;
+        let mut all: Vec<Member> = if groups.iter().any(small) {
+            groups.iter().flatten().copied().collect()
+        } else {
+            Vec::new()
+        };
         let everyone = centres(&mut all, 1, |store, others| shared[store] = others.value);
-        self.everyone = everyone.map_or(0.0, |centre| centre.value);
-        let mut of_format = vec![self.everyone; groups.len()];
+        let everyone = everyone.map_or(0.0, |centre| centre.value);
+        let mut of_format = vec![everyone; groups.len()];
         for (group, middle) in groups.iter_mut().zip(&mut of_format) {
             let found =
                 centres(group, FEWEST_OF_FORMAT, |store, others| shared[store] = others.value);
@@ -281,8 +284,9 @@ impl Tonight {
             }
         }
         for (store, group) in formats.of(night).iter().enumerate() {
-            let known = shared[store];
-            self.off[store] -= if known.is_nan() { of_format[*group as usize] } else { known };
+            let format = of_format[*group as usize];
+            self.shared[store] = if shared[store].is_nan() { format } else { shared[store] };
+            self.off[store] -= self.shared[store];
         }
     }
 }

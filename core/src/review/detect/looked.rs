@@ -63,21 +63,16 @@ impl Looked {
         let series = Series::of(sheet, measure)?;
         let stores = sheet.stores().len();
         let fair = Fair::of(&series, grouping, stores);
-        let replay = Replay::of(&series, &fair);
+        let tracks: Vec<Track> = (0..stores).map(|store| Track::of(&fair, store)).collect();
+        let replay = Replay::of(&series, &tracks);
         let settings = settings(measure);
         let worse = measure.worse();
         let end = sheet.nights().saturating_sub(1) as u32;
         let mut episodes = Vec::new();
-        let mut tracks = Vec::with_capacity(stores);
-        for store in 0..stores {
-            let mut track = Track::default();
-            track.read(&fair, store);
-            let mut scanned = Track::default();
-            scanned.read(&fair, store);
-            for drift in drifts(&mut scanned, &replay, worse, settings.limits) {
-                episodes.extend(of_drift(store, drift, end));
+        for track in &tracks {
+            for drift in drifts(track, &replay, worse, settings.limits) {
+                episodes.extend(of_drift(track.store, drift, end));
             }
-            tracks.push(track);
         }
         let differ = chronic(&fair, &tracks, &replay, grouping, worse, settings.chronic);
         episodes.extend(differ.into_iter().map(|what| Episode {

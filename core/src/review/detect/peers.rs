@@ -22,8 +22,8 @@ pub(super) struct Centre {
     pub(super) variance: f64,
 }
 
-/// Where all members together lie, and for each member, in order of their values, where the others
-/// do. Members are put in that order. Nothing when there are fewer than `fewest` others.
+/// Where all members together lie, and for each member where the others do. It puts them into another
+/// order. Nothing when there are fewer than `fewest` others.
 pub(super) fn centres(
     members: &mut [Member],
     fewest: usize,
@@ -32,21 +32,22 @@ pub(super) fn centres(
     if members.len() <= fewest.max(1) {
         return None;
     }
-    members.sort_unstable_by(|a, b| a.value.total_cmp(&b.value));
-    let all = around(members, middle(members, None), None);
     if members.len() > LARGE {
-        let start = middle(members, None);
+        let half = members.len() / 2;
+        let by_value = |a: &Member, b: &Member| a.value.total_cmp(&b.value);
+        let start = members.select_nth_unstable_by(half, by_value).1.value;
         let total = Sums::of(members, start, None);
         for member in members.iter() {
             each(member.store, total.without(member, start).centre(start));
         }
-    } else {
-        for left_out in 0..members.len() {
-            let start = middle(members, Some(left_out));
-            each(members[left_out].store, around(members, start, Some(left_out)));
-        }
+        return Some(total.centre(start));
     }
-    Some(all)
+    members.sort_unstable_by(|a, b| a.value.total_cmp(&b.value));
+    for left_out in 0..members.len() {
+        let start = middle(members, Some(left_out));
+        each(members[left_out].store, around(members, start, Some(left_out)));
+    }
+    Some(around(members, middle(members, None), None))
 }
 
 /// The middle of sorted members but one.

@@ -2,7 +2,6 @@
 //! by night, by replay. A count error that turns round on the next night makes runs steadier, a store
 //! that wanders makes them less so; either way a step is measured by what such steps are.
 
-use super::fair::Fair;
 use super::series::{FIRST, Series};
 use super::track::{Track, WINDOWS};
 
@@ -15,7 +14,7 @@ const PRIOR: f64 = 50.0;
 /// Stores are told apart by volume in so many equal bands: an error of 2 kg is much to a small one.
 const BANDS: usize = 5;
 
-type Widths = [f64; WINDOWS.len()];
+pub(super) type Widths = [f64; WINDOWS.len()];
 
 /// How much wider than of independent nights steps are, by band, night and window.
 pub(super) struct Replay {
@@ -24,44 +23,40 @@ pub(super) struct Replay {
 }
 
 impl Replay {
-    pub(super) fn of(series: &Series, fair: &Fair) -> Self {
-        let bands = bands(series, fair.stores);
+    pub(super) fn of(series: &Series, tracks: &[Track]) -> Self {
+        let bands = bands(series, tracks.len());
+        let nights = series.values.len() / tracks.len().max(1);
         let widths = (0..BANDS).map(|band| {
-            let stores = (0..fair.stores).filter(|store| bands[*store] == band);
-            learnt(fair, stores)
+            let of_band = |track: &&Track| bands[track.store] == band;
+            learnt(nights, tracks.iter().filter(of_band))
         });
         let widths = widths.collect();
         Self { bands, widths }
     }
 
-    /// How much wider a step of a window is for such a store, as known on a night.
-    pub(super) fn width(&self, store: usize, night: u32, window: usize) -> f64 {
-        self.widths[self.bands[store]][night as usize][window]
+    /// How much wider steps of each window are for such a store, as known on a night.
+    pub(super) fn widths(&self, store: usize, night: u32) -> &Widths {
+        &self.widths[self.bands[store]][night as usize]
     }
 
     /// The same of the window nearest to so many nights.
     pub(super) fn width_of(&self, store: usize, night: u32, nights: usize) -> f64 {
         let window = WINDOWS.iter().position(|w| *w >= nights).unwrap_or(WINDOWS.len() - 1);
-        self.width(store, night, window)
+        self.widths(store, night)[window]
     }
 }
 
-fn learnt(fair: &Fair, stores: impl Iterator<Item = usize>) -> Vec<Widths> {
-    let nights = fair.level.len() / fair.stores.max(1);
+fn learnt<'a>(nights: usize, tracks: impl Iterator<Item = &'a Track>) -> Vec<Widths> {
     let mut sums = vec![[(0.0f64, 0.0f64); WINDOWS.len()]; nights];
-    let mut track = Track::default();
-    for store in stores {
-        track.read(fair, store);
-        for at in 0..track.len() {
-            let night = track.nights[at] as usize;
-            if !(night + store).is_multiple_of(EVERY) {
+    for track in tracks {
+        for (at, night) in track.nights.iter().map(|night| *night as usize).enumerate() {
+            if !(night + track.store).is_multiple_of(EVERY) {
                 continue;
             }
             for (window, (squares, count)) in WINDOWS.iter().zip(&mut sums[night]) {
-                if let Some(z) = track.z(at, *window) {
-                    *squares += (z * z).min(CUT * CUT);
-                    *count += 1.0;
-                }
+                let Some(step) = track.step(at, *window) else { continue };
+                *squares += (step.change * step.change / step.variance).min(CUT * CUT);
+                *count += 1.0;
             }
         }
     }

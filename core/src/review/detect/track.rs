@@ -6,17 +6,17 @@ use super::fair::{CLIP, Fair};
 pub(super) const WINDOWS: [usize; 16] = [2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40];
 /// Fewest nights before a run.
 const FEWEST_BEFORE: usize = 14;
+/// The least they must weigh together.
+const LEAST_BEFORE: f64 = 7.0;
 /// A store's past is this many nights.
 const MOST_BEFORE: usize = 112;
 
 /// The nights of a store that have a value.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(super) struct Track {
     pub(super) store: usize,
     /// Which nights.
     pub(super) nights: Vec<u32>,
-    /// How far each lies from what the store usually had, in spreads.
-    pub(super) off: Vec<f64>,
     /// The spread of a night that says as much as usual.
     pub(super) spread: Vec<f64>,
     weights: Vec<f64>,
@@ -25,12 +25,12 @@ pub(super) struct Track {
     values: Vec<f64>,
 }
 
-/// A run of nights against the nights before it.
+/// A run of nights against the nights before it, kept without roots and divisions: there are many.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Step {
-    /// The change of the mean.
+    /// The change of the mean, times a number above nothing.
     pub(super) change: f64,
-    /// Its variance if nights were independent of each other.
+    /// Its variance as if nights were independent, times that number squared.
     pub(super) variance: f64,
 }
 
@@ -44,32 +44,21 @@ pub(super) struct Mean {
 
 impl Track {
     /// Reads a store's nights.
-    pub(super) fn read(&mut self, fair: &Fair, store: usize) {
-        for list in [
-            &mut self.off,
-            &mut self.spread,
-            &mut self.weights,
-            &mut self.sums,
-            &mut self.shares,
-            &mut self.values,
-        ] {
-            list.clear();
-        }
-        self.nights.clear();
-        self.store = store;
+    pub(super) fn of(fair: &Fair, store: usize) -> Self {
+        let mut track = Self { store, ..Self::default() };
         for (night, at) in (store..fair.level.len()).step_by(fair.stores).enumerate() {
             if !fair.level[at].is_finite() {
                 continue;
             }
             let (residual, spread) = (fair.residual[at], fair.spread[at]);
             let reach = CLIP * spread;
-            self.nights.push(night as u32);
-            self.off.push(residual / spread);
-            self.spread.push(spread * fair.weight[at].sqrt());
-            self.shares.push(fair.weight[at]);
-            self.values.push(fair.level[at] - residual + residual.clamp(-reach, reach));
+            track.nights.push(night as u32);
+            track.spread.push(spread * fair.weight[at].sqrt());
+            track.shares.push(fair.weight[at]);
+            track.values.push(fair.level[at] - residual + residual.clamp(-reach, reach));
         }
-        self.sum(0);
+        track.sum(0);
+        track
     }
 
     fn sum(&mut self, from: usize) {
@@ -108,24 +97,28 @@ impl Track {
             return None;
         }
         let mean = self.mean(start.saturating_sub(MOST_BEFORE), start)?;
-        (mean.weight >= FEWEST_BEFORE as f64 / 2.0).then_some(mean)
+        (mean.weight >= LEAST_BEFORE).then_some(mean)
     }
 
     /// The last nights up to `at` against the ones before; nothing when there are too few, or gaps
     /// make a run of them more than a run.
     pub(super) fn step(&self, at: usize, window: usize) -> Option<Step> {
-        let start = (at + 1).checked_sub(window)?;
+        let start = (at + 1).checked_sub(window).filter(|start| *start >= FEWEST_BEFORE)?;
         if self.nights[at] - self.nights[start] > 2 * window as u32 {
             return None;
         }
-        let (before, after) = (self.before(start)?, self.mean(start, at + 1)?);
-        let change = after.value - before.value;
-        Some(Step { change, variance: 1.0 / before.weight + 1.0 / after.weight })
-    }
-
-    /// The step in spreads of its own, as if nights were independent.
-    pub(super) fn z(&self, at: usize, window: usize) -> Option<f64> {
-        let step = self.step(at, window)?;
-        Some(step.change / (self.spread[at] * step.variance.sqrt()))
+        let first = start.saturating_sub(MOST_BEFORE);
+        let before = self.weights[start] - self.weights[first];
+        let after = self.weights[at + 1] - self.weights[start];
+        if before < LEAST_BEFORE || after <= 0.0 {
+            return None;
+        }
+        let (sum_before, sum_after) =
+            (self.sums[start] - self.sums[first], self.sums[at + 1] - self.sums[start]);
+        let spread = self.spread[at];
+        Some(Step {
+            change: sum_after * before - sum_before * after,
+            variance: spread * spread * before * after * (before + after),
+        })
     }
 }

@@ -94,7 +94,9 @@ impl Telling<'_> {
                 let variance = 1.0 / after.weight + 1.0 / drift.before.weight;
                 let error = spread * variance.sqrt() * width(after.nights);
                 let Mean { value, nights, .. } = drift.before;
-                let change = picked(after.value - value, error);
+                // The scan holds each night near to what was usual before; the size must not.
+                let now = looked.middle(store, from_of(drift.since), until)?;
+                let change = picked(now - value, error);
                 (drift.since, value, change, nights, after.nights)
             }
             What::Differs(chronic) => {

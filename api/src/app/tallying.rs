@@ -100,7 +100,7 @@ pub struct Around {
     pub known_at: DateTime<Utc>,
     /// The catalogue in force on the date, with the store, as known then.
     pub catalog: Arc<Catalog>,
-    /// The facts of the date; see `Around::now_stands`.
+    /// The facts of the date; see [`Around::now_stands`].
     pub facts: DayFacts,
     /// The revision of the count among them.
     pub revision: Option<i32>,

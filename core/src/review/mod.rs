@@ -1,8 +1,9 @@
 //! Which stores a coach should look at, and why.
 //!
 //! A [`Sheet`] holds nights of stores in columns, whether it was made from tallies or from a file.
-//! [`list()`] compares each store of a district with fair peers and with its own past. Nothing here
-//! accuses: every answer carries how many nights it comes from and the range it lies in.
+//! [`list()`] compares each store of a district with fair peers and with its own past; [`detect()`] finds
+//! what stands out, night by night. Nothing here accuses: every answer carries how many nights it comes
+//! from and the range it lies in.
 
 mod column;
 mod detect;

@@ -40,8 +40,10 @@ pub fn read(bytes: &[u8], cost: UnitCost) -> anyhow::Result<Read> {
     let mut reader = csv::ReaderBuilder::new()
         .delimiter(if semicolons { b';' } else { b',' })
         .from_reader(bytes);
-    let places = Places::find(reader.byte_headers().context("the header cannot be read")?)?;
-    let mut rows = Rows { places: &places, semicolons, labels: Labels::default(), date: None };
+    let header = reader.byte_headers().context("the header cannot be read")?;
+    let (places, columns) = (Places::find(header)?, header.len());
+    let labels = Labels::default();
+    let mut rows = Rows { places: &places, semicolons, labels, last: vec![None; columns] };
     let mut nights = Vec::with_capacity(bytes.len() / 100);
     let mut record = ByteRecord::new();
     while reader.read_byte_record(&mut record).context("the file is no CSV")? {
@@ -118,8 +120,8 @@ struct Rows<'a> {
     places: &'a Places,
     semicolons: bool,
     labels: Labels,
-    /// The last date read, as it was written: files are often in order of date or of store.
-    date: Option<(Vec<u8>, BusinessDate)>,
+    /// What each column said last, as it was written: files are in order of store or of date.
+    last: Vec<Option<(Vec<u8>, Label)>>,
 }
 
 impl Rows<'_> {
@@ -127,7 +129,7 @@ impl Rows<'_> {
         let places = self.places;
         let store =
             self.label(record, Some(places.store)).context("column store: nothing there")?;
-        let date = self.date(record.get(places.date).unwrap_or_default())?;
+        let date = date(record.get(places.date).unwrap_or_default().trim_ascii())?;
         let status = match self.text(record, places.status)? {
             "" | "open" => Status::Open,
             "closed" => Status::Closed,
@@ -159,9 +161,19 @@ impl Rows<'_> {
     }
 
     fn label(&mut self, record: &ByteRecord, at: Option<usize>) -> Option<Label> {
-        let text = String::from_utf8_lossy(record.get(at?)?);
-        let text = text.trim();
-        (!text.is_empty()).then(|| self.labels.label(text))
+        let at = at?;
+        let written = record.get(at)?.trim_ascii();
+        if written.is_empty() {
+            return None;
+        }
+        if let Some((last, label)) = &self.last[at]
+            && last == written
+        {
+            return Some(*label);
+        }
+        let label = self.labels.label(&String::from_utf8_lossy(written));
+        self.last[at] = Some((written.to_vec(), label));
+        Some(label)
     }
 
     fn label_or(&mut self, record: &ByteRecord, at: Option<usize>, other: &str) -> Label {
@@ -172,20 +184,6 @@ impl Rows<'_> {
     /// Words by which files say that no promotion ran.
     fn is_no(&self, label: Label) -> bool {
         matches!(self.labels.word(label), "0" | "no" | "none" | "false" | "False" | "n")
-    }
-
-    fn date(&mut self, written: &[u8]) -> anyhow::Result<BusinessDate> {
-        if let Some((last, date)) = &self.date
-            && last == written
-        {
-            return Ok(*date);
-        }
-        let text = String::from_utf8_lossy(written);
-        let date: BusinessDate = text.trim().parse().with_context(|| {
-            format!("column business_date: \"{}\" is no date like 2026-06-14", text.trim())
-        })?;
-        self.date = Some((written.to_vec(), date));
-        Ok(date)
     }
 
     fn number(&self, written: &[u8], column: Column) -> anyhow::Result<Option<f64>> {
@@ -206,6 +204,28 @@ impl Rows<'_> {
         );
         Ok(Some(number))
     }
+}
+
+/// A date as `2026-06-14`, without the detours of a general reader: there is one in every row.
+fn date(written: &[u8]) -> anyhow::Result<BusinessDate> {
+    let number = |digits: &[u8]| {
+        let digit =
+            |sum: u32, byte: &u8| byte.is_ascii_digit().then(|| 10 * sum + u32::from(byte - b'0'));
+        digits.iter().try_fold(0, digit)
+    };
+    let read = || match written {
+        [year @ .., b'-', m1, m2, b'-', d1, d2] if year.len() == 4 => BusinessDate::new(
+            i32::try_from(number(year)?).ok()?,
+            number(&[*m1, *m2])?,
+            number(&[*d1, *d2])?,
+        )
+        .ok(),
+        _ => None,
+    };
+    read().with_context(|| {
+        let text = String::from_utf8_lossy(written);
+        format!("column business_date: \"{text}\" is no date like 2026-06-14")
+    })
 }
 
 #[cfg(test)]

@@ -106,8 +106,7 @@ impl Fair {
             let of = night * stores..(night + 1) * stores;
             tonight.read(series, &of, &known);
             tonight.formats(&grouping.formats, night);
-            let mut both = tonight.off.clone();
-            whole.take_out(night, &mut both, &tonight.weight);
+            whole.watch(night, &tonight.off, &tonight.weight);
             lots.take_out(night, &mut tonight.off, &tonight.weight);
             districts.take_out(night, &mut tonight.off, &tonight.weight);
             for district in 0..many_districts {

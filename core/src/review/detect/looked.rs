@@ -3,6 +3,7 @@
 use super::chronic::{Chronic, chronic};
 use super::drift::{Drift, Limits, VISIBLE, drifts};
 use super::fair::{Fair, Grouping};
+use super::peers::{Member, centre};
 use super::replay::Replay;
 use super::series::Series;
 use super::single::{self, Rate, STANDS};
@@ -91,6 +92,25 @@ impl Looked {
             what: What::Night,
         }));
         Some(Self { series, fair, replay, tracks, episodes })
+    }
+}
+
+impl Looked {
+    /// Where a store's nights lie, from one of its track up to another, which is left out: by
+    /// themselves, however far that is from what was usual before.
+    pub(super) fn middle(&self, store: usize, from: usize, to: usize) -> Option<f64> {
+        let member = |night: &u32| {
+            let at = *night as usize * self.fair.stores + store;
+            let weight = self.fair.spread[at].powi(-2);
+            Member { store, value: self.fair.level[at], weight }
+        };
+        let mut nights: Vec<Member> =
+            self.tracks[store].nights[from..to].iter().map(member).collect();
+        match nights.as_slice() {
+            [] => None,
+            [one] => Some(one.value),
+            _ => centre(&mut nights, 1).map(|centre| centre.value),
+        }
     }
 }
 

@@ -50,6 +50,18 @@ pub(super) fn centres(
     Some(around(members, middle(members, None), None))
 }
 
+/// Where all members together lie. It puts them into another order. Nothing when there are no more than
+/// `fewest`.
+pub(super) fn centre(members: &mut [Member], fewest: usize) -> Option<Centre> {
+    if members.len() <= fewest.max(1) {
+        return None;
+    }
+    let half = members.len() / 2;
+    let by_value = |a: &Member, b: &Member| a.value.total_cmp(&b.value);
+    let start = members.select_nth_unstable_by(half, by_value).1.value;
+    Some(around(members, start, None))
+}
+
 /// The middle of sorted members but one.
 fn middle(sorted: &[Member], left_out: Option<usize>) -> f64 {
     let many = sorted.len() - usize::from(left_out.is_some());

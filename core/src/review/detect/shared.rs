@@ -1,7 +1,7 @@
 //! What a lot's or a district's stores share on a night, partially pooled.
 
 use super::groups::{Groups, NONE};
-use super::peers::{Centre, Member, centres};
+use super::peers::{Centre, Member, centre, centres};
 
 /// Fewest others of a lot or district that speak for it.
 const FEWEST: usize = 4;
@@ -63,17 +63,9 @@ impl<'a> Shared<'a> {
     /// drawn towards nothing by how much groups differ (R. DerSimonian and N. Laird, 1986), but less
     /// the clearer this one does, tonight or lately. A weight of nothing leaves a store out.
     pub(super) fn take_out(&mut self, night: usize, values: &mut [f64], weights: &[f64]) {
-        for members in &mut self.members {
-            members.clear();
-        }
-        for (store, group) in self.groups.of(night).iter().enumerate() {
-            let (value, weight) = (values[store], weights[store]);
-            if *group != NONE && value.is_finite() && weight > 0.0 {
-                self.members[*group as usize].push(Member { store, value, weight });
-            }
-        }
+        self.gather(night, values, weights);
         let between = (self.between.0 / self.between.1).max(0.0);
-        let (mut sum, mut count) = (0.0, 0.0);
+        let mut learnt = (0.0, 0.0);
         for (members, lately) in self.members.iter_mut().zip(&mut self.lately) {
             let recent = lately.z();
             let sure = if recent == 0.0 { 0.0 } else { 1.0 - DOUBT_LATELY / (recent * recent) };
@@ -85,14 +77,48 @@ impl<'a> Shared<'a> {
             });
             let Some(all) = all else { continue };
             lately.add(all);
-            sum += (all.value * all.value).min(9.0 * all.variance) - all.variance;
-            count += 1.0;
+            learn(&mut learnt, all);
         }
+        self.keep(learnt);
+    }
+
+    /// Learns what groups show tonight beyond how much they differ on any night, and takes nothing out.
+    pub(super) fn watch(&mut self, night: usize, values: &[f64], weights: &[f64]) {
+        self.gather(night, values, weights);
+        let between = (self.between.0 / self.between.1).max(0.0);
+        let mut learnt = (0.0, 0.0);
+        for (members, lately) in self.members.iter_mut().zip(&mut self.lately) {
+            let Some(all) = centre(members, FEWEST) else { continue };
+            lately.add(Centre { variance: all.variance + between, ..all });
+            learn(&mut learnt, all);
+        }
+        self.keep(learnt);
+    }
+
+    fn keep(&mut self, (sum, count): (f64, f64)) {
         self.between = (KEPT * self.between.0 + sum, KEPT * self.between.1 + count);
+    }
+
+    fn gather(&mut self, night: usize, values: &[f64], weights: &[f64]) {
+        for members in &mut self.members {
+            members.clear();
+        }
+        for (store, group) in self.groups.of(night).iter().enumerate() {
+            let (value, weight) = (values[store], weights[store]);
+            if *group != NONE && value.is_finite() && weight > 0.0 {
+                self.members[*group as usize].push(Member { store, value, weight });
+            }
+        }
     }
 
     /// What a group has shown lately.
     pub(super) fn lately(&self, group: u32) -> Lately {
         self.lately.get(group as usize).copied().unwrap_or_default()
     }
+}
+
+/// Adds a group's square beyond its own noise, one far off no more than others.
+fn learn(learnt: &mut (f64, f64), all: Centre) {
+    learnt.0 += (all.value * all.value).min(9.0 * all.variance) - all.variance;
+    learnt.1 += 1.0;
 }

@@ -13,7 +13,7 @@ use crate::rollup::{Better, Compared, Rank, ranks};
 use crate::stats::{Confidence, Interval, RatioSums};
 
 /// What a district shares is told from so many standard errors on.
-const SHARED: f64 = 6.0;
+const SHARED: f64 = 5.0;
 /// A level for ranks is of so many nights.
 const RANKED: usize = 28;
 
@@ -94,7 +94,9 @@ impl Telling<'_> {
                 let variance = 1.0 / after.weight + 1.0 / drift.before.weight;
                 let error = spread * variance.sqrt() * width(after.nights);
                 let Mean { value, nights, .. } = drift.before;
-                let change = picked(after.value - value, error);
+                // The scan holds each night near to what was usual before; the size must not.
+                let now = looked.middle(store, from_of(drift.since), until)?;
+                let change = picked(now - value, error);
                 (drift.since, value, change, nights, after.nights)
             }
             What::Differs(chronic) => {
@@ -117,6 +119,9 @@ impl Telling<'_> {
         let half = Confidence::NINETY_FIVE.z() * change.error;
         let ends = [change.value - half, change.value + half].map(|end| scale.of(end));
         let range = Interval { low: ends[0].min(size), high: ends[1].max(size) };
+        // What is back costs nothing any more.
+        let money = self.money(measure, store, night, size, scale.before);
+        let money_per_week = money.filter(|_| episode.kind != Kind::Recovered);
         Some(Finding {
             as_of: self.sheet.date(night),
             store: Some(self.sheet.stores()[store]),
@@ -126,7 +131,7 @@ impl Telling<'_> {
             since: self.sheet.date(since as usize),
             size,
             range,
-            money_per_week: self.money(measure, store, night, size, scale.before),
+            money_per_week,
             rank: self.rank(looked, measure, store, night),
             evidence: Evidence {
                 before: scale.before,

@@ -23,10 +23,10 @@ pub struct Reply {
     pub status: u16,
     /// The ETag of what the write left, with its quotation marks.
     pub etag: Option<String>,
-    /// The body.
-    pub body: Value,
+    /// The body, which is JSON.
+    pub body: String,
     /// The body to keep for a resend, where it differs: a secret is shown once and never kept.
-    pub kept: Option<Value>,
+    pub kept: Option<String>,
 }
 
 impl Reply {
@@ -55,8 +55,7 @@ impl Reply {
     }
 
     pub(super) fn with(status: u16, body: impl Serialize) -> Result<Self, AppError> {
-        let body = serde_json::to_value(body).map_err(|e| AppError::Internal(e.into()))?;
-        Ok(Self { status, etag: None, body, kept: None })
+        Ok(Self { status, etag: None, body: json(body)?, kept: None })
     }
 
     /// Adds an ETag, which has its quotation marks.
@@ -70,9 +69,13 @@ impl Reply {
     /// # Errors
     /// When the body is not JSON.
     pub fn keeping(mut self, body: impl Serialize) -> Result<Self, AppError> {
-        self.kept = Some(serde_json::to_value(body).map_err(|e| AppError::Internal(e.into()))?);
+        self.kept = Some(json(body)?);
         Ok(self)
     }
+}
+
+fn json(body: impl Serialize) -> Result<String, AppError> {
+    serde_json::to_string(&body).map_err(|e| AppError::Internal(e.into()))
 }
 
 /// What a write says it expects to find (RFC 9110, section 13).

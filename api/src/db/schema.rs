@@ -75,19 +75,6 @@ diesel::table! {
     }
 }
 
-diesel::table! {
-    writes (id) {
-        id -> Uuid,
-        person_id -> Uuid,
-        operation -> Text,
-        content_hash -> Bytea,
-        status -> SmallInt,
-        etag -> Nullable<Text>,
-        response -> Jsonb,
-        recorded_at -> Timestamptz,
-    }
-}
-
 // A partitioned table; its partitions are never named.
 diesel::table! {
     entries (business_date, store_id, id) {

@@ -1,27 +1,33 @@
 //! Writes under their clients' ids, kept for ever.
 
 use chrono::{DateTime, Utc};
-use diesel::prelude::*;
+use diesel::sql_types::{Bytea, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid};
+use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::{PersonId, WriteId};
-use serde_json::Value;
+use uuid::Uuid;
 
-use crate::db::schema::{pg_advisory_xact_lock, writes};
+use super::statement::statement;
+use crate::db::schema::pg_advisory_xact_lock;
 
 /// A write as it was answered.
-#[derive(Queryable, Selectable)]
-#[diesel(table_name = writes)]
+#[derive(QueryableByName)]
 pub struct WriteRow {
     /// What was asked for, as `PUT /v1/…`.
+    #[diesel(sql_type = Text)]
     pub operation: String,
     /// SHA-256 of what was sent.
+    #[diesel(sql_type = Bytea)]
     pub content_hash: Vec<u8>,
     /// The status of the answer.
+    #[diesel(sql_type = SmallInt)]
     pub status: i16,
     /// The ETag of the answer.
+    #[diesel(sql_type = Nullable<Text>)]
     pub etag: Option<String>,
-    /// The body of the answer.
-    pub response: Value,
+    /// The body of the answer, which is JSON.
+    #[diesel(sql_type = Text)]
+    pub response: String,
 }
 
 /// Waits until no other transaction works under this id, and keeps it to this one until its end.
@@ -34,13 +40,25 @@ pub async fn lock(conn: &mut AsyncPgConnection, id: WriteId) -> QueryResult<()> 
     diesel::select(pg_advisory_xact_lock(key)).execute(conn).await.map(|_| ())
 }
 
+statement!(Find { id: Uuid } =
+    "SELECT operation, content_hash, status, etag, response::text AS response FROM writes WHERE id = ",
+    id: SqlUuid, "");
+
 /// The acting person's write of this id. Other people's are not seen.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn find(conn: &mut AsyncPgConnection, id: WriteId) -> QueryResult<Option<WriteRow>> {
-    writes::table.find(id.0).select(WriteRow::as_select()).first(conn).await.optional()
+    let found: Vec<WriteRow> = Find::new(id.0).load(conn).await?;
+    Ok(found.into_iter().next())
 }
+
+statement!(Add { id: Uuid, person: Uuid, operation: &'a str, hash: &'a [u8], status: i16,
+    etag: Option<&'a str>, response: &'a str, at: DateTime<Utc> } =
+    "INSERT INTO writes (id, person_id, operation, content_hash, status, etag, response, recorded_at)
+     VALUES (", id: SqlUuid, ", ", person: SqlUuid, ", ", operation: Text, ", ", hash: Bytea, ", ",
+    status: SmallInt, ", ", etag: Nullable<Text>, ", ", response: Text, "::json, ",
+    at: Timestamptz, ")");
 
 /// Keeps a write and its answer.
 ///
@@ -53,17 +71,9 @@ pub async fn add(
     at: DateTime<Utc>,
     row: &WriteRow,
 ) -> QueryResult<()> {
-    diesel::insert_into(writes::table)
-        .values((
-            writes::id.eq(id.0),
-            writes::person_id.eq(person.0),
-            writes::operation.eq(&row.operation),
-            writes::content_hash.eq(&row.content_hash),
-            writes::status.eq(row.status),
-            writes::etag.eq(row.etag.as_deref()),
-            writes::response.eq(&row.response),
-            writes::recorded_at.eq(at),
-        ))
+    let WriteRow { operation, content_hash, status, etag, response } = row;
+    let etag = etag.as_deref();
+    Add::new(id.0, person.0, operation, content_hash, *status, etag, response, at)
         .execute(conn)
         .await
         .map(|_| ())

@@ -172,7 +172,8 @@ fn issued(issued: Issued) -> serde_json::Value {
 }
 
 fn sign_in(reply: &Reply, name: &str, role: Role, email: Option<String>) -> anyhow::Result<SignIn> {
-    let text = |member: &str| reply.body[member].as_str().with_context(|| format!("no {member}"));
+    let body: serde_json::Value = serde_json::from_str(&reply.body)?;
+    let text = |member: &str| body[member].as_str().with_context(|| format!("no {member}"));
     let id = PersonId(Uuid::parse_str(text("id")?)?);
     Ok(SignIn { id, name: name.to_owned(), role, email, secret: text("secret")?.to_owned() })
 }

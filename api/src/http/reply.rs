@@ -1,6 +1,7 @@
 //! What writes have in common: the client's id, and the answer that can be given again.
 
 use actix_web::dev::Payload;
+use actix_web::http::header::ContentType;
 use actix_web::http::{StatusCode, header};
 use actix_web::{FromRequest, HttpRequest, HttpResponse};
 use parings_core::ids::WriteId;
@@ -72,7 +73,7 @@ pub fn send(reply: Reply) -> Result<HttpResponse, AppError> {
     if let Some(etag) = reply.etag {
         response.insert_header((header::ETAG, etag));
     }
-    Ok(response.json(reply.body))
+    Ok(response.content_type(ContentType::json()).body(reply.body))
 }
 
 #[cfg(test)]

@@ -1,49 +1,75 @@
 //! Measures the server on this machine and prints a table in Markdown:
 //! `cargo build --release -p parings && cargo run --release -p parings-tests --bin measure`.
-//!
-//! Seconds of each load, stores and nights before it may be given: `measure 20 128 28`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use anyhow::Context;
+use clap::Parser;
 use parings_tests::load::chain::{self, copy_nights};
 use parings_tests::load::drive::{Until, drive};
 use parings_tests::load::stage::Stage;
 use parings_tests::load::table::Measured;
-use parings_tests::load::{capture::capture, replay::replay};
+use parings_tests::load::{capture::capture, replay::replay, rollups};
 
 /// Clients that send nights at the same time.
 const CLIENTS: [usize; 2] = [16, 32];
 
+/// Measures the server on this machine: its release binary on private clusters that lose nothing.
+#[derive(Parser)]
+struct Asked {
+    /// How long each load lasts
+    #[arg(long, default_value_t = 20)]
+    seconds: u64,
+    /// Stores that nights are sent to, and as many that they are replayed for
+    #[arg(long, default_value_t = 128)]
+    stores: usize,
+    /// Nights on record before those that are sent
+    #[arg(long, default_value_t = 28)]
+    nights: usize,
+    /// Stores of the chains that roll-ups are asked of, the smallest first; none without an argument
+    #[arg(long, value_delimiter = ',', num_args = 0.., default_values_t = [24, 500, 2000])]
+    chains: Vec<usize>,
+    /// Weeks of their history
+    #[arg(long, default_value_t = 52)]
+    weeks: u64,
+    /// The server's program [default: beside this one]
+    #[arg(long)]
+    program: Option<PathBuf>,
+    /// Where clusters are made, on a disk and within reach of the database's account
+    #[arg(long, default_value_os_t = std::env::temp_dir())]
+    home: PathBuf,
+}
+
 fn main() -> anyhow::Result<()> {
-    let given: Vec<u64> = std::env::args().skip(1).map(|n| n.parse()).collect::<Result<_, _>>()?;
-    let given = |at: usize, otherwise| given.get(at).copied().unwrap_or(otherwise);
-    let (lasts, stores, nights) = (Duration::from_secs(given(0, 20)), given(1, 128), given(2, 28));
-    let (stores, nights) = (usize::try_from(stores)?, usize::try_from(nights)?);
-    let program = std::env::var_os("PARINGS").map_or_else(beside, |given| Ok(given.into()))?;
-    let stage = Stage::open(&std::env::temp_dir(), &program)?;
-    let measured = tokio::runtime::Runtime::new()?.block_on(run(&stage, lasts, stores, nights))?;
+    let asked = Asked::parse();
+    let program = asked.program.clone().map_or_else(beside, Ok)?;
+    let mut measured = {
+        let stage = Stage::open(&asked.home, &program)?;
+        tokio::runtime::Runtime::new()?.block_on(nights(&stage, &asked))?
+    };
+    for stores in &asked.chains {
+        let rolled = rollups::measure(&asked.home, &program, *stores, asked.weeks)?;
+        eprintln!("{rolled:?}");
+        measured.rolled.push(rolled);
+    }
     print!("{measured}");
     Ok(())
 }
 
 /// The server that was built with this program.
-fn beside() -> anyhow::Result<std::path::PathBuf> {
+fn beside() -> anyhow::Result<PathBuf> {
     let me = std::env::current_exe()?;
     Ok(me.parent().map(Path::to_owned).context("a folder")?.join("parings"))
 }
 
-async fn run(
-    stage: &Stage,
-    lasts: Duration,
-    stores: usize,
-    nights: usize,
-) -> anyhow::Result<Measured> {
-    let mut chain = chain::open(stage, stores).await?;
+/// Sends nights, and replays what they send.
+async fn nights(stage: &Stage, asked: &Asked) -> anyhow::Result<Measured> {
+    let lasts = Duration::from_secs(asked.seconds);
+    let mut chain = chain::open(stage, asked.stores * 2).await?;
     // The others' nights before those they send are copies of these.
-    chain[0].earlier = i64::try_from(nights)?;
-    let begun = drive(stage, &mut chain[..1], 1, Until::Nights(nights)).await?;
+    chain[0].earlier = i64::try_from(asked.nights)?;
+    let begun = drive(stage, &mut chain[..1], 1, Until::Nights(asked.nights)).await?;
     anyhow::ensure!(begun.errors.is_empty(), "{:?}", begun.errors.first());
     copy_nights(stage, &chain).await?;
     let captured = capture(stage, &mut chain[0]).await?;
@@ -53,7 +79,7 @@ async fn run(
         ..Measured::default()
     };
     // Nights that are replayed are no others' past.
-    let (sent, replayed) = chain.split_at_mut(stores / 2);
+    let (sent, replayed) = chain.split_at_mut(asked.stores);
     for clients in CLIENTS {
         let http = drive(stage, sent, clients, Until::Passed(lasts)).await?;
         eprintln!("{clients} clients through HTTP: {http}");

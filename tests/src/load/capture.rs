@@ -42,6 +42,8 @@ pub struct Captured {
     pub date: BusinessDate,
     /// The id of the write.
     pub write: Uuid,
+    /// How the connection has statements planned.
+    pub plans: String,
     /// The statements in their order, from the beginning of the transaction to its end.
     pub statements: Vec<Statement>,
 }
@@ -60,6 +62,8 @@ struct Prepared {
 struct Backend {
     #[diesel(sql_type = Integer)]
     pid: i32,
+    #[diesel(sql_type = Text)]
+    plans: String,
 }
 
 /// Sends the next two nights of a store and answers with the statements of the second: by then
@@ -84,12 +88,11 @@ pub async fn capture(stage: &Stage, store: &mut Store) -> anyhow::Result<Capture
     for _ in 0..9 {
         send(address, store).await?;
     }
-    let pid = {
+    let Backend { pid, plans } = {
         let mut conn = deps.pool.get().await?;
         conn.batch_execute("SET log_statement = 'all'").await?;
-        let backend = diesel::sql_query("SELECT pg_backend_pid() AS pid");
-        let backend: Backend = backend.get_result(&mut conn).await?;
-        backend.pid
+        let backend = "SELECT pg_backend_pid() AS pid, current_setting('plan_cache_mode') AS plans";
+        diesel::sql_query(backend).get_result(&mut conn).await?
     };
     let log = stage.cluster().log();
     let before = fs::read(&log)?.len();
@@ -122,7 +125,7 @@ pub async fn capture(stage: &Stage, store: &mut Store) -> anyhow::Result<Capture
     }
     let end = statements.iter().position(|one| one.text.eq_ignore_ascii_case("commit"));
     statements.truncate(end.context("a transaction that commits")? + 1);
-    Ok(Captured { store: store.clone(), date, write, statements })
+    Ok(Captured { store: store.clone(), date, write, plans, statements })
 }
 
 /// Sends a store's next night and answers with the id it was sent under.

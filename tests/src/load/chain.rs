@@ -170,7 +170,7 @@ async fn put(
     let path = format!("/v1/reference/{kind}/{code}");
     let known = kind == "settings";
     let condition = if known { ("If-Match", "*") } else { CREATE };
-    let url = format!("http://{}{path}", stage.address);
+    let url = format!("http://{}{path}", stage.address());
     let client = reqwest::Client::new();
     let request = client.put(url).bearer_auth(token).header(condition.0, condition.1).json(&body);
     let answer = request.send().await?;
@@ -181,7 +181,7 @@ async fn put(
 
 /// Weeks of nights are sent in minutes: how late they are is not asked about.
 async fn widen(stage: &Stage, token: &str) -> anyhow::Result<()> {
-    let url = format!("http://{}/v1/reference/settings/network", stage.address);
+    let url = format!("http://{}/v1/reference/settings/network", stage.address());
     let known: Value =
         reqwest::Client::new().get(url).bearer_auth(token).send().await?.json().await?;
     let mut settings = known["document"].clone();

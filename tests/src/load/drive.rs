@@ -81,7 +81,7 @@ pub async fn drive(
     clients: usize,
     until: Until,
 ) -> anyhow::Result<Driven> {
-    let at = bounds::loopback(stage.address)?;
+    let at = bounds::loopback(stage.address())?;
     let deadline = match until {
         Until::Passed(lasts) => bounds::bounded(lasts)?,
         Until::Nights(_) => bounds::LONGEST,

@@ -9,5 +9,6 @@ pub mod chain;
 pub mod drive;
 pub mod process;
 pub mod replay;
+pub mod rollups;
 pub mod stage;
 pub mod table;

@@ -65,6 +65,7 @@ pub async fn replay(
         .arg(format!("--file={}", file.display()))
         .arg(format!("--host={}", stage.cluster().socket_dir().display()))
         .args(["--port=5499", &format!("--username={APP}"), DATABASE])
+        .env("PGOPTIONS", format!("-c plan_cache_mode={}", captured.plans))
         .output()?;
     let after = (busy_family(postmaster)?, busy(me)?);
     let (said, faults) =

@@ -28,13 +28,12 @@ const ANSWERS: &str = "Parings answers at http://";
 
 /// A server under load with its cluster; both end, and their folder goes, with the value.
 pub struct Stage {
-    /// Where the server answers.
-    pub address: SocketAddr,
+    /// The server.
+    pub served: Served,
     /// How long the cluster, its schema and the server took until it answered.
     pub first_start: Duration,
     /// What sessions are signed with.
     pub keys: Keys,
-    server: Child,
     cluster: Option<Cluster>,
     folder: PathBuf,
 }
@@ -61,10 +60,13 @@ impl Stage {
             migrate::make_partitions(&owner, now.date_naive(), MONTHS_BACK).await?;
             starting::put(&owner).await
         })?;
-        let (server, address) = serve(program, &cluster.url(APP, DATABASE), &folder)?;
+        let mut serve = Command::new(program);
+        serve.args(["serve", "--port", "0", "--data"]).arg(&folder);
+        serve.env("DATABASE_URL", cluster.url(APP, DATABASE));
+        let served = Served::start(&mut serve, &folder)?;
         let first_start = begun.elapsed();
         let keys = Keys::load(&folder.join("keys"), now)?;
-        Ok(Self { address, first_start, keys, server, cluster: Some(cluster), folder })
+        Ok(Self { served, first_start, keys, cluster: Some(cluster), folder })
     }
 
     /// A connection URL of a role.
@@ -82,9 +84,14 @@ impl Stage {
         &self.folder
     }
 
+    /// Where the server answers.
+    pub fn address(&self) -> SocketAddr {
+        self.served.address
+    }
+
     /// The number of the server's process.
     pub fn server(&self) -> u32 {
-        self.server.id()
+        self.served.process.id()
     }
 
     /// The number of the database's first process.
@@ -101,36 +108,72 @@ impl Stage {
     /// # Errors
     /// When the key does not sign.
     pub fn token(&self, person: PersonId) -> anyhow::Result<String> {
-        let shown = Shown { person, session: new_id() };
-        let life = chrono::TimeDelta::hours(6);
-        tokens::access(&self.keys, shown, new_id(), Clock::Machine.now(), life)
+        token(&self.keys, person)
     }
 }
 
-/// Starts the server on a free port of the loopback address, and waits until it answers.
-fn serve(program: &Path, url: &str, folder: &Path) -> anyhow::Result<(Child, SocketAddr)> {
-    let mut server = Command::new(program)
-        .args(["serve", "--port", "0", "--data"])
-        .arg(folder)
-        .env("DATABASE_URL", url)
-        .stdout(Stdio::piped())
-        .stderr(File::create(folder.join("server.log"))?)
-        .spawn()?;
-    let said = BufReader::new(server.stdout.take().context("the server's output")?);
-    for line in said.lines() {
-        if let Some(at) = line?.strip_prefix(ANSWERS) {
-            return Ok((server, bounds::loopback(at.parse()?)?));
+/// What a person shows to a server with these keys.
+///
+/// # Errors
+/// When the key does not sign.
+pub fn token(keys: &Keys, person: PersonId) -> anyhow::Result<String> {
+    let shown = Shown { person, session: new_id() };
+    let life = chrono::TimeDelta::hours(6);
+    tokens::access(keys, shown, new_id(), Clock::Machine.now(), life)
+}
+
+/// A server that answers; it is told to stop, and waited for, when the value goes.
+pub struct Served {
+    /// Where it answers.
+    pub address: SocketAddr,
+    process: Child,
+}
+
+impl Served {
+    /// Starts a server by a command, logging into a folder, and waits until it answers on the loopback
+    /// address.
+    ///
+    /// # Errors
+    /// When it does not, or answers elsewhere.
+    pub fn start(command: &mut Command, folder: &Path) -> anyhow::Result<Self> {
+        let log = folder.join("measured.log");
+        let process = command.stdout(Stdio::piped()).stderr(File::create(&log)?).spawn()?;
+        let mut served = Self { address: SocketAddr::from(([127, 0, 0, 1], 0)), process };
+        let said = served.process.stdout.take().context("the server's output")?;
+        for line in BufReader::new(said).lines() {
+            if let Some(at) = line?.strip_prefix(ANSWERS) {
+                served.address = bounds::loopback(at.parse()?)?;
+                return Ok(served);
+            }
+        }
+        anyhow::bail!("the server does not start; see {}", log.display())
+    }
+}
+
+impl Served {
+    /// Tells it to stop and waits for it. Once it has ended this does nothing.
+    fn stop(&mut self) {
+        if matches!(self.process.try_wait(), Ok(Some(_))) {
+            return;
+        }
+        let asked = kill(Pid::from_raw(self.process.id().cast_signed()), Signal::SIGTERM);
+        if asked.is_err() || self.process.wait().is_err() {
+            eprintln!("the server at {} does not stop", self.address);
         }
     }
-    anyhow::bail!("the server does not start; see {}", folder.join("server.log").display())
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        self.stop();
+    }
 }
 
 impl Drop for Stage {
     fn drop(&mut self) {
-        let server = Pid::from_raw(self.server.id().cast_signed());
-        let ended = kill(server, Signal::SIGTERM).is_ok() && self.server.wait().is_ok();
+        self.served.stop();
         let stopped = self.cluster.take().is_none_or(|cluster| cluster.stop().is_ok());
-        if !(ended && stopped && fs::remove_dir_all(&self.folder).is_ok()) {
+        if !(stopped && fs::remove_dir_all(&self.folder).is_ok()) {
             eprintln!("{} is left behind", self.folder.display());
         }
     }

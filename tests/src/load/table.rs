@@ -5,9 +5,14 @@ use std::time::Duration;
 
 use super::drive::Driven;
 use super::replay::Replayed;
+use super::rollups::{Rolled, Took};
 
 /// Nights through HTTP should come to at least this share of what the database does alone.
 const NIGHTS_AIM: f64 = 0.8;
+/// A district's week should take no longer, 99 times in a hundred.
+const WEEK_AIM: Duration = Duration::from_millis(20);
+/// Nor so many times as long as in the smallest chain.
+const GROWTH_AIM: f64 = 1.5;
 
 /// Everything that one run measured.
 #[derive(Debug, Default)]
@@ -18,6 +23,8 @@ pub struct Measured {
     pub statements: usize,
     /// Nights by so many clients, through HTTP and replayed.
     pub nights: Vec<(Driven, Replayed)>,
+    /// Roll-ups of chains.
+    pub rolled: Vec<Rolled>,
 }
 
 fn aim(found: f64, least: f64) -> String {
@@ -62,6 +69,7 @@ impl Display for Measured {
             let mib = last.memory as f64 / f64::from(1 << 20);
             writeln!(f, "| most memory of the server under load | {mib:.0} MiB | |")?;
         }
+        self.rollups(f)?;
         let start = self.first_start.as_secs_f64();
         writeln!(f, "| first start: cluster, schema, server | {start:.1} s | |")?;
         for (http, _) in self.nights.iter().filter(|(http, _)| !http.errors.is_empty()) {
@@ -70,6 +78,45 @@ impl Display for Measured {
                 f,
                 "\n{many} answers to {} clients were none, the first: {first}",
                 http.clients
+            )?;
+        }
+        Ok(())
+    }
+}
+
+impl Measured {
+    fn rollups(&self, f: &mut Formatter<'_>) -> fmt::Result {
+        let milliseconds = |time: Duration| time.as_secs_f64() * 1000.0;
+        let told = |took: &Result<Took, String>| match took {
+            Ok((p50, p99)) => {
+                format!("p50 {:.1} ms, p99 {:.1} ms", milliseconds(*p50), milliseconds(*p99))
+            }
+            Err(says) => format!("no answer: {}", says.chars().take(200).collect::<String>()),
+        };
+        let smallest = self.rolled.first().and_then(|rolled| Some(rolled.week.as_ref().ok()?.1));
+        for rolled in &self.rolled {
+            let Rolled { stores, weeks, loaded, week, by_store, quarter } = rolled;
+            let p99 = week.as_ref().ok().map(|took| took.1);
+            let aim = p99.zip(smallest).map_or_else(String::new, |(p99, smallest)| {
+                let growth = p99.as_secs_f64() / smallest.as_secs_f64();
+                let met = |is: bool| if is { "met" } else { "missed" };
+                format!(
+                    "p99 ≤ {} ms: {}; ≤ {GROWTH_AIM} × the smallest: {growth:.2}, {}",
+                    WEEK_AIM.as_millis(),
+                    met(p99 <= WEEK_AIM),
+                    met(growth <= GROWTH_AIM),
+                )
+            });
+            let loaded = loaded.as_secs_f64();
+            writeln!(
+                f,
+                "| {stores} stores, {weeks} weeks, loaded in | {loaded:.0} s | |\n\
+                 | a district's week | {} | {aim} |\n\
+                 | the same with each store | {} | |\n\
+                 | a quarter of the network | {} | |",
+                told(week),
+                told(by_store),
+                told(quarter),
             )?;
         }
         Ok(())

@@ -1,5 +1,7 @@
 //! From rows of the database to core's sums.
 
+use std::collections::BTreeMap;
+
 use parings_core::ids::CodeError;
 use parings_core::money::Money;
 use parings_core::quantity::Tallied;
@@ -135,12 +137,17 @@ pub(super) fn night_sum(row: &NightRow) -> Result<NightSum, AppError> {
 }
 
 pub(super) fn daypart_sum(row: &DaypartRow) -> Result<DaypartSum, AppError> {
+    let mut bins: BTreeMap<u16, u64> = BTreeMap::new();
+    for (bin, tickets) in row.times.iter().flatten() {
+        *bins.entry(*bin).or_default() += tickets;
+    }
+    let bins: Vec<(u16, u64)> = bins.into_iter().collect();
     let tally = DaypartTally {
         units: row.units,
         sales: Money::from_ten_thousandths(row.sales),
         tickets: TicketTally {
             orders: row.orders,
-            times: Histogram::from_pairs(&row.times).map_err(anyhow::Error::new)?,
+            times: Histogram::from_pairs(&bins).map_err(anyhow::Error::new)?,
             with_target: row.with_target,
             timed_late: row.late,
             never_closed: row.never_closed,

@@ -10,9 +10,11 @@ pub use nights::{CountedRow, DaypartRow, NightRow, counted, dayparts, nights, wa
 pub use usage::{AgainstRow, SpanRow, against_sales, spans};
 
 use chrono::NaiveDate;
+use diesel::deserialize;
 use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
+use diesel::row::NamedRow;
 use diesel::sql_types::{Array, Date, Jsonb, SmallInt, Text, Untyped};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
@@ -20,8 +22,8 @@ use parings_core::ids::ItemId;
 use parings_core::rollup::{By, Level, Scope};
 use parings_core::tally::RULES;
 use serde::de::DeserializeOwned;
-use serde_json::Value;
 
+use super::json::Json;
 use super::known::Overlay;
 
 /// Which tallies, and how they are grouped.
@@ -108,13 +110,13 @@ impl Grouping<'_> {
         self.item.map_or("", ItemId::as_str)
     }
 
-    async fn rows<T: DeserializeOwned>(
+    async fn rows<T: DeserializeOwned + Send + 'static>(
         &self,
         conn: &mut AsyncPgConnection,
         parts: String,
     ) -> QueryResult<Vec<T>> {
         let (from, to) = (self.span.from().into(), self.span.to().into());
-        let rows: Vec<JsonRow> = Added {
+        let rows: Vec<JsonRow<T>> = Added {
             parts,
             code: self.code(),
             from,
@@ -125,17 +127,17 @@ impl Grouping<'_> {
         }
         .load(conn)
         .await?;
-        rows.into_iter()
-            .map(|row| serde_json::from_value(row.row))
-            .collect::<Result<_, _>>()
-            .map_err(|error| diesel::result::Error::DeserializationError(error.into()))
+        Ok(rows.into_iter().map(|JsonRow(row)| row).collect())
     }
 }
 
-#[derive(QueryableByName)]
-struct JsonRow {
-    #[diesel(sql_type = Jsonb)]
-    row: Value,
+struct JsonRow<T>(T);
+
+impl<T: DeserializeOwned + 'static> QueryableByName<Pg> for JsonRow<T> {
+    fn build<'a>(row: &impl NamedRow<'a, Pg>) -> deserialize::Result<Self> {
+        let Json(row) = NamedRow::get::<Jsonb, Json<T>>(row, "row")?;
+        Ok(Self(row))
+    }
 }
 
 /// A statement that is prepared once for each text and kept, which `sql_query` is not. Its values

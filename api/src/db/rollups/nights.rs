@@ -33,7 +33,7 @@ pub struct NightRow {
     pub ticket_nights: u64,
 }
 
-/// A daypart and channel.
+/// A daypart and channel of a store.
 #[derive(Debug, Deserialize)]
 #[expect(missing_docs, reason = "the fields have the names of core's tally")]
 pub struct DaypartRow {
@@ -50,8 +50,8 @@ pub struct DaypartRow {
     pub lump_closed: u64,
     pub stock_out_minutes: u64,
     pub ticket_nights: u64,
-    /// Bins and how many tickets fell into each, in order.
-    pub times: Vec<(u16, u64)>,
+    /// Of each night the bins and how many tickets fell into each.
+    pub times: Vec<Vec<(u16, u64)>>,
 }
 
 /// On which dates a child counted.
@@ -125,7 +125,9 @@ pub async fn nights(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryRes
     .await
 }
 
-/// Orders, sales and ticket times by daypart and channel, histograms merged.
+/// Orders, sales and ticket times by daypart and channel: a row for each store, so that none is too
+/// long. Histograms come as they are; taken apart and sorted by the database they are what takes
+/// longest of all.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -149,18 +151,10 @@ pub async fn dayparts(
     of.rows(
         conn,
         format!(
-            "picked AS ({}),
-             sums AS (SELECT {key}, {sums}, {nights} FROM picked GROUP BY {key}),
-             bins AS (
-               SELECT {key}, (pair ->> 0)::int AS bin, sum((pair ->> 1)::bigint)::bigint AS tickets
-               FROM picked, jsonb_array_elements(times) AS pair GROUP BY {key}, bin),
-             merged AS (
-               SELECT {key}, jsonb_agg(jsonb_build_array(bin, tickets) ORDER BY bin) AS times
-               FROM bins GROUP BY {key})
-             SELECT {key}, {}, ticket_nights, coalesce(times, '[]') AS times
-             FROM sums LEFT JOIN merged USING ({key})",
+            "picked AS ({})
+             SELECT {key}, {sums}, {nights}, jsonb_agg(times) AS times
+             FROM picked GROUP BY {key}, store_id",
             of.picked("daypart_tallies"),
-            names.join(", "),
         ),
     )
     .await

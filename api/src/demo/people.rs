@@ -101,7 +101,7 @@ impl fmt::Display for SignIns {
                 few => few.join(" "),
             };
             let email = email.as_deref().unwrap_or("token");
-            writeln!(f, "{:<8} {places:<12} {name:<16} {email:<28} {secret}", role.word())?;
+            writeln!(f, "{:<8} {places:<13} {name:<16} {email:<28} {secret}", role.word())?;
         }
         Ok(())
     }

@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 use anyhow::Context;
 use clap::{Args, ValueEnum};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::review::{UnitCost, detect};
+use parings_core::review::{Detector, Finding, Look, Measure, Sheet, UnitCost};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -65,7 +65,7 @@ impl Review {
             span.from(),
             span.to()
         );
-        let findings = detect(&sheet, dates);
+        let findings = found(&sheet, dates);
         let mut out = BufWriter::new(io::stdout().lock());
         let told = match self.format {
             Format::Text => tell::text(&mut out, &sheet, dates, &findings, &notes),
@@ -80,6 +80,24 @@ impl Review {
             told => told.context("standard output"),
         }
     }
+}
+
+/// Looks each measure through in a thread of its own.
+fn found(sheet: &Sheet, dates: DateSpan) -> Vec<Finding> {
+    let detector = Detector::new(sheet);
+    let looks = std::thread::scope(|scope| {
+        let look = |measure: &Measure| {
+            let (detector, measure) = (&detector, *measure);
+            scope.spawn(move || detector.look(measure))
+        };
+        let threads: Vec<_> = Measure::ALL.iter().map(look).collect();
+        let joined = threads.into_iter().map(|thread| match thread.join() {
+            Ok(look) => look,
+            Err(panic) => std::panic::resume_unwind(panic),
+        });
+        joined.flatten().collect::<Vec<Look>>()
+    });
+    detector.findings(looks, dates)
 }
 
 fn bytes(path: &Path) -> anyhow::Result<Vec<u8>> {

@@ -16,7 +16,7 @@ mod sheet;
 mod words;
 
 pub use column::{Column, Figures};
-pub use detect::detect;
+pub use detect::{Detector, Look, detect};
 pub use finding::{Evidence, Finding, Kind};
 pub use label::{Label, Labels};
 pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};

@@ -23,6 +23,7 @@ mod tell;
 mod track;
 
 use fair::Grouping;
+use habit::Habit;
 use looked::Looked;
 
 use super::{Finding, Measure, Sheet};
@@ -61,16 +62,67 @@ use crate::calendar::DateSpan;
 /// assert!(findings[0].range.contains(0.10));
 /// ```
 pub fn detect(sheet: &Sheet, dates: DateSpan) -> Vec<Finding> {
-    let grouping = Grouping::of(sheet);
-    let of = |measure: &Measure| Looked::of(sheet, &grouping, *measure);
-    let (looked, habits) = std::thread::scope(|scope| {
-        let of = &of;
-        let measures: Vec<_> =
-            Measure::RATIOS.iter().map(|measure| scope.spawn(move || of(measure))).collect();
-        let habits = habit::habits(sheet);
-        let looked: Vec<Looked> =
-            measures.into_iter().filter_map(|thread| thread.join().ok().flatten()).collect();
-        (looked, habits)
-    });
-    tell::findings(sheet, &grouping, &looked, &habits, dates)
+    let detector = Detector::new(sheet);
+    let looks = Measure::ALL.iter().filter_map(|measure| detector.look(*measure)).collect();
+    detector.findings(looks, dates)
+}
+
+/// A sheet about to be looked through, one measure after the other or several at once: whoever has
+/// threads may give each look one of its own.
+///
+/// ```
+/// # use parings_core::calendar::BusinessDate;
+/// # use parings_core::review::{Figures, Labels, Sheet, Status, StoreNight, UnitCost};
+/// use parings_core::review::{Detector, Measure};
+/// # let mut labels = Labels::default();
+/// # let [store, district, format] = ["ford", "upper", "counter"].map(|word| labels.label(word));
+/// # let row = StoreNight {
+/// #     store, district, format, date: BusinessDate::new(2026, 3, 2).unwrap(),
+/// #     status: Status::Open, lot: None, promotion: None, counted_by: None,
+/// #     figures: Figures::default(),
+/// # };
+/// # let sheet = Sheet::new(labels, UnitCost::KILOGRAM, &[row]).unwrap();
+/// let detector = Detector::new(&sheet);
+/// let looks = Measure::ALL.iter().filter_map(|measure| detector.look(*measure)).collect();
+/// assert!(detector.findings(looks, sheet.span()).is_empty());
+/// ```
+pub struct Detector<'a> {
+    sheet: &'a Sheet,
+    grouping: Grouping,
+}
+
+/// A measure of a sheet looked through.
+pub struct Look(Found);
+
+enum Found {
+    Ratio(Box<Looked>),
+    Habits(Vec<Habit>),
+}
+
+impl<'a> Detector<'a> {
+    /// Groups the stores of a sheet.
+    pub fn new(sheet: &'a Sheet) -> Self {
+        Self { sheet, grouping: Grouping::of(sheet) }
+    }
+
+    /// Looks a measure through; nothing when the sheet has nothing of it.
+    pub fn look(&self, measure: Measure) -> Option<Look> {
+        let found = match measure {
+            Measure::Habit => Found::Habits(habit::habits(self.sheet)),
+            _ => Found::Ratio(Box::new(Looked::of(self.sheet, &self.grouping, measure)?)),
+        };
+        Some(Look(found))
+    }
+
+    /// What looks at this sheet found, as [`detect`] tells it.
+    pub fn findings(&self, looks: Vec<Look>, dates: DateSpan) -> Vec<Finding> {
+        let (mut looked, mut habits) = (Vec::new(), Vec::new());
+        for Look(found) in looks {
+            match found {
+                Found::Ratio(one) => looked.push(*one),
+                Found::Habits(some) => habits.extend(some),
+            }
+        }
+        tell::findings(self.sheet, &self.grouping, &looked, &habits, dates)
+    }
 }

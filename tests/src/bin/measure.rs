@@ -10,10 +10,13 @@ use parings_tests::load::chain::{self, copy_nights};
 use parings_tests::load::drive::{Until, drive};
 use parings_tests::load::stage::Stage;
 use parings_tests::load::table::Measured;
-use parings_tests::load::{capture::capture, replay::replay, rollups};
+use parings_tests::load::{capture::capture, imports, replay::replay, rollups};
 
 /// Clients that send nights at the same time.
 const CLIENTS: [usize; 2] = [16, 32];
+
+/// Stores whose history is brought in from a file.
+const IMPORTED: usize = 64;
 
 /// Measures the server on this machine: its release binary on private clusters that lose nothing.
 #[derive(Parser)]
@@ -46,7 +49,7 @@ fn main() -> anyhow::Result<()> {
     let program = asked.program.clone().map_or_else(beside, Ok)?;
     let mut measured = {
         let stage = Stage::open(&asked.home, &program)?;
-        tokio::runtime::Runtime::new()?.block_on(nights(&stage, &asked))?
+        tokio::runtime::Runtime::new()?.block_on(nights(&stage, &program, &asked))?
     };
     for stores in &asked.chains {
         let rolled = rollups::measure(&asked.home, &program, *stores, asked.weeks)?;
@@ -64,7 +67,7 @@ fn beside() -> anyhow::Result<PathBuf> {
 }
 
 /// Sends nights, and replays what they send.
-async fn nights(stage: &Stage, asked: &Asked) -> anyhow::Result<Measured> {
+async fn nights(stage: &Stage, program: &Path, asked: &Asked) -> anyhow::Result<Measured> {
     let lasts = Duration::from_secs(asked.seconds);
     let mut chain = chain::open(stage, asked.stores * 2).await?;
     // The others' nights before those they send are copies of these.
@@ -86,5 +89,8 @@ async fn nights(stage: &Stage, asked: &Asked) -> anyhow::Result<Measured> {
         let bare = replay(stage, &captured, replayed, clients, lasts).await?;
         measured.nights.push((http, bare));
     }
+    let earlier = i64::try_from(asked.nights)?;
+    let some = &replayed[..replayed.len().min(IMPORTED)];
+    measured.imported = Some(imports::measure(stage, program, some, earlier).await?);
     Ok(measured)
 }

@@ -7,6 +7,7 @@ pub mod bounds;
 pub mod capture;
 pub mod chain;
 pub mod drive;
+pub mod imports;
 pub mod process;
 pub mod replay;
 pub mod rollups;

@@ -4,11 +4,14 @@ use std::fmt::{self, Display, Formatter};
 use std::time::Duration;
 
 use super::drive::Driven;
+use super::imports::Imported;
 use super::replay::Replayed;
 use super::rollups::{Rolled, Took};
 
 /// Nights through HTTP should come to at least this share of what the database does alone.
 const NIGHTS_AIM: f64 = 0.8;
+/// A history comes in at least so fast, as a share of the rows that are copied as they are.
+const IMPORT_AIM: f64 = 0.3;
 /// A district's week should take no longer, 99 times in a hundred.
 const WEEK_AIM: Duration = Duration::from_millis(20);
 /// Nor so many times as long as in the smallest chain.
@@ -23,6 +26,8 @@ pub struct Measured {
     pub statements: usize,
     /// Nights by so many clients, through HTTP and replayed.
     pub nights: Vec<(Driven, Replayed)>,
+    /// A file of nights.
+    pub imported: Option<Imported>,
     /// Roll-ups of chains.
     pub rolled: Vec<Rolled>,
 }
@@ -68,6 +73,20 @@ impl Display for Measured {
         if let Some((last, _)) = self.nights.last() {
             let mib = last.memory as f64 / f64::from(1 << 20);
             writeln!(f, "| most memory of the server under load | {mib:.0} MiB | |")?;
+        }
+        if let Some(file) = &self.imported {
+            let each = |took: Duration| file.rows as f64 / took.as_secs_f64();
+            writeln!(
+                f,
+                "| rows a second by `parings import`, a file of {} nights | {:.0} | |\n\
+                 | the same {} rows by COPY into a bare table | {:.0}, ratio {:.2} | {} |",
+                file.nights,
+                each(file.took),
+                file.rows,
+                each(file.copied),
+                file.ratio(),
+                aim(file.ratio(), IMPORT_AIM),
+            )?;
         }
         self.rollups(f)?;
         let start = self.first_start.as_secs_f64();

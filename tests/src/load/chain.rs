@@ -66,7 +66,7 @@ pub const MANAGER_OF: &str = "md5('manager of ' || $1)::uuid";
 const SENDS: i64 = 40;
 
 /// The first night that a store sends. Those before it are copied.
-fn first() -> BusinessDate {
+pub fn first() -> BusinessDate {
     BusinessDate::from((Clock::Machine.now() - TimeDelta::days(SENDS)).date_naive())
 }
 

@@ -13,7 +13,7 @@ use parings::cluster::SUPERUSER;
 use parings::cluster::roles::{APP, OWNER};
 use serde_json::Value;
 
-use super::chain::{Store, night};
+use super::chain::{Store, first, night};
 use super::stage::Stage;
 use crate::database::connect;
 
@@ -80,7 +80,8 @@ pub async fn measure(
         .env("OWNER_DATABASE_URL", stage.url(OWNER))
         .output()?;
     let took = begun.elapsed();
-    ensure!(ended.status.success(), "{}", String::from_utf8_lossy(&ended.stderr));
+    let said = |text: &[u8]| String::from_utf8_lossy(text).chars().take(2_000).collect::<String>();
+    ensure!(ended.status.success(), "{}{}", said(&ended.stdout), said(&ended.stderr));
 
     let columns = COLUMNS.map(|column| match column {
         "business_date" => "business_date date".to_owned(),
@@ -100,7 +101,7 @@ pub async fn measure(
     Ok(Imported { nights, rows: usize::try_from(rows)?, took, copied })
 }
 
-/// The nights of stores, so many nights and more before their first.
+/// The nights of stores, so many nights and more before the first that they send.
 fn file(stores: &[Store], earlier: i64) -> String {
     let mut text = COLUMNS.join(",");
     let mut row = |cells: [&str; 12]| {
@@ -109,8 +110,8 @@ fn file(stores: &[Store], earlier: i64) -> String {
     };
     for store in stores {
         for ago in (1..=NIGHTS).rev() {
-            let of = Store { earlier: earlier + ago, ..store.clone() };
-            let date = store.next.plus_days(-of.earlier).to_string();
+            let of = Store { next: first(), earlier: earlier + ago, ..store.clone() };
+            let date = of.next.plus_days(-of.earlier).to_string();
             let (sent, code) = (night(&of), of.code.as_str());
             let said = |value: &Value| value.as_str().unwrap_or_default().to_owned();
             let sales = said(&sent["net_sales"]);

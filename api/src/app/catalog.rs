@@ -175,6 +175,18 @@ pub struct StoreTimeline {
 }
 
 impl StoreTimeline {
+    /// Its open days up to a date since it was first on record, `most` at most; none when it never
+    /// was.
+    pub fn open_days(&self, until: BusinessDate, most: u32) -> Option<u32> {
+        let (first, _) = self.versions.0.first()?;
+        let (mut days, mut on) = (0, until);
+        while on >= *first && days < most {
+            days += u32::from(self.at(on).is_some_and(|said| said.is_open(on)));
+            on = on.pred();
+        }
+        Some(days)
+    }
+
     /// Its document on a date.
     pub fn at(&self, date: BusinessDate) -> Option<&Store> {
         self.versions.at(date)

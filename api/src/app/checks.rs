@@ -18,7 +18,7 @@ use parings_core::night::Count;
 use parings_core::tally::{Day, DayFacts};
 use uuid::Uuid;
 
-use crate::app::catalog::{self, StoreTimeline};
+use crate::app::catalog;
 use crate::app::facts::Ground;
 use crate::app::revisions::{self, Revision};
 use crate::app::spans::{Ending, Nights};
@@ -236,19 +236,8 @@ async fn open_days(
         false => Some(catalog::one_store(conn, &ground.standing.store, date, ctx.now).await?),
     };
     let network = now.as_ref().unwrap_or(ending.network());
-    let Some(store) = network.stores.first() else { return Ok(None) };
-    Ok(since_first(store, date, limits.new_store_days))
-}
-
-/// A store's open days up to a date since it was first on record, `most` at most.
-pub(super) fn since_first(store: &StoreTimeline, date: BusinessDate, most: u32) -> Option<u32> {
-    let (first, _) = store.versions.0.first()?;
-    let (mut days, mut on) = (0, date);
-    while on >= *first && days < most {
-        days += u32::from(store.at(on).is_some_and(|said| said.is_open(on)));
-        on = on.pred();
-    }
-    Some(days)
+    let store = network.stores.first();
+    Ok(store.and_then(|store| store.open_days(date, limits.new_store_days)))
 }
 
 /// Recipes and prices that changed over the nights that a span may cover.

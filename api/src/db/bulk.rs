@@ -73,14 +73,14 @@ column! {
     Value => Jsonb, Value, |document| document.clone();
 }
 
-/// Defines the statement that adds many rows: its name, the row, the table with what follows the
-/// rows, and the columns with their types and where in the row they stand.
+/// Defines the statement that adds many rows: its name, the row, the table, and the columns with their
+/// types and where in the row they stand.
 ///
 /// ```ignore
-/// many!(AddPins of PinRow, "night_pins", "": business_date: BusinessDate [key.business_date]);
+/// many!(AddPins of PinRow, "night_pins": business_date: BusinessDate [key.business_date]);
 /// ```
 macro_rules! many {
-    ($name:ident of $row:ty, $table:literal, $end:literal:
+    ($name:ident of $row:ty, $table:literal:
      $($column:ident: $type:ty [$($at:ident).+]),* $(,)?) => {
         struct $name { $($column: Vec<<$type as crate::db::bulk::Column>::Sent>,)* }
 
@@ -121,7 +121,7 @@ macro_rules! many {
                     before = ", ";
                 )*
                 let _ = before;
-                out.push_sql(concat!(") ", $end));
+                out.push_sql(")");
                 Ok(())
             }
         }

@@ -63,7 +63,7 @@ pub struct RevisionRow {
 /// # Errors
 /// When the acting person may not, a number is taken, or the database cannot be reached.
 pub async fn revisions(conn: &mut AsyncPgConnection, rows: &[RevisionRow]) -> QueryResult<()> {
-    many!(AddRevisions of RevisionRow, "night_revisions", "":
+    many!(AddRevisions of RevisionRow, "night_revisions":
         business_date: BusinessDate [of.business_date], store_id: String [of.store_id],
         district_id: String [of.district_id], region_id: String [of.region_id],
         owner_id: String [of.owner_id], submitted_by: Uuid [of.by],
@@ -90,10 +90,10 @@ pub struct EntryRow {
 /// # Errors
 /// When the acting person may not, an id is taken, or the database cannot be reached.
 pub async fn entries(conn: &mut AsyncPgConnection, rows: &[EntryRow]) -> QueryResult<()> {
-    many!(AddIds of EntryRow, "entry_ids", "":
+    many!(AddIds of EntryRow, "entry_ids":
         id: Uuid [id], store_id: String [of.store_id],
         business_date: BusinessDate [of.business_date]);
-    many!(AddEntries of EntryRow, "entries", "":
+    many!(AddEntries of EntryRow, "entries":
         business_date: BusinessDate [of.business_date], store_id: String [of.store_id],
         district_id: String [of.district_id], region_id: String [of.region_id],
         owner_id: String [of.owner_id], recorded_by: Uuid [of.by],
@@ -119,7 +119,7 @@ pub struct BatchRow {
 /// # Errors
 /// When the acting person may not, an id is taken, or the database cannot be reached.
 pub async fn batches(conn: &mut AsyncPgConnection, rows: &[BatchRow]) -> QueryResult<()> {
-    many!(AddBatches of BatchRow, "till_batches", "":
+    many!(AddBatches of BatchRow, "till_batches":
         business_date: BusinessDate [of.business_date], store_id: String [of.store_id],
         district_id: String [of.district_id], region_id: String [of.region_id],
         owner_id: String [of.owner_id], sent_by: Uuid [of.by],
@@ -164,7 +164,7 @@ impl PinRow {
 /// # Errors
 /// When the acting part is not the rules', or the database cannot be reached.
 pub async fn pins(conn: &mut AsyncPgConnection, rows: &[PinRow]) -> QueryResult<()> {
-    many!(AddPins of PinRow, "night_pins", "":
+    many!(AddPins of PinRow, "night_pins":
         business_date: BusinessDate [business_date], store_id: String [store_id],
         rules: i16 [rules], known_at: DateTime<Utc> [known_at],
         recorded_at: DateTime<Utc> [recorded_at], district_id: String [district_id],

@@ -13,7 +13,7 @@ use parings_core::ids::StoreId;
 use serde::de::DeserializeOwned;
 
 use crate::app::catalog::{self, Network, StoreTimeline, Timeline};
-use crate::app::checks::{change, since_first};
+use crate::app::checks::change;
 use crate::app::spans::Ending;
 use crate::db;
 use crate::db::catalog::VersionRow;
@@ -161,7 +161,7 @@ impl Versions {
 impl Reference {
     /// The store's open days up to a date since it was first on record, `most` at most.
     pub fn open_days(&self, on: BusinessDate, most: u32) -> Option<u32> {
-        since_first(self.network.stores.first()?, on, most)
+        self.network.stores.first()?.open_days(on, most)
     }
 
     /// What spans that end on the date are made with.

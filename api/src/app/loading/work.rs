@@ -58,8 +58,8 @@ pub struct WorkedNight {
     pub standing: Standing,
     /// The moment whose reference data it is tallied with.
     pub known_at: DateTime<Utc>,
-    /// Whether it was tallied before.
-    pub stood: bool,
+    /// When the first of its facts came; none of a night that was tallied before.
+    pub begun: Option<DateTime<Utc>>,
     /// Revisions of its count that were on record.
     pub revisions: Vec<Revision>,
     /// Counts.
@@ -163,6 +163,8 @@ impl Work {
             return Ok(Err(refused));
         }
         let StoodNight { mut facts, in_force, revisions } = stood.unwrap_or_default();
+        let fresh = !self.stood.pins.contains_key(&date);
+        let begun = fresh.then(|| night.first().unwrap_or(self.now));
         let NightFacts { counts, mut entries, mut till, .. } = night;
         // In the order in which they are read again.
         entries.sort_by_key(|fact| (fact.at, fact.what.id));
@@ -209,7 +211,7 @@ impl Work {
             date,
             standing: reference.standing.clone(),
             known_at: ending.known_at,
-            stood: self.stood.pins.contains_key(&date),
+            begun,
             revision: if made.is_empty() { in_force } else { Some(number) },
             revisions,
             counts: made,

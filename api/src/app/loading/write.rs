@@ -34,7 +34,7 @@ pub async fn write(
     facts(conn, ctx, id, &worked).await?;
     note(conn, ctx, id, &worked, &loaded).await?;
     db::acting::act_for_rules(conn, &worked.store).await?;
-    tallies(conn, ctx, &worked).await?;
+    tallies(conn, &worked).await?;
     Ok(loaded)
 }
 
@@ -136,21 +136,17 @@ async fn answer(
     Ok(())
 }
 
-async fn tallies(conn: &mut AsyncPgConnection, ctx: &Ctx, worked: &Worked) -> Result<(), AppError> {
+async fn tallies(conn: &mut AsyncPgConnection, worked: &Worked) -> Result<(), AppError> {
     let store = &worked.store;
-    let stood: Vec<_> = worked.nights.iter().filter(|n| n.stood).map(|n| n.date).collect();
-    for date in stood {
-        db::tallies::drop_day(conn, store, date).await?;
+    for night in worked.nights.iter().filter(|night| night.begun.is_none()) {
+        db::tallies::drop_day(conn, store, night.date).await?;
     }
     let (mut pins, mut nights) = (Vec::new(), Vec::new());
     let (mut items, mut dayparts) = (Vec::new(), Vec::new());
     for night in &worked.nights {
         let WorkedNight { standing, date, known_at, revision, day, .. } = night;
         let key = Key { standing, date: *date, known_at: *known_at };
-        if !night.stood {
-            let at = first(night).unwrap_or(ctx.now);
-            pins.push(PinRow::new(key, at));
-        }
+        pins.extend(night.begun.map(|at| PinRow::new(key, at)));
         nights.push(NightRow::new(key, *revision, &day.night));
         for (id, item) in &day.items {
             items.push(ItemDayRow::new(key, id, item)?);
@@ -168,13 +164,6 @@ async fn tallies(conn: &mut AsyncPgConnection, ctx: &Ctx, worked: &Worked) -> Re
     }
     ItemSpanRow::add(conn, &worked.spans).await?;
     Ok(())
-}
-
-/// When the first fact of a night came.
-fn first(night: &WorkedNight) -> Option<DateTime<Utc>> {
-    let counts = night.counts.iter().map(|count| count.count.at);
-    let entries = night.entries.iter().map(|fact| fact.at);
-    counts.chain(entries).chain(night.till.iter().map(|fact| fact.at)).min()
 }
 
 /// One row of the audit, which the store's manager sees too.

@@ -1,6 +1,6 @@
 //! Children of a scope against each other, and spans against each other.
 
-use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::calendar::DateSpan;
 use parings_core::catalog::Settings;
 use parings_core::rollup::{Against, Compared, Headline, Known, Level, Rank, ranks};
 
@@ -100,16 +100,7 @@ pub(super) fn ranking(
 /// Whether a store has not been open for long at the end of the span.
 fn is_new(code: &str, asked: &Asked, network: &Network, settings: &Settings) -> bool {
     let timeline = network.stores.iter().find(|timeline| timeline.store.as_str() == code);
-    let least = usize::try_from(settings.limits.new_store_days).unwrap_or(usize::MAX);
-    timeline.is_some_and(|timeline| open_days(timeline, asked.span.to(), least) < least)
-}
-
-/// On how many days a store was open up to a date, at most `most`.
-fn open_days(timeline: &StoreTimeline, last: BusinessDate, most: usize) -> usize {
-    let Some((first, _)) = timeline.versions.0.first() else { return 0 };
-    let back = std::iter::successors(Some(last), |date| Some(date.pred()));
-    back.take_while(|date| date >= first)
-        .filter(|date| timeline.at(*date).is_some_and(|store| store.is_open(*date)))
-        .take(most)
-        .count()
+    let least = settings.limits.new_store_days;
+    let open = |timeline: &StoreTimeline| timeline.open_days(asked.span.to(), least);
+    timeline.is_some_and(|timeline| open(timeline).is_none_or(|days| days < least))
 }

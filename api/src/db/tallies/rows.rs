@@ -90,7 +90,7 @@ macro_rules! row {
             /// # Errors
             /// When the acting part is not the rules', or the database cannot be reached.
             pub async fn add(conn: &mut AsyncPgConnection, rows: &[Self]) -> QueryResult<()> {
-                many!(AddMany of $name, $table, "":
+                many!(AddMany of $name, $table:
                     business_date: BusinessDate [key.business_date],
                     store_id: String [key.store_id],
                     rules: i16 [key.rules],

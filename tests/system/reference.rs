@@ -8,6 +8,7 @@ use parings::edge::new_id;
 use parings::starting;
 use parings_core::access::Role;
 use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::rollup::Scope;
 use parings_tests::house::{House, Sending, first_moment};
 use parings_tests::network::{self, CREATE, change, put};
 use parings_tests::{Reply, house};
@@ -320,12 +321,13 @@ async fn where_stores_stood_is_told_by_date() {
 
     let [june, july] = ["2026-06-30", "2026-07-01"].map(|d| d.parse::<BusinessDate>().unwrap());
     let span = DateSpan::new(june, july).unwrap();
-    let stood = async |role: Role| {
+    let stood = async |role: Role, scope: &str| {
+        let scope: Scope = scope.parse().unwrap();
         let person = house.person(role).await.id;
         let caller = Caller { person, session: None, request_id: "test".to_owned() };
         let network = house
             .deps
-            .acting(&caller, async |conn, ctx| catalog::stores(conn, span, ctx.now).await)
+            .acting(&caller, async |conn, ctx| catalog::stores(conn, &scope, span, ctx.now).await)
             .await
             .expect("a network");
         let at = |store: &StoreTimeline, date| {
@@ -336,9 +338,17 @@ async fn where_stores_stood_is_told_by_date() {
         network.stores.iter().map(shown).collect::<Vec<_>>()
     };
     let all = ["ford: valley/upper coast/lower", "weir: coast/lower coast/lower"];
-    assert_eq!(stood(Role::Office).await, all);
+    assert_eq!(stood(Role::Office, "network").await, all);
+    // A scope's stores come with their whole past, whichever other scope that was in.
+    assert_eq!(stood(Role::Office, "district:upper").await, [all[0]]);
+    assert_eq!(stood(Role::Office, "district:lower").await, all);
+    assert_eq!(stood(Role::Office, "owner:brook").await, [all[0]]);
+    assert_eq!(stood(Role::Office, "store:weir").await, [all[1]]);
+    assert_eq!(stood(Role::Office, "district:nowhere").await, [""; 0]);
     let coach = |district: &str| Role::Coach(vec![district.parse().unwrap()]);
-    assert_eq!(stood(coach("upper")).await, ["ford: valley/upper -"]);
-    assert_eq!(stood(coach("lower")).await, ["ford: - coast/lower", all[1]]);
-    assert_eq!(stood(Role::Owner(vec!["brook".parse().unwrap()])).await, [all[0]]);
+    assert_eq!(stood(coach("upper"), "network").await, ["ford: valley/upper -"]);
+    let seen = ["ford: - coast/lower", all[1]];
+    assert_eq!(stood(coach("lower"), "network").await, seen);
+    assert_eq!(stood(coach("lower"), "district:lower").await, seen);
+    assert_eq!(stood(Role::Owner(vec!["brook".parse().unwrap()]), "network").await, [all[0]]);
 }

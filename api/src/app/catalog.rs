@@ -9,6 +9,7 @@ use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::{Catalog, District, Document, Kind, NotFound, Store};
 use parings_core::ids::{DistrictId, RegionId, StoreId};
+use parings_core::rollup::Scope;
 use serde::de::DeserializeOwned;
 
 use crate::app::Deps;
@@ -198,7 +199,7 @@ impl StoreTimeline {
 pub struct Network {
     /// The stores the acting person sees on some date of the span, in order of their codes.
     pub stores: Vec<StoreTimeline>,
-    /// Every district.
+    /// The districts that those stood in.
     pub districts: BTreeMap<DistrictId, Timeline<District>>,
 }
 
@@ -220,34 +221,41 @@ impl Network {
     }
 }
 
-/// The stores that the acting person sees on some date of a span, and where they stood when, as
-/// known at a moment.
+/// The stores of a scope that the acting person sees on some date of a span, and where they stood
+/// when, as known at a moment. Of a district or an owner it has every store that was ever theirs;
+/// whether one was so on a date, its document of that date says.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn stores(
     conn: &mut AsyncPgConnection,
+    scope: &Scope,
     span: DateSpan,
     known_at: DateTime<Utc>,
 ) -> Result<Network, AppError> {
-    let stores = timelines(db::catalog::store_turns(conn, span.to(), known_at).await?)?;
-    let districts = timelines(db::catalog::district_turns(conn, None, span.to(), known_at).await?)?;
-    let seen = |versions: &Timeline<Store>| {
+    let until = span.to();
+    let turns = match scope {
+        Scope::Store(store) => db::catalog::turns_of_store(conn, store, until, known_at).await?,
+        Scope::District(code) => {
+            db::catalog::turns_of_stores(conn, code.as_str(), "", until, known_at).await?
+        }
+        Scope::Owner(code) => {
+            db::catalog::turns_of_stores(conn, "", code.as_str(), until, known_at).await?
+        }
+        Scope::Region(_) | Scope::Network => {
+            db::catalog::store_turns(conn, until, known_at).await?
+        }
+    };
+    let mut network = network(conn, turns, until, known_at).await?;
+    network.stores.retain(|StoreTimeline { versions, .. }| {
         let at_first = versions.at(span.from()).is_some();
         at_first || versions.0.iter().any(|(from, said)| span.contains(*from) && said.is_some())
-    };
-    Ok(Network {
-        stores: stores
-            .into_iter()
-            .filter(|(_, versions)| seen(versions))
-            .map(|(store, versions)| StoreTimeline { store, versions })
-            .collect(),
-        districts: districts.into_iter().collect(),
-    })
+    });
+    Ok(network)
 }
 
 /// One store over time up to a date, as known at a moment; nothing when the acting person never saw
-/// it. Of where it stood, districts are as known then too.
+/// it.
 ///
 /// # Errors
 /// When the database cannot be reached.
@@ -258,12 +266,22 @@ pub async fn one_store(
     known_at: DateTime<Utc>,
 ) -> Result<Network, AppError> {
     let turns = db::catalog::turns_of_store(conn, store, until, known_at).await?;
+    network(conn, turns, until, known_at).await
+}
+
+/// Stores over time, and the districts that they stood in, as known at the same moment.
+async fn network(
+    conn: &mut AsyncPgConnection,
+    turns: Vec<TurnRow>,
+    until: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> Result<Network, AppError> {
     let stores: Vec<(StoreId, Timeline<Store>)> = timelines(turns)?;
     let stood = stores.iter().flat_map(|(_, versions)| &versions.0);
     let stood = stood.filter_map(|(_, said)| Some(said.as_ref()?.district.as_str()));
     let stood: BTreeSet<&str> = stood.collect();
     let stood: Vec<&str> = stood.into_iter().collect();
-    let districts = db::catalog::district_turns(conn, Some(&stood), until, known_at).await?;
+    let districts = db::catalog::district_turns(conn, &stood, until, known_at).await?;
     let districts: Vec<(DistrictId, Timeline<District>)> = timelines(districts)?;
     let stores = stores.into_iter().map(|(store, versions)| StoreTimeline { store, versions });
     Ok(Network { stores: stores.collect(), districts: districts.into_iter().collect() })

@@ -10,6 +10,7 @@ use parings_core::ids::DistrictId;
 use parings_core::review::{
     Column, Figures, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
 };
+use parings_core::rollup::Scope;
 use parings_core::stats::Percentile;
 use parings_core::tickets::Histogram;
 
@@ -94,7 +95,8 @@ async fn over(
 ) -> Result<BusinessDate, AppError> {
     let today = BusinessDate::from(ctx.now.date_naive());
     let span = DateSpan::new(today.pred(), today.succ()).map_err(anyhow::Error::new)?;
-    let network = catalog::stores(conn, span, ctx.now).await?;
+    let scope = Scope::District(district.clone());
+    let network = catalog::stores(conn, &scope, span, ctx.now).await?;
     let clocks = network.stores.iter().filter_map(|timeline| {
         let store = timeline.at(today).filter(|store| store.district == *district)?;
         Some(business_date(ctx.now, &store.zone, store.cut_off).pred())
@@ -108,7 +110,7 @@ async fn gather(
     ctx: &Ctx,
     span: DateSpan,
 ) -> Result<Option<Sheet>, AppError> {
-    let network = catalog::stores(conn, span, ctx.now).await?;
+    let network = catalog::stores(conn, &Scope::Network, span, ctx.now).await?;
     let rows = db::review::nights(conn, span).await?;
     let mut told: BTreeMap<(&str, BusinessDate), &NightRow> = BTreeMap::new();
     for row in &rows {

@@ -55,7 +55,7 @@ pub async fn list(
     }
     let asked = Asked::new(scope, span);
     deps.acting(caller, async |conn, ctx| {
-        let network = catalog::stores(conn, span, ctx.now).await?;
+        let network = catalog::stores(conn, &asked.scope, span, ctx.now).await?;
         asked.require(conn, ctx, &network, Action::ReadTransfers).await?;
         // The other end may be dated a day apart, and that one's other end one more.
         let wide = DateSpan::new(span.from().plus_days(-2), span.to().plus_days(2));

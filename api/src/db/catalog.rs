@@ -205,6 +205,27 @@ statement!(TurnsOfStore { store: &'a str, until: NaiveDate, known: DateTime<Utc>
     ", ", known: Timestamptz, ") t LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
      ORDER BY t.valid_from");
 
+/// The same of the stores that ever stood in a district or belonged to an owner, whichever is named.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn turns_of_stores(
+    conn: &mut AsyncPgConnection,
+    district: &str,
+    owner: &str,
+    until: BusinessDate,
+    known_at: DateTime<Utc>,
+) -> QueryResult<Vec<TurnRow>> {
+    TurnsOfStores::new(district, owner, until.into(), known_at).load(conn).await
+}
+
+statement!(TurnsOfStores {
+    district: &'a str, owner: &'a str, until: NaiveDate, known: DateTime<Utc>
+} = "SELECT t.code, t.valid_from, v.body FROM versions_of_stores(", district: Text, ", ",
+    owner: Text, ", ", until: Date, ", ", known: Timestamptz, ") t
+     LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
+     ORDER BY t.code, t.valid_from");
+
 /// Which version of a document was in force.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable)]
 pub struct InForceRow {
@@ -256,23 +277,23 @@ pub async fn versions_of(
         .await
 }
 
-/// The same of districts: those that are named, or all.
+/// The same of the districts that are named.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn district_turns(
     conn: &mut AsyncPgConnection,
-    named: Option<&[&str]>,
+    named: &[&str],
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
     DistrictTurns::new(named, until.into(), known_at).load(conn).await
 }
 
-statement!(DistrictTurns { named: Option<&'a [&'a str]>, until: NaiveDate, known: DateTime<Utc> } =
+statement!(DistrictTurns { named: &'a [&'a str], until: NaiveDate, known: DateTime<Utc> } =
     "SELECT DISTINCT ON (code, valid_from) code, valid_from,
        CASE WHEN retired THEN NULL ELSE body END AS body
      FROM reference_versions
-     WHERE kind = 'districts' AND coalesce(code = ANY (", named: Nullable<Array<Text>>,
-    "), true) AND valid_from <= ", until: Date, " AND recorded_at <= ", known: Timestamptz,
+     WHERE kind = 'districts' AND code = ANY (", named: Array<Text>,
+    ") AND valid_from <= ", until: Date, " AND recorded_at <= ", known: Timestamptz,
     " ORDER BY code, valid_from, recorded_at DESC, id DESC");

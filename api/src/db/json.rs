@@ -6,7 +6,7 @@ use diesel::deserialize::{self, FromSql, FromSqlRow};
 use diesel::expression::AsExpression;
 use diesel::pg::{Pg, PgValue};
 use diesel::serialize::{self, IsNull, Output, ToSql};
-use diesel::sql_types::Jsonb;
+use diesel::sql_types::{self, Jsonb};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -24,6 +24,13 @@ impl<T: DeserializeOwned> FromSql<Jsonb, Pg> for Json<T> {
             Some((&VERSION, document)) => Ok(Self(serde_json::from_slice(document)?)),
             _ => Err("a document of another version".into()),
         }
+    }
+}
+
+/// What a statement makes for its answer is text at once; only what is kept has a form of its own.
+impl<T: DeserializeOwned> FromSql<sql_types::Json, Pg> for Json<T> {
+    fn from_sql(value: PgValue<'_>) -> deserialize::Result<Self> {
+        Ok(Self(serde_json::from_slice(value.as_bytes())?))
     }
 }
 

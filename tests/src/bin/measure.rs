@@ -8,6 +8,7 @@ use anyhow::Context;
 use clap::Parser;
 use parings_tests::load::chain::{self, copy_nights};
 use parings_tests::load::drive::{Until, drive};
+use parings_tests::load::rollups::Chains;
 use parings_tests::load::stage::Stage;
 use parings_tests::load::table::Measured;
 use parings_tests::load::{capture::capture, imports, replay::replay, rollups};
@@ -42,6 +43,10 @@ struct Asked {
     /// Where clusters are made, on a disk and within reach of the database's account
     #[arg(long, default_value_os_t = std::env::temp_dir())]
     home: PathBuf,
+    /// Where chains are kept from one run to the next, within the same reach; without it each is
+    /// loaded again and removed
+    #[arg(long)]
+    keep: Option<PathBuf>,
 }
 
 fn main() -> anyhow::Result<()> {
@@ -51,8 +56,10 @@ fn main() -> anyhow::Result<()> {
         let stage = Stage::open(&asked.home, &program)?;
         tokio::runtime::Runtime::new()?.block_on(nights(&stage, &program, &asked))?
     };
+    let home = asked.home.clone();
+    let chains = asked.keep.clone().map_or(Chains::Loaded(home), Chains::Kept);
     for stores in &asked.chains {
-        let rolled = rollups::measure(&asked.home, &program, *stores, asked.weeks)?;
+        let rolled = rollups::measure(&chains, &program, *stores, asked.weeks)?;
         eprintln!("{rolled:?}");
         measured.rolled.push(rolled);
     }

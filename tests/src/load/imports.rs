@@ -1,4 +1,5 @@
-//! How fast a history is brought in from a file, beside the same rows copied as they are.
+//! How fast a history is brought in from a file, beside the same rows, and those that it
+//! writes, copied as they are.
 
 use std::fs;
 use std::io::Cursor;
@@ -8,10 +9,12 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 use anyhow::ensure;
-use futures::SinkExt;
+use futures::future::ready;
+use futures::{SinkExt, TryStreamExt};
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::{APP, OWNER};
 use serde_json::Value;
+use tokio_postgres::Client;
 
 use super::chain::{Store, first, night};
 use super::stage::Stage;
@@ -46,12 +49,31 @@ pub struct Imported {
     pub took: Duration,
     /// How long `COPY` took into a bare table of the same columns.
     pub copied: Duration,
+    /// The rows of facts and tallies that came of it.
+    pub written: u64,
+    /// How long `COPY` took for those, into bare tables.
+    pub written_copied: Duration,
 }
+
+/// What nights are kept in.
+const TABLES: [&str; 6] = [
+    "night_revisions",
+    "night_pins",
+    "item_days",
+    "item_spans",
+    "daypart_tallies",
+    "night_tallies",
+];
 
 impl Imported {
     /// How many times as many rows a second are copied as brought in.
     pub fn ratio(&self) -> f64 {
         self.copied.as_secs_f64() / self.took.as_secs_f64()
+    }
+
+    /// The same of the rows that it writes.
+    pub fn written_ratio(&self) -> f64 {
+        self.written_copied.as_secs_f64() / self.took.as_secs_f64()
     }
 }
 
@@ -89,16 +111,52 @@ pub async fn measure(
         text => format!("\"{text}\" text"),
     });
     admin.batch_execute(&format!("CREATE TABLE bare_rows ({})", columns.join(", "))).await?;
+    let into = "COPY bare_rows FROM STDIN (FORMAT csv, HEADER)";
+    let (rows, copied) = copy(&admin, into, text.as_bytes()).await?;
+    admin.batch_execute("DROP TABLE bare_rows").await?;
+    let (written, written_copied) = copy_written(&admin, stores, earlier).await?;
+    let nights = stores.len() * usize::try_from(NIGHTS)?;
+    let rows = usize::try_from(rows)?;
+    Ok(Imported { nights, rows, took, copied, written, written_copied })
+}
+
+/// How many rows go in, and how long that takes.
+async fn copy(admin: &Client, into: &str, rows: &[u8]) -> anyhow::Result<(u64, Duration)> {
     let begun = Instant::now();
-    let mut copy = pin!(admin.copy_in("COPY bare_rows FROM STDIN (FORMAT csv, HEADER)").await?);
-    for part in text.as_bytes().chunks(1 << 16) {
+    let mut copy = pin!(admin.copy_in(into).await?);
+    for part in rows.chunks(1 << 16) {
         copy.send(Cursor::new(part.to_vec())).await?;
     }
-    let rows = copy.finish().await?;
-    let copied = begun.elapsed();
-    admin.batch_execute("DROP TABLE bare_rows").await?;
-    let nights = stores.len() * usize::try_from(NIGHTS)?;
-    Ok(Imported { nights, rows: usize::try_from(rows)?, took, copied })
+    Ok((copy.finish().await?, begun.elapsed()))
+}
+
+/// Takes out what the nights of the file are kept as, and copies it into tables without keys,
+/// partitions or policies.
+async fn copy_written(
+    admin: &Client,
+    stores: &[Store],
+    earlier: i64,
+) -> anyhow::Result<(u64, Duration)> {
+    let stores: Vec<String> = stores.iter().map(|store| format!("'{}'", store.code)).collect();
+    let (stores, before) = (stores.join(", "), first().plus_days(-earlier));
+    let (mut written, mut took) = (0, Duration::ZERO);
+    for table in TABLES {
+        let picked = format!(
+            "SELECT * FROM {table} WHERE store_id IN ({stores}) AND business_date < '{before}'"
+        );
+        let out = admin.copy_out(&format!("COPY ({picked}) TO STDOUT (FORMAT binary)")).await?;
+        let rows = out.try_fold(Vec::new(), |mut all, part| {
+            all.extend_from_slice(&part);
+            ready(Ok(all))
+        });
+        let rows = rows.await?;
+        admin.batch_execute(&format!("CREATE TABLE bare_rows (LIKE {table})")).await?;
+        let into = "COPY bare_rows FROM STDIN (FORMAT binary)";
+        let (some, lasted) = copy(admin, into, &rows).await?;
+        admin.batch_execute("DROP TABLE bare_rows").await?;
+        (written, took) = (written + some, took + lasted);
+    }
+    Ok((written, took))
 }
 
 /// The nights of stores, so many nights and more before the first that they send.

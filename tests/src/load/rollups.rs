@@ -1,7 +1,7 @@
 //! How long roll-ups take over an invented chain of a given size with its history.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -45,30 +45,71 @@ pub struct Rolled {
     pub quarter: Result<Took, String>,
 }
 
-/// Loads a chain into a folder of `home`, asks for its roll-ups as head office, and removes it.
+/// Where chains are loaded.
+#[derive(Debug, Clone)]
+pub enum Chains {
+    /// In a folder of their own here; each goes when its roll-ups were asked for.
+    Loaded(PathBuf),
+    /// Here, from one run to the next: a year of a large chain takes longer to load than all that is
+    /// measured.
+    Kept(PathBuf),
+}
+
+impl Chains {
+    /// The folder of a chain.
+    fn folder(&self, stores: usize, weeks: u64) -> PathBuf {
+        match self {
+            Self::Loaded(home) => {
+                home.join(format!("parings-measure-{}-{stores}", std::process::id()))
+            }
+            Self::Kept(home) => home.join(format!("{stores}x{weeks}")),
+        }
+    }
+}
+
+/// Of a chain that is kept: how long it took to load, in milliseconds.
+const LOADED: &str = "loaded-in";
+
+/// Loads a chain unless it is kept from an earlier run, and asks for its roll-ups as head office.
 ///
 /// # Errors
 /// When the chain does not load or the server does not start.
-pub fn measure(home: &Path, program: &Path, stores: usize, weeks: u64) -> anyhow::Result<Rolled> {
-    let folder = home.join(format!("parings-measure-{}-{stores}", std::process::id()));
-    let begun = Instant::now();
-    let ended = Command::new(program)
-        .arg("demo")
-        .args(["--stores", &stores.to_string(), "--weeks", &weeks.to_string(), "--data"])
-        .arg(&folder)
-        .stdout(Stdio::null())
-        .output()?;
-    ensure!(ended.status.success(), "{}", String::from_utf8_lossy(&ended.stderr));
-    let loaded = begun.elapsed();
+pub fn measure(
+    chains: &Chains,
+    program: &Path,
+    stores: usize,
+    weeks: u64,
+) -> anyhow::Result<Rolled> {
+    let folder = chains.folder(stores, weeks);
+    let loaded = match fs::read_to_string(folder.join(LOADED)) {
+        Ok(said) => Duration::from_millis(said.trim().parse()?),
+        Err(_) => load(program, &folder, stores, weeks)?,
+    };
     let served = Served::start(
         Command::new(program).args(["up", "--port", "0", "--data"]).arg(&folder),
         &folder,
     )?;
     let rolled = tokio::runtime::Runtime::new()?.block_on(ask(&served, &folder));
     drop(served);
-    fs::remove_dir_all(&folder)?;
+    if let Chains::Loaded(_) = chains {
+        fs::remove_dir_all(&folder)?;
+    }
     let [week, by_store, quarter] = rolled?;
     Ok(Rolled { stores, weeks, loaded, week, by_store, quarter })
+}
+
+fn load(program: &Path, folder: &Path, stores: usize, weeks: u64) -> anyhow::Result<Duration> {
+    let begun = Instant::now();
+    let ended = Command::new(program)
+        .arg("demo")
+        .args(["--stores", &stores.to_string(), "--weeks", &weeks.to_string(), "--data"])
+        .arg(folder)
+        .stdout(Stdio::null())
+        .output()?;
+    ensure!(ended.status.success(), "{}", String::from_utf8_lossy(&ended.stderr));
+    let loaded = begun.elapsed();
+    fs::write(folder.join(LOADED), loaded.as_millis().to_string())?;
+    Ok(loaded)
 }
 
 async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, String>; 3]> {

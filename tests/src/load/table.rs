@@ -79,13 +79,18 @@ impl Display for Measured {
             writeln!(
                 f,
                 "| rows a second by `parings import`, a file of {} nights | {:.0} | |\n\
-                 | the same {} rows by COPY into a bare table | {:.0}, ratio {:.2} | {} |",
+                 | the same {} rows by COPY into a bare table | {:.0}, ratio {:.2} | {} |\n\
+                 | the {} rows that are kept of them, by COPY into bare tables | {:.0}, \
+                 ratio {:.2} | |",
                 file.nights,
                 each(file.took),
                 file.rows,
                 each(file.copied),
                 file.ratio(),
                 aim(file.ratio(), IMPORT_AIM),
+                file.written,
+                file.written as f64 / file.written_copied.as_secs_f64(),
+                file.written_ratio(),
             )?;
         }
         self.rollups(f)?;

@@ -100,7 +100,7 @@ pub struct Row {
 pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, AppError> {
     asked.check()?;
     deps.acting(caller, async |conn, ctx| {
-        let current = catalog::stores(conn, asked.span, ctx.now).await?;
+        let current = catalog::stores(conn, &asked.scope, asked.span, ctx.now).await?;
         asked.require(conn, ctx, &current, Action::ReadRollup).await?;
         let at = asked.as_known_at.unwrap_or(ctx.now);
         as_known::past(at, ctx.now, "/as_known_at")?;
@@ -109,11 +109,13 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
         let gathering = Gathering { deps, caller, ctx, settings: &settings, at };
-        let (rows, network) = gathering.rows(conn, &asked).await?;
+        let (rows, network) = gathering.rows(conn, &asked, current).await?;
         let mut compared = Vec::new();
         for against in &asked.compare {
             let span = against.span(asked.span, &settings.periods);
-            let (rows, _) = gathering.rows(conn, &Asked { span, ..asked.clone() }).await?;
+            let current = catalog::stores(conn, &asked.scope, span, ctx.now).await?;
+            let asked = Asked { span, ..asked.clone() };
+            let (rows, _) = gathering.rows(conn, &asked, current).await?;
             compared.push(Comparison { against: *against, span, rows });
         }
         let ranking =
@@ -134,22 +136,24 @@ struct Gathering<'a> {
 }
 
 impl Gathering<'_> {
-    /// The rows of a span, and where stores stood in it.
+    /// The rows of a span, and where stores stood in it as far as was known. `current` is where they
+    /// stood as known now.
     async fn rows(
         &self,
         conn: &mut AsyncPgConnection,
         asked: &Asked,
+        current: Network,
     ) -> Result<(Vec<Row>, Network), AppError> {
         let &Self { deps, caller, ctx, settings, at } = self;
-        let network = catalog::stores(conn, asked.span, at).await?;
-        let then = match asked.as_known_at {
-            None => None,
+        let (network, then) = match asked.as_known_at {
+            None => (current, None),
             Some(at) => {
-                let current = catalog::stores(conn, asked.span, ctx.now).await?;
+                let network = catalog::stores(conn, &asked.scope, asked.span, at).await?;
                 let stores = asked.stores([&current, &network]);
                 let reach = (asked.span, settings.sample_nights);
                 let of = (&stores, &network);
-                Some(as_known::overlay(deps, conn, caller, ctx, of, reach, at).await?)
+                let then = as_known::overlay(deps, conn, caller, ctx, of, reach, at).await?;
+                (network, Some(then))
             }
         };
         let buckets = asked.buckets(&settings.periods)?;

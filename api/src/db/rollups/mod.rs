@@ -15,7 +15,7 @@ use diesel::pg::Pg;
 use diesel::prelude::*;
 use diesel::query_builder::{AstPass, Query, QueryFragment, QueryId};
 use diesel::row::NamedRow;
-use diesel::sql_types::{Array, Date, Jsonb, SmallInt, Text, Untyped};
+use diesel::sql_types::{self, Array, Date, SmallInt, Text, Untyped};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
 use parings_core::ids::ItemId;
@@ -135,7 +135,7 @@ struct JsonRow<T>(T);
 
 impl<T: DeserializeOwned + 'static> QueryableByName<Pg> for JsonRow<T> {
     fn build<'a>(row: &impl NamedRow<'a, Pg>) -> deserialize::Result<Self> {
-        let Json(row) = NamedRow::get::<Jsonb, Json<T>>(row, "row")?;
+        let Json(row) = NamedRow::get::<sql_types::Json, Json<T>>(row, "row")?;
         Ok(Self(row))
     }
 }
@@ -165,7 +165,7 @@ impl Query for Added<'_> {
 
 impl QueryFragment<Pg> for Added<'_> {
     fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql("SELECT to_jsonb(answer) AS row FROM (WITH asked AS (SELECT ");
+        out.push_sql("SELECT to_json(answer) AS row FROM (WITH asked AS (SELECT ");
         out.push_bind_param::<Text, _>(self.code)?;
         out.push_sql(", ");
         out.push_bind_param::<Date, _>(&self.from)?;

@@ -152,7 +152,7 @@ pub async fn dayparts(
         conn,
         format!(
             "picked AS ({})
-             SELECT {key}, {sums}, {nights}, jsonb_agg(times) AS times
+             SELECT {key}, {sums}, {nights}, json_agg(times) AS times
              FROM picked GROUP BY {key}, store_id",
             of.picked("daypart_tallies"),
         ),
@@ -169,10 +169,10 @@ pub async fn counted(
     of: &Grouping<'_>,
 ) -> QueryResult<Vec<CountedRow>> {
     let list = |what: &str, condition: &str, name: &str| {
-        format!("coalesce(jsonb_agg({what}) FILTER (WHERE {condition}), '[]') AS {name}")
+        format!("coalesce(json_agg({what}) FILTER (WHERE {condition}), '[]') AS {name}")
     };
     let dates = |condition: &str, name: &str| list("business_date", condition, name);
-    let items = "jsonb_build_array(business_date, items_left_out)";
+    let items = "json_build_array(business_date, items_left_out)";
     of.rows(
         conn,
         format!(

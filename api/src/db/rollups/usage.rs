@@ -122,7 +122,7 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
     .join(", ");
     let each = |doubt: &Doubt| {
         let word = doubt.word();
-        format!("'{word}', count(*) FILTER (WHERE doubts ? '{word}')")
+        format!("'{word}', count(*) FILTER (WHERE NOT sound AND doubts ? '{word}')")
     };
     let doubts = Doubt::ALL.iter().map(each).collect::<Vec<_>>().join(", ");
     // Of a span some of whose nights the acting person may not see, the sales it states are not
@@ -150,7 +150,7 @@ pub async fn spans(conn: &mut AsyncPgConnection, of: &Grouping<'_>) -> QueryResu
                  ORDER BY business_date))
              SELECT child, bucket, item_id, {sums}, sum(squares)::text AS squares,
                count(*) FILTER (WHERE restated_at IS NOT NULL) AS restated,
-               jsonb_build_object({doubts}) AS doubts
+               json_build_object({doubts}) AS doubts
              FROM picked GROUP BY child, bucket, item_id"
         ),
     )

@@ -237,10 +237,10 @@ pub async fn stores(
     let turns = match scope {
         Scope::Store(store) => db::catalog::turns_of_store(conn, store, until, known_at).await?,
         Scope::District(code) => {
-            db::catalog::turns_of_stores(conn, code.as_str(), "", until, known_at).await?
+            db::catalog::turns_of_stores(conn, Some(code.as_str()), None, until, known_at).await?
         }
         Scope::Owner(code) => {
-            db::catalog::turns_of_stores(conn, "", code.as_str(), until, known_at).await?
+            db::catalog::turns_of_stores(conn, None, Some(code.as_str()), until, known_at).await?
         }
         Scope::Region(_) | Scope::Network => {
             db::catalog::store_turns(conn, until, known_at).await?

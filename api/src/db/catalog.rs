@@ -211,8 +211,8 @@ statement!(TurnsOfStore { store: &'a str, until: NaiveDate, known: DateTime<Utc>
 /// When the database cannot be reached.
 pub async fn turns_of_stores(
     conn: &mut AsyncPgConnection,
-    district: &str,
-    owner: &str,
+    district: Option<&str>,
+    owner: Option<&str>,
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
@@ -220,9 +220,9 @@ pub async fn turns_of_stores(
 }
 
 statement!(TurnsOfStores {
-    district: &'a str, owner: &'a str, until: NaiveDate, known: DateTime<Utc>
-} = "SELECT t.code, t.valid_from, v.body FROM versions_of_stores(", district: Text, ", ",
-    owner: Text, ", ", until: Date, ", ", known: Timestamptz, ") t
+    district: Option<&'a str>, owner: Option<&'a str>, until: NaiveDate, known: DateTime<Utc>
+} = "SELECT t.code, t.valid_from, v.body FROM versions_of_stores(", district: Nullable<Text>, ", ",
+    owner: Nullable<Text>, ", ", until: Date, ", ", known: Timestamptz, ") t
      LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
      ORDER BY t.code, t.valid_from");
 

@@ -93,7 +93,7 @@ impl Fair {
             districts: vec![(0.0, 0.0); nights * many_districts],
             many_districts,
         };
-        let mut known = first(series, stores, nights);
+        let mut known = first(series, stores);
         let mut lots = Shared::new(&grouping.lots);
         let mut districts = Shared::new(&grouping.districts);
         // What lots and districts show together, for the districts as a whole.
@@ -177,9 +177,10 @@ fn like(known: &mut [Known]) {
 }
 
 /// First levels and spreads from the first nights: medians of stores, nights taken out.
-fn first(series: &Series, stores: usize, nights: usize) -> Vec<Known> {
-    let start = START.min(nights);
-    let values = &series.values[..start * stores];
+fn first(series: &Series, stores: usize) -> Vec<Known> {
+    let first = series.first(START, stores);
+    let (values, exposure) = (&series.values[first.clone()], &series.exposure[first]);
+    let start = values.len() / stores.max(1);
     let middle = |values: &mut Vec<f64>| {
         values.retain(|x| x.is_finite());
         let at = values.len() / 2;
@@ -210,7 +211,7 @@ fn first(series: &Series, stores: usize, nights: usize) -> Vec<Known> {
             Known {
                 level: by_store[store],
                 variance: spread * spread * (own + 10.0) / (seen.len() as f64 + 10.0),
-                exposure: seen.iter().map(|at| series.exposure[*at]).sum::<f64>() / many,
+                exposure: seen.iter().map(|at| exposure[*at]).sum::<f64>() / many,
                 nights: if seen.is_empty() { 0 } else { FEWEST_NIGHTS.max(seen.len() as u32) },
                 spread,
             }

@@ -126,3 +126,55 @@ impl<'a> Detector<'a> {
         tell::findings(self.sheet, &self.grouping, &looked, &habits, dates)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calendar::BusinessDate;
+    use crate::review::{Column, Figures, Labels, Status, StoreNight, UnitCost};
+
+    /// Twelve stores that swing a little, each after so many nights of which nothing is known; the
+    /// first uses a tenth more for the last twelve nights. Invented.
+    fn sheet(nights: u32, empty: u32) -> Sheet {
+        let mut labels = Labels::default();
+        let [district, format] = ["upper", "counter"].map(|word| labels.label(word));
+        let first = BusinessDate::new(2026, 3, 2).unwrap();
+        let mut rows = Vec::new();
+        for store in 0..12 {
+            let label = labels.label(&format!("store {store:02}"));
+            for night in 0..nights {
+                let swing = f64::from((night * 7 + store * 5) % 11) / 500.0;
+                let more = if store == 0 && night + 12 >= nights { 0.10 } else { 0.0 };
+                let known = night >= empty;
+                let figures = Figures::default()
+                    .with(Column::Expected, 240.0)
+                    .with(Column::Used, 240.0 * (1.05 + swing + more));
+                rows.push(StoreNight {
+                    store: label,
+                    district,
+                    format,
+                    date: first.plus_days(night.into()),
+                    status: if known { Status::Open } else { Status::Missing },
+                    lot: None,
+                    promotion: None,
+                    counted_by: None,
+                    figures: if known { figures } else { Figures::default() },
+                });
+            }
+        }
+        Sheet::new(labels, UnitCost::KILOGRAM, &rows).unwrap()
+    }
+
+    #[test]
+    fn nights_of_which_nothing_is_known_hide_nothing() {
+        for empty in [0, 1, 7, 14, 28, 40] {
+            let sheet = sheet(112, empty);
+            let last = sheet.span().to();
+            let found = detect(&sheet, DateSpan::new(last, last).unwrap());
+            let told: Vec<_> =
+                found.iter().map(|f| (f.store, f.kind, f.range.contains(0.10))).collect();
+            let first = Some(sheet.stores()[0]);
+            assert_eq!(told, [(first, crate::review::Kind::Drift, true)], "after {empty}");
+        }
+    }
+}

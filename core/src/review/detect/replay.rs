@@ -2,7 +2,7 @@
 //! by night, by replay. A count error that turns round on the next night makes runs steadier, a store
 //! that wanders makes them less so; either way a step is measured by what such steps are.
 
-use super::series::{FIRST, Series};
+use super::series::Series;
 use super::track::{Track, WINDOWS};
 
 /// Of every so many nights one is looked at: neighbours say the same.
@@ -76,7 +76,7 @@ fn learnt<'a>(nights: usize, tracks: impl Iterator<Item = &'a Track>) -> Vec<Wid
 
 /// The volume band of each store.
 fn bands(series: &Series, stores: usize) -> Vec<usize> {
-    let first = &series.exposure[..series.exposure.len().min(FIRST * stores)];
+    let first = &series.exposure[series.scaled_by(stores)];
     let volume = |store: usize| {
         let known = first.iter().skip(store).step_by(stores).filter(|x| x.is_finite());
         let (sum, many) = known.fold((0.0, 0.0), |(sum, many), x| (sum + x, many + 1.0));

@@ -1,5 +1,7 @@
 //! A measure night by night, on a scale on which nights differ evenly.
 
+use std::ops::Range;
+
 use crate::review::{Column, Measure, Sheet, Status};
 use crate::stats::Robust;
 
@@ -13,13 +15,18 @@ pub(super) struct Series {
     pub(super) exposure: Vec<f64>,
     /// What was added before the logarithm of waste was taken.
     pub(super) offset: f64,
+    /// The first night that enough stores speak of: what is learnt of first nights is learnt from here
+    /// on, whatever empty nights a sheet begins with.
+    pub(super) begin: usize,
 }
 
 /// What is added before the logarithm of waste is taken, as a part of what is usual: a night of nothing
 /// is no wilder than one of much.
 const SMALL: f64 = 0.3;
 /// Scales are set by so many first nights, so that no later night changes what was said.
-pub(super) const FIRST: usize = 28;
+const FIRST: usize = 28;
+/// First nights begin when so many stores speak.
+const ENOUGH: usize = 8;
 /// How much ticket times say beside late tickets, in units of how each differs between nights.
 const TIMES: f64 = 0.4;
 
@@ -30,8 +37,9 @@ impl Series {
         let mut values = vec![f64::NAN; stores * nights];
         let mut exposure = vec![f64::NAN; stores * nights];
         let parts = parts(sheet, measure)?;
+        let begin = begin(&parts, nights);
         let offset = match measure {
-            Measure::Waste => SMALL * usual(&parts, nights)?,
+            Measure::Waste => SMALL * usual(&parts, nights, begin)?,
             _ => 0.0,
         };
         for store in 0..stores {
@@ -46,11 +54,22 @@ impl Series {
                 };
             }
         }
-        let mut series = Self { measure, values, exposure, offset };
+        let mut series = Self { measure, values, exposure, offset, begin };
         if measure == Measure::Lateness {
             series.add_times(sheet);
         }
         Some(series)
+    }
+
+    /// The cells of the first so many nights that say something, those of a night together.
+    pub(super) fn first(&self, nights: usize, stores: usize) -> Range<usize> {
+        let end = self.values.len();
+        (self.begin * stores).min(end)..((self.begin + nights) * stores).min(end)
+    }
+
+    /// The same of the nights that scales are set by.
+    pub(super) fn scaled_by(&self, stores: usize) -> Range<usize> {
+        self.first(FIRST, stores)
     }
 
     /// Adds what ticket times say to late tickets, in their unit.
@@ -63,7 +82,8 @@ impl Series {
                 times[night * stores + store] = column[store * nights + night].ln();
             }
         }
-        let steps = (step(&self.values, stores), step(&times, stores));
+        let first = self.scaled_by(stores);
+        let steps = (step(&self.values[first.clone()], stores), step(&times[first], stores));
         let (Some(late), Some(slow)) = steps else { return };
         for (value, time) in self.values.iter_mut().zip(times) {
             if time.is_finite() {
@@ -94,11 +114,25 @@ fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
     found.iter().any(Option::is_some).then_some(found)
 }
 
+/// The first night that so many stores speak of, or all of them where there are fewer; else the first
+/// that any does.
+fn begin(parts: &[Option<(f64, f64)>], nights: usize) -> usize {
+    let stores = parts.len() / nights.max(1);
+    let mut speak = vec![0usize; nights];
+    for store in parts.chunks(nights.max(1)) {
+        for (many, part) in speak.iter_mut().zip(store) {
+            *many += usize::from(part.is_some());
+        }
+    }
+    let first = |fewest| speak.iter().position(|many| *many >= fewest);
+    first(ENOUGH.min(stores)).or_else(|| first(1)).unwrap_or(0)
+}
+
 /// The median ratio of the first nights that are not nothing.
-fn usual(parts: &[Option<(f64, f64)>], nights: usize) -> Option<f64> {
+fn usual(parts: &[Option<(f64, f64)>], nights: usize, begin: usize) -> Option<f64> {
     let mut ratios: Vec<f64> = parts
         .chunks(nights)
-        .flat_map(|store| store.iter().take(FIRST))
+        .flat_map(|store| store.iter().skip(begin).take(FIRST))
         .flatten()
         .map(|(over, under)| over / under)
         .filter(|ratio| *ratio > 0.0)
@@ -107,9 +141,8 @@ fn usual(parts: &[Option<(f64, f64)>], nights: usize) -> Option<f64> {
     (!ratios.is_empty()).then(|| *ratios.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
-/// The usual step from one of the first nights to the next.
+/// The usual step from one of these nights to the next.
 fn step(values: &[f64], stores: usize) -> Option<f64> {
-    let values = &values[..values.len().min(FIRST * stores)];
     let steps = values.iter().zip(values.get(stores..)?).map(|(a, b)| b - a);
     let steps: Vec<f64> = steps.filter(|step| step.is_finite()).collect();
     let spread = Robust::of(&steps).ok()?.spread().value();

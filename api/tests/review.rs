@@ -76,7 +76,7 @@ fn a_page_for_each_date_says_when_nothing_stands_out() {
     let page = text(&output.stdout);
     assert!(page.contains("Review of 2026-05-08\n\nNothing stands out."), "{page}");
     let last = page.split("Review of 2026-05-20").nth(1).expect("the last date");
-    assert!(last.contains("S3 (upper): use beyond what sales should have taken, drift"), "{page}");
+    assert!(last.contains("S3 (upper): use beyond what sales explain, drift"), "{page}");
 }
 
 #[test]

@@ -226,3 +226,39 @@ async fn the_database_lets_only_reviewers_look_and_none_of_them_write() {
         }
     }
 }
+
+/// The part that reviews is told which lot a store cooked from, of the item that most money is used
+/// of, and what was cooked before what came in; nobody else is told by that way.
+#[tokio::test]
+async fn the_part_that_reviews_is_told_the_lot_that_was_cooked() {
+    let scene = Scene::set().await;
+    let coach = scene.house.person(coach("upper")).await;
+    let pg = scene.house.pg(SUPERUSER).await;
+    let entry = |kind: &str, item: &str, lot: &str, second: u32| {
+        json!({
+            "business_date": "2026-06-10", "store_id": "ford", "district_id": "upper",
+            "region_id": "valley", "owner_id": "brook", "id": uuid::Uuid::from_u128(second.into()), "kind": kind,
+            "recorded_by": uuid::Uuid::nil(), "write_id": uuid::Uuid::nil(),
+            "recorded_at": format!("2026-06-10T10:00:{second:02}Z"),
+            "body": { "kind": kind, "item": item, "lot": lot },
+        })
+    };
+    let entries = vec![
+        entry("batch", "potato", "old", 1),
+        entry("batch", "potato", "cooked", 2),
+        entry("delivery", "potato", "came", 3),
+        entry("batch", "herb", "other", 4),
+    ];
+    put(&pg, "entries", entries).await;
+
+    let mut work = scene.house.pg(APP).await;
+    let work = work.transaction().await.expect("a transaction");
+    let lots = "SELECT store_id || ' ' || lot FROM lots_in_review('2026-06-01', '2026-06-14')";
+    let told = |rows: Vec<tokio_postgres::Row>| -> Vec<String> {
+        rows.iter().map(|row| row.get(0)).collect()
+    };
+    work.query("SELECT act_as($1, NULL)", &[&coach.id.0]).await.expect("the coach acts");
+    assert!(told(work.query(lots, &[]).await.expect("asked")).is_empty());
+    work.query("SELECT act_for_review('upper')", &[]).await.expect("handed over");
+    assert_eq!(told(work.query(lots, &[]).await.expect("asked")), ["ford cooked"]);
+}

@@ -2,13 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
 use parings_core::catalog::{Kind, Settings, Store};
 use parings_core::ids::DistrictId;
 use parings_core::review::{
-    Column, Figures, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
+    Column, Figures, Label, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
 };
 use parings_core::rollup::Scope;
 use parings_core::stats::Percentile;
@@ -18,7 +19,7 @@ use crate::app::Deps;
 use crate::app::catalog::{self, Network};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::review::NightRow;
+use crate::db::review::{LotRow, NightRow};
 use crate::error::AppError;
 
 /// How many nights a review looks back over: sixteen weeks.
@@ -67,7 +68,7 @@ pub async fn of_district(
         })?;
         db::review::act_for_review(conn, &district).await?;
         let span = DateSpan::new(as_of.plus_days(1 - NIGHTS), as_of).map_err(anyhow::Error::new)?;
-        let sheet = gather(conn, ctx, span).await?;
+        let sheet = gather(conn, ctx.now, span).await?;
         let label = sheet.as_ref().and_then(|sheet| sheet.labels().find(district.as_str()));
         let reviewed =
             sheet.as_ref().zip(label).and_then(|(sheet, label)| list(sheet, label, as_of));
@@ -105,22 +106,25 @@ async fn over(
 }
 
 /// The nights of every store, by its calendar; none while there are no stores.
-async fn gather(
+///
+/// # Errors
+/// When the database cannot be reached.
+pub(crate) async fn gather(
     conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
+    now: DateTime<Utc>,
     span: DateSpan,
 ) -> Result<Option<Sheet>, AppError> {
-    let network = catalog::stores(conn, &Scope::Network, span, ctx.now).await?;
+    let network = catalog::stores(conn, &Scope::Network, span, now).await?;
     let rows = db::review::nights(conn, span).await?;
-    let mut told: BTreeMap<(&str, BusinessDate), &NightRow> = BTreeMap::new();
-    for row in &rows {
-        told.insert((row.store_id.as_str(), row.business_date.into()), row);
-    }
+    let told: BTreeMap<(&str, BusinessDate), &NightRow> =
+        rows.iter().map(|row| ((row.store_id.as_str(), row.business_date.into()), row)).collect();
     let mut labels = Labels::default();
+    let lots = Lots::new(&mut labels, &db::review::lots(conn, span).await?);
     let mut nights = Vec::new();
     for night in calendar(&network, span) {
+        let lot = lots.on(night.code, night.date);
         let row = told.get(&(night.code, night.date)).copied();
-        nights.push(store_night(&mut labels, night, row)?);
+        nights.push(store_night(&mut labels, night, lot, row)?);
     }
     if nights.is_empty() {
         return Ok(None);
@@ -128,6 +132,31 @@ async fn gather(
     Sheet::new(labels, UnitCost::MONEY, &nights)
         .map(Some)
         .map_err(|error| AppError::Internal(error.into()))
+}
+
+/// Which lot each store cooks from. A lot is not written down every day: the last one told stands, for
+/// as long as potatoes keep.
+struct Lots {
+    told: BTreeMap<(String, BusinessDate), Label>,
+}
+
+impl Lots {
+    /// A lot that was told stands for so many days. Invented, to be measured by who has stores.
+    const STANDS: i64 = 7;
+
+    fn new(labels: &mut Labels, rows: &[LotRow]) -> Self {
+        let told = rows.iter().map(|row| {
+            let key = (row.store_id.clone(), row.business_date.into());
+            (key, labels.label(&row.lot))
+        });
+        Self { told: told.collect() }
+    }
+
+    fn on(&self, store: &str, date: BusinessDate) -> Option<Label> {
+        let from = date.plus_days(-Self::STANDS);
+        let lately = (store.to_owned(), from)..=(store.to_owned(), date);
+        self.told.range(lately).next_back().map(|(_, lot)| *lot)
+    }
 }
 
 /// A store on a date: what its document says, or said last before it was retired.
@@ -154,6 +183,7 @@ fn calendar(network: &Network, span: DateSpan) -> impl Iterator<Item = At<'_>> {
 fn store_night(
     labels: &mut Labels,
     At { code, date, store, open }: At<'_>,
+    lot: Option<Label>,
     row: Option<&NightRow>,
 ) -> Result<StoreNight, AppError> {
     let status = match row {
@@ -169,7 +199,7 @@ fn store_night(
         format: labels.label(store.format.as_str()),
         date,
         status,
-        lot: None,
+        lot,
         promotion: None,
         counted_by: None,
         figures: row.map(figures).transpose()?.unwrap_or_default(),

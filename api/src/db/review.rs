@@ -128,3 +128,29 @@ statement!(Nights { from: NaiveDate, to: NaiveDate, rules: i16 } =
 pub async fn nights(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<Vec<NightRow>> {
     Nights::new(span.from().into(), span.to().into(), RULES).load(conn).await
 }
+
+/// Which lot a store cooked from on a date.
+#[derive(Debug, QueryableByName)]
+pub struct LotRow {
+    /// The store.
+    #[diesel(sql_type = Text)]
+    pub store_id: String,
+    /// The date.
+    #[diesel(sql_type = Date)]
+    pub business_date: NaiveDate,
+    /// The supplier's lot.
+    #[diesel(sql_type = Text)]
+    pub lot: String,
+}
+
+statement!(Lots { from: NaiveDate, to: NaiveDate } =
+    "SELECT store_id, business_date, lot FROM lots_in_review(", from: Date, ", ", to: Date, ")");
+
+/// The lots of the item that most money is used of, where somebody wrote them down: one a store and
+/// date, in order of store and date.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn lots(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<Vec<LotRow>> {
+    Lots::new(span.from().into(), span.to().into()).load(conn).await
+}

@@ -45,9 +45,10 @@ impl Kind {
 /// What a size is made from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Evidence {
-    /// The measure before, or what peers have: a ratio, shared effects taken out.
+    /// The measure over twelve weeks before, as sums over sums; of a store that differs from peers,
+    /// what it would have if it were as they are.
     pub before: f64,
-    /// The measure since.
+    /// The measure since, as sums over sums. What peers share is in both; it is out of the size.
     pub after: f64,
     /// Nights before, or peers.
     pub nights_before: usize,

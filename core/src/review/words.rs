@@ -10,10 +10,10 @@ impl Measure {
     /// ```
     pub fn title(self) -> &'static str {
         match self {
-            Self::Use => "use beyond what sales should have taken",
+            Self::Use => "use beyond what sales explain",
             Self::Waste => "recorded waste",
             Self::Yield => "batch yield",
-            Self::Lateness => "late tickets",
+            Self::Lateness => "the share of late tickets",
             Self::Habit => "how waste is written down",
         }
     }

@@ -38,19 +38,42 @@ pub(super) fn level(track: &Track, replay: &Replay, night: usize, window: usize)
     Some(Noisy { value: mean.value, variance: spread * spread / mean.weight })
 }
 
-/// Everything found, looked for every week.
-pub(super) fn chronic(
+/// Everything found, looked for every week, and what is usual.
+pub(super) struct Funnels {
+    pub(super) found: Vec<Chronic>,
+    /// The middle level by week and format.
+    usual: Vec<Vec<f64>>,
+}
+
+impl Funnels {
+    /// What is usual among the peers of a store on a night, as the last look found it.
+    pub(super) fn usual(&self, grouping: &Grouping, store: usize, night: u32) -> Option<f64> {
+        let week = (night as usize + 1) / EVERY;
+        let group = grouping.formats.of(night as usize)[store];
+        let known = self.usual.get(week.checked_sub(1)?)?.get(group as usize)?;
+        known.is_finite().then_some(*known)
+    }
+}
+
+/// Looks every week.
+pub(super) fn funnels(
     fair: &Fair,
     tracks: &[Track],
     replay: &Replay,
     grouping: &Grouping,
     worse: f64,
     limit: f64,
-) -> Vec<Chronic> {
+) -> Funnels {
     let nights = fair.level.len() / fair.stores.max(1);
     let mut open: Vec<Option<Chronic>> = vec![None; fair.stores];
     let mut found = Vec::new();
-    for night in (EVERY - 1..nights).step_by(EVERY).filter(|night| *night >= FEWEST) {
+    let mut usual = Vec::new();
+    for night in (EVERY - 1..nights).step_by(EVERY) {
+        let mut middles = vec![f64::NAN; grouping.formats.many()];
+        if night < FEWEST {
+            usual.push(middles);
+            continue;
+        }
         let units: Vec<Option<Noisy>> = tracks
             .iter()
             .map(|track| {
@@ -67,11 +90,12 @@ pub(super) fn chronic(
             }
         }
         let everyone: Vec<usize> = (0..fair.stores).filter(|s| units[*s].is_some()).collect();
-        for group in &groups {
+        for (group, usual) in groups.iter().zip(&mut middles) {
             let peers = if group.len() < FEWEST_OF_FORMAT { &everyone } else { group };
             let known: Vec<Noisy> = peers.iter().filter_map(|s| units[*s]).collect();
             let values: Vec<f64> = known.iter().map(|unit| unit.value).collect();
             let Ok(middle) = Robust::of(&values) else { continue };
+            *usual = middle.centre();
             let Ok(funnel) = Funnel::of(&known, middle.centre()) else { continue };
             for store in group {
                 let Some(unit) = units[*store] else { continue };
@@ -92,7 +116,8 @@ pub(super) fn chronic(
                 }
             }
         }
+        usual.push(middles);
     }
     found.extend(open.into_iter().flatten());
-    found
+    Funnels { found, usual }
 }

@@ -1,6 +1,6 @@
 //! A measure of all stores, looked through once for every night.
 
-use super::chronic::{Chronic, chronic};
+use super::chronic::{Chronic, Funnels, funnels, level};
 use super::drift::{Drift, Limits, VISIBLE, drifts};
 use super::fair::{Fair, Grouping};
 use super::peers::{Member, centre};
@@ -9,6 +9,9 @@ use super::series::Series;
 use super::single::{self, Rate, STANDS};
 use super::track::Track;
 use crate::review::{Kind, Measure, Sheet};
+
+/// Nights after which a drift is no longer new. Common practice, no source.
+const FOUR_WEEKS: u32 = 28;
 
 /// How a measure is looked at. Chosen by measurement: see the table for maintainers.
 struct Settings {
@@ -70,13 +73,21 @@ impl Looked {
         let worse = measure.worse();
         let end = sheet.nights().saturating_sub(1) as u32;
         let mut episodes = Vec::new();
+        let funnels = funnels(&fair, &tracks, &replay, grouping, worse, settings.chronic);
         for track in &tracks {
+            // Whether it is beyond what peers have, whatever it was itself four weeks ago.
+            let beyond = |night: u32| {
+                let usual = funnels.usual(grouping, track.store, night)?;
+                let own = level(track, &replay, night as usize, FOUR_WEEKS as usize)?;
+                Some(worse * (own.value - usual) > 0.0)
+            };
             for drift in drifts(track, &replay, worse, settings.limits) {
-                episodes.extend(of_drift(track.store, drift, end));
+                let stays = |night| beyond(night).unwrap_or(true);
+                episodes.extend(of_drift(track.store, drift, end, stays));
             }
         }
-        let differ = chronic(&fair, &tracks, &replay, grouping, worse, settings.chronic);
-        episodes.extend(differ.into_iter().map(|what| Episode {
+        let Funnels { found, .. } = funnels;
+        episodes.extend(found.into_iter().map(|what| Episode {
             store: what.store,
             kind: Kind::Chronic,
             first: what.found,
@@ -114,12 +125,12 @@ impl Looked {
     }
 }
 
-/// A drift is chronic once it has lasted for more than 28 nights, and stays visible for a while when
-/// it is over.
-fn of_drift(store: usize, drift: Drift, end: u32) -> Vec<Episode> {
+/// A drift that has lasted for more than four weeks is chronic where it stays beyond what peers have;
+/// elsewhere it is what is usual for the store now. One that is over stays visible for a while.
+fn of_drift(store: usize, drift: Drift, end: u32, stays: impl Fn(u32) -> bool) -> Vec<Episode> {
     let last = drift.over.map_or(end, |over| over.saturating_sub(1));
     let what = What::Moved(drift);
-    let turns = drift.since + 29;
+    let turns = drift.since + FOUR_WEEKS + 1;
     let mut episodes = Vec::new();
     let mut add = |kind, first: u32, last: u32| {
         if first <= last {
@@ -127,7 +138,11 @@ fn of_drift(store: usize, drift: Drift, end: u32) -> Vec<Episode> {
         }
     };
     add(Kind::Drift, drift.found, last.min(turns - 1));
-    add(Kind::Chronic, drift.found.max(turns), last);
+    let chronic = drift.found.max(turns);
+    if chronic <= last && !stays(chronic) {
+        return episodes;
+    }
+    add(Kind::Chronic, chronic, last);
     if let Some(over) = drift.over {
         add(Kind::Recovered, over, over + VISIBLE - 1);
     }

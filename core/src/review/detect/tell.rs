@@ -114,14 +114,24 @@ impl Telling<'_> {
             }
         };
         let (first, last) = (since as usize, night.min(last_of(episode)));
-        let scale = self.scale(looked, measure, store, (first, last), before);
+        let ratio = |from: usize, to: usize| self.ratio(measure, store, from, to)?.value();
+        let form = Form::of(looked);
+        let now = ratio(first, last);
+        let told = match episode.what {
+            What::Differs(_) => now.map(|now| form.without(now, change.value)),
+            What::Moved(_) | What::Night => {
+                first.checked_sub(1).and_then(|end| ratio(first.saturating_sub(84), end))
+            }
+        };
+        let scale = Scale { before: told.unwrap_or_else(|| form.ratio(before, now)), form };
         let size = scale.of(change.value * change.believed);
         let half = Confidence::NINETY_FIVE.z() * change.error;
         let ends = [change.value - half, change.value + half].map(|end| scale.of(end));
         let range = Interval { low: ends[0].min(size), high: ends[1].max(size) };
-        // What is back costs nothing any more.
+        // What is back costs nothing any more, and one night costs what it cost once.
+        let lasts = !matches!(episode.kind, Kind::Recovered | Kind::OneNight);
         let money = self.money(measure, store, night, size, scale.before);
-        let money_per_week = money.filter(|_| episode.kind != Kind::Recovered);
+        let money_per_week = money.filter(|_| lasts);
         Some(Finding {
             as_of: self.sheet.date(night),
             store: Some(self.sheet.stores()[store]),
@@ -135,7 +145,7 @@ impl Telling<'_> {
             rank: self.rank(looked, measure, store, night),
             evidence: Evidence {
                 before: scale.before,
-                after: scale.before + scale.of(change.value),
+                after: now.unwrap_or_else(|| scale.before + scale.of(change.value)),
                 nights_before,
                 nights_after,
                 strength: measure.worse() * change.value / change.error,
@@ -144,35 +154,25 @@ impl Telling<'_> {
         })
     }
 
-    /// How a change of the scale of a measure is one of its ratio.
-    fn scale(
-        &self,
-        looked: &Looked,
-        measure: Measure,
-        store: usize,
-        (first, last): (usize, usize),
-        before: f64,
-    ) -> Scale {
-        let past = self.ratio(measure, store, first.saturating_sub(84), first.saturating_sub(1));
-        match measure {
-            Measure::Waste => {
-                let usual = (before.exp() - looked.series.offset).max(0.0);
-                let before = past.and_then(|sums| sums.value()).unwrap_or(usual);
-                Scale { before, form: Form::Times { offset: looked.series.offset } }
-            }
-            Measure::Lateness => {
-                let now = self.ratio(measure, store, first, last).and_then(|sums| sums.value());
-                let before = past.and_then(|sums| sums.value()).or(now).unwrap_or(0.0);
-                Scale { before, form: Form::Odds }
-            }
-            _ => Scale { before, form: Form::Plain },
-        }
+    fn ratio(&self, measure: Measure, store: usize, from: usize, to: usize) -> Option<RatioSums> {
+        self.ratio_of(measure, &[store], from, to)
     }
 
-    fn ratio(&self, measure: Measure, store: usize, from: usize, to: usize) -> Option<RatioSums> {
-        let cells = store * self.sheet.nights();
-        let of = (cells + from..=cells + to).filter_map(|cell| measure.parts(self.sheet, cell));
-        Some(of.collect()).filter(|sums: &RatioSums| sums.units() > 0)
+    /// The sums of stores over nights that are relied on; none where no night is.
+    fn ratio_of(
+        &self,
+        measure: Measure,
+        stores: &[usize],
+        from: usize,
+        to: usize,
+    ) -> Option<RatioSums> {
+        let nights = |store: &usize| {
+            let cells = store * self.sheet.nights();
+            cells + from..=cells + to
+        };
+        let of = stores.iter().flat_map(nights);
+        let sums: RatioSums = of.filter_map(|cell| measure.parts(self.sheet, cell)).collect();
+        Some(sums).filter(|sums| sums.units() > 0)
     }
 
     /// What a change of the ratio costs a week, at what the store takes lately.
@@ -250,7 +250,13 @@ impl Telling<'_> {
                 .last();
             let since = since.unwrap_or(night);
             let error = (value / z).abs();
-            let scale = self.scale(looked, measure, *first, (since, night), *value);
+            let of_all =
+                |from: usize, to: usize| self.ratio_of(measure, &stores, from, to)?.value();
+            let now = of_all(since, night);
+            let past = since.checked_sub(1).and_then(|end| of_all(end.saturating_sub(83), end));
+            let form = Form::of(looked);
+            let before = past.or_else(|| now.map(|now| form.without(now, *value)));
+            let scale = Scale { before: before.unwrap_or(0.0), form };
             let half = Confidence::NINETY_FIVE.z() * error;
             let money: f64 = stores
                 .iter()
@@ -269,8 +275,8 @@ impl Telling<'_> {
                 rank: None,
                 evidence: Evidence {
                     before: scale.before,
-                    after: scale.before + scale.of(*value),
-                    nights_before: since,
+                    after: now.unwrap_or_else(|| scale.before + scale.of(*value)),
+                    nights_before: since.min(84),
                     nights_after: night + 1 - since,
                     strength: measure.worse() * z,
                     beside: None,
@@ -353,10 +359,46 @@ fn picked(value: f64, error: f64) -> Change {
 }
 
 /// The form of the scale of a measure.
+#[derive(Debug, Clone, Copy)]
 enum Form {
     Plain,
     Times { offset: f64 },
     Odds,
+}
+
+impl Form {
+    fn of(looked: &Looked) -> Self {
+        match looked.series.measure {
+            Measure::Waste => Self::Times { offset: looked.series.offset },
+            Measure::Lateness => Self::Odds,
+            Measure::Use | Measure::Yield | Measure::Habit => Self::Plain,
+        }
+    }
+
+    /// The ratio that a value of the scale is. With late tickets there are ticket times in it: then it
+    /// is that of now, if anything is.
+    fn ratio(self, value: f64, now: Option<f64>) -> f64 {
+        match self {
+            Self::Plain => value,
+            Self::Times { offset } => (value.exp() - offset).max(0.0),
+            Self::Odds => now.unwrap_or(0.0),
+        }
+    }
+
+    /// A ratio as it would be without a change of the scale.
+    fn without(self, now: f64, change: f64) -> f64 {
+        match self {
+            Self::Plain => now - change,
+            Self::Times { offset } => ((now + offset) * (-change).exp() - offset).max(0.0),
+            Self::Odds => odds(now, -change),
+        }
+    }
+}
+
+/// A share whose odds are changed by a factor that is the exponential of this.
+fn odds(share: f64, change: f64) -> f64 {
+    let odds = share / (1.0 - share).max(1e-9) * change.exp();
+    odds / (1.0 + odds)
 }
 
 struct Scale {
@@ -371,10 +413,7 @@ impl Scale {
         match self.form {
             Form::Plain => change,
             Form::Times { offset } => (self.before + offset) * change.exp_m1(),
-            Form::Odds => {
-                let odds = self.before / (1.0 - self.before).max(1e-9) * change.exp();
-                odds / (1.0 + odds) - self.before
-            }
+            Form::Odds => odds(self.before, change) - self.before,
         }
     }
 }

@@ -42,6 +42,33 @@ impl Kind {
     }
 }
 
+/// What the nights since are compared with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Against {
+    /// So many nights of its own before.
+    Past(usize),
+    /// So many fair peers.
+    Peers(usize),
+}
+
+impl Against {
+    /// How many nights before, where it is its own past.
+    pub fn nights(self) -> Option<usize> {
+        match self {
+            Self::Past(nights) => Some(nights),
+            Self::Peers(_) => None,
+        }
+    }
+
+    /// How many fair peers, where it is they.
+    pub fn peers(self) -> Option<usize> {
+        match self {
+            Self::Past(_) => None,
+            Self::Peers(stores) => Some(stores),
+        }
+    }
+}
+
 /// What a size is made from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Evidence {
@@ -50,8 +77,8 @@ pub struct Evidence {
     pub before: f64,
     /// The measure since, as sums over sums. What peers share is in both; it is out of the size.
     pub after: f64,
-    /// Nights before, or peers.
-    pub nights_before: usize,
+    /// What it is compared with.
+    pub against: Against,
     /// Nights since.
     pub nights_after: usize,
     /// How many of its own standard errors the change is, nights' likeness to their neighbours

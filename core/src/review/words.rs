@@ -1,6 +1,6 @@
 //! What a finding says, in a sentence. No sentence accuses, and none gives a size without its range.
 
-use super::{Finding, Kind, Measure};
+use super::{Against, Finding, Kind, Measure};
 
 impl Measure {
     /// What it is called in a sentence.
@@ -33,7 +33,7 @@ impl Finding {
     ///
     /// ```
     /// # use parings_core::calendar::BusinessDate;
-    /// # use parings_core::review::{Evidence, Finding, Kind, Labels, Measure};
+    /// # use parings_core::review::{Against, Evidence, Finding, Kind, Labels, Measure};
     /// # use parings_core::stats::Interval;
     /// let mut labels = Labels::default();
     /// let finding = Finding {
@@ -48,8 +48,8 @@ impl Finding {
     ///     money_per_week: Some(31.5),
     ///     rank: None,
     ///     evidence: Evidence {
-    ///         before: 0.672, after: 0.648, nights_before: 84, nights_after: 12, strength: 4.1,
-    ///         beside: None,
+    ///         before: 0.672, after: 0.648, against: Against::Past(84), nights_after: 12,
+    ///         strength: 4.1, beside: None,
     ///     },
     /// };
     /// assert_eq!(
@@ -62,7 +62,11 @@ impl Finding {
         let Self { measure, evidence, since, .. } = self;
         let (title, part_of) = (measure.title(), measure.part_of());
         let (before, after) = (percent(evidence.before), percent(evidence.after));
-        let (nights, past) = (evidence.nights_after, evidence.nights_before);
+        let nights = evidence.nights_after;
+        let than = match evidence.against {
+            Against::Past(past) => format!("{before} over {past} before"),
+            Against::Peers(peers) => format!("{before} if it were as its {peers} fair peers are"),
+        };
         let way = if evidence.after > evidence.before { "higher" } else { "lower" };
         let is_out = format!(
             "The change is most likely {} points, and from {} to {}.",
@@ -73,13 +77,17 @@ impl Finding {
         match self.kind {
             Kind::Drift => format!(
                 "Since about {since} {title} has been {way}: {after} {part_of} over {nights} nights, \
-                 {before} over {past} before. {is_out}{}",
+                 {than}. {is_out}{}",
                 self.beside()
             ),
-            // One that began with a step has a past of its own; the others are told from peers.
             Kind::Chronic => format!(
-                "For more than four weeks {title} has been {way} than its past or its {past} fair \
-                 peers make likely: {after} {part_of} against {before}. {is_out}{}",
+                "For more than four weeks, since {}, {title} has been {way}: {after} {part_of} over \
+                 {nights} nights, {than}. {is_out}{}",
+                if evidence.against.peers().is_some() {
+                    format!("{since} or before")
+                } else {
+                    format!("about {since}")
+                },
                 self.beside()
             ),
             Kind::OneNight => format!(
@@ -116,14 +124,15 @@ fn percent(ratio: f64) -> String {
 }
 
 fn points(change: f64) -> String {
-    format!("{:+.1}", 100.0 * change)
+    let tenths = (1000.0 * change).round();
+    if tenths == 0.0 { "0.0".to_owned() } else { format!("{:+.1}", tenths / 10.0) }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::calendar::BusinessDate;
-    use crate::review::{Evidence, Labels};
+    use crate::review::{Against, Evidence, Labels};
     use crate::stats::Interval;
 
     /// Every sentence there can be: none accuses, and none gives a size without its range or without
@@ -147,7 +156,7 @@ mod tests {
                     evidence: Evidence {
                         before: 0.04,
                         after: 0.06,
-                        nights_before: 84,
+                        against: Against::Past(84),
                         nights_after: 12,
                         strength: 4.0,
                         beside: Some(0.01),

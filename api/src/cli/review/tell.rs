@@ -29,7 +29,10 @@ struct Line<'a> {
 struct Evidence {
     before: f64,
     after: f64,
-    nights_before: usize,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    nights_before: Option<usize>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    peers: Option<usize>,
     nights_after: usize,
     strength: f64,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -65,7 +68,8 @@ pub fn json(out: &mut impl Write, sheet: &Sheet, findings: &[Finding]) -> io::Re
             evidence: Evidence {
                 before: rounded(found.before, 5),
                 after: rounded(found.after, 5),
-                nights_before: found.nights_before,
+                nights_before: found.against.nights(),
+                peers: found.against.peers(),
                 nights_after: found.nights_after,
                 strength: rounded(found.strength, 2),
                 beside: found.beside.map(|beside| rounded(beside, 5)),
@@ -138,7 +142,9 @@ fn told(out: &mut impl Write, sheet: &Sheet, finding: &Finding) -> io::Result<()
         write!(out, ", about {money:.0} a week")?;
     }
     if let Some(rank) = finding.rank {
-        write!(out, ", rank {} to {} of {}", rank.low, rank.high, rank.of)?;
+        let low = rank.low;
+        let up_to = if rank.high > low { format!(" to {}", rank.high) } else { String::new() };
+        write!(out, ", rank {low}{up_to} of {}", rank.of)?;
     }
     writeln!(out, "\n    {}", finding.sentence())
 }

@@ -8,12 +8,14 @@ use super::habit::Habit;
 use super::looked::{Episode, Looked, What};
 use super::track::Mean;
 use crate::calendar::DateSpan;
-use crate::review::{Column, Evidence, Finding, Kind, Label, Measure, Sheet};
+use crate::review::{Against, Column, Evidence, Finding, Kind, Label, Measure, Sheet};
 use crate::rollup::{Better, Compared, Rank, ranks};
 use crate::stats::{Confidence, Interval, RatioSums};
 
 /// What a district shares is told from so many standard errors on.
 const SHARED: f64 = 5.0;
+/// What is told of before is of so many nights.
+const PAST: usize = 84;
 /// A level for ranks is of so many nights.
 const RANKED: usize = 28;
 
@@ -86,7 +88,7 @@ impl Telling<'_> {
         let to = track.nights.partition_point(|n| *n as usize <= night);
         let from_of = |first: u32| track.nights.partition_point(|n| *n < first);
         let width = |nights: usize| looked.replay.width_of(store, night as u32, nights);
-        let (since, before, change, nights_before, nights_after) = match episode.what {
+        let (since, before, change, against, nights_after) = match episode.what {
             What::Moved(drift) => {
                 let until = drift.over.map_or(to, |over| from_of(over).min(to));
                 let after = track.mean(from_of(drift.since), until)?;
@@ -97,32 +99,36 @@ impl Telling<'_> {
                 // The scan holds each night near to what was usual before; the size must not.
                 let now = looked.middle(store, from_of(drift.since), until)?;
                 let change = picked(now - value, error);
-                (drift.since, value, change, nights, after.nights)
+                (drift.since, value, change, Against::Past(nights), after.nights)
             }
             What::Differs(chronic) => {
                 let own = level(track, &looked.replay, night, 56)?;
                 let first = night.saturating_sub(55) as u32;
                 let change = picked(own.value - chronic.centre, own.variance.sqrt());
-                (first, chronic.centre, change, chronic.peers, to - from_of(first))
+                let against = Against::Peers(chronic.peers);
+                (first, chronic.centre, change, against, to - from_of(first))
             }
             What::Night => {
                 let at = from_of(episode.first);
                 let at_night = episode.first as usize * looked.fair.stores + store;
                 let (off, error) = (looked.fair.residual[at_night], looked.fair.spread[at_night]);
                 let usual = looked.fair.level[at_night] - off;
-                (episode.first, usual, picked(off, error), at, 1)
+                (episode.first, usual, picked(off, error), Against::Past(at), 1)
             }
         };
         let (first, last) = (since as usize, night.min(last_of(episode)));
-        let ratio = |from: usize, to: usize| self.ratio(measure, store, from, to)?.value();
+        let since_then = self.ratio(measure, store, first, last);
+        let now = since_then.and_then(|sums| sums.value());
         let form = Form::of(looked);
-        let now = ratio(first, last);
-        let told = match episode.what {
-            What::Differs(_) => now.map(|now| form.without(now, change.value)),
-            What::Moved(_) | What::Night => {
-                first.checked_sub(1).and_then(|end| ratio(first.saturating_sub(84), end))
+        let (told, against) = match against {
+            Against::Peers(_) => (now.map(|now| form.without(now, change.value)), against),
+            Against::Past(nights) => {
+                let past = self.past(measure, &[store], first);
+                let nights = past.map_or(nights, |sums| sums.units() as usize);
+                (past.and_then(|sums| sums.value()), Against::Past(nights))
             }
         };
+        let nights_after = since_then.map_or(nights_after, |sums| sums.units() as usize);
         let scale = Scale { before: told.unwrap_or_else(|| form.ratio(before, now)), form };
         let size = scale.of(change.value * change.believed);
         let half = Confidence::NINETY_FIVE.z() * change.error;
@@ -146,7 +152,7 @@ impl Telling<'_> {
             evidence: Evidence {
                 before: scale.before,
                 after: now.unwrap_or_else(|| scale.before + scale.of(change.value)),
-                nights_before,
+                against,
                 nights_after,
                 strength: measure.worse() * change.value / change.error,
                 beside: self.beside(measure, store, (first, last)),
@@ -156,6 +162,11 @@ impl Telling<'_> {
 
     fn ratio(&self, measure: Measure, store: usize, from: usize, to: usize) -> Option<RatioSums> {
         self.ratio_of(measure, &[store], from, to)
+    }
+
+    /// The sums of stores over the nights before one.
+    fn past(&self, measure: Measure, stores: &[usize], before: usize) -> Option<RatioSums> {
+        self.ratio_of(measure, stores, before.saturating_sub(PAST), before.checked_sub(1)?)
     }
 
     /// The sums of stores over nights that are relied on; none where no night is.
@@ -203,8 +214,7 @@ impl Telling<'_> {
         };
         let (first, last) = span;
         let now = self.ratio(other, store, first, last)?.value()?;
-        let then = self.ratio(other, store, first.saturating_sub(84), first.checked_sub(1)?)?;
-        Some(now - then.value()?)
+        Some(now - self.past(other, &[store], first)?.value()?)
     }
 
     fn rank(&self, looked: &Looked, measure: Measure, store: usize, night: usize) -> Option<Rank> {
@@ -250,10 +260,9 @@ impl Telling<'_> {
                 .last();
             let since = since.unwrap_or(night);
             let error = (value / z).abs();
-            let of_all =
-                |from: usize, to: usize| self.ratio_of(measure, &stores, from, to)?.value();
-            let now = of_all(since, night);
-            let past = since.checked_sub(1).and_then(|end| of_all(end.saturating_sub(83), end));
+            let since_then = self.ratio_of(measure, &stores, since, night);
+            let now = since_then.and_then(|sums| sums.value());
+            let past = self.past(measure, &stores, since).and_then(|sums| sums.value());
             let form = Form::of(looked);
             let before = past.or_else(|| now.map(|now| form.without(now, *value)));
             let scale = Scale { before: before.unwrap_or(0.0), form };
@@ -276,7 +285,7 @@ impl Telling<'_> {
                 evidence: Evidence {
                     before: scale.before,
                     after: now.unwrap_or_else(|| scale.before + scale.of(*value)),
-                    nights_before: since.min(84),
+                    against: Against::Past(since.min(PAST)),
                     nights_after: night + 1 - since,
                     strength: measure.worse() * z,
                     beside: None,
@@ -312,7 +321,7 @@ impl Telling<'_> {
             evidence: Evidence {
                 before,
                 after,
-                nights_before,
+                against: Against::Past(nights_before),
                 nights_after,
                 strength: habit.strength,
                 beside: None,

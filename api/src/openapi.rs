@@ -72,6 +72,7 @@ use crate::http;
         http::rollups::find,
         http::changes::of_rollup,
         http::review::read,
+        http::course::read,
         http::audit::list,
     ),
     tags(

@@ -182,7 +182,7 @@ actions! {
     ReadTill = "read sales and tickets": Manager | Coach | Owner | Office | Till;
     /// Read a roll-up.
     ReadRollup = "read a roll-up": Manager | Coach | Owner | Office;
-    /// Read which stores of a district to look at.
+    /// Read which stores of a district to look at, and how one of them went.
     ReadReview = "read a review": Coach | Office;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
@@ -218,7 +218,7 @@ impl Action {
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
             Self::ReadRollup | Self::ReadTransfers => true,
-            Self::ReadReview => matches!(target, Target::District(_)),
+            Self::ReadReview => matches!(target, Target::District(_) | Target::Store(_)),
             // Without a store, of all that are theirs.
             Self::ReadAudit => matches!(target, Target::Store(_) | Target::Network),
             _ => matches!(target, Target::Store(_)),

@@ -69,6 +69,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("POST /v1/services/{id}/revoke", Some(Action::EditPeople), Network),
     ("GET /v1/stores", Some(Action::ReadCatalogue), Network),
     ("GET /v1/stores/{store}", Some(Action::ReadStore), Store),
+    ("GET /v1/stores/{store}/course", Some(Action::ReadReview), Store),
     ("GET /v1/stores/{store}/entries", Some(Action::ReadEntries), Store),
     ("POST /v1/stores/{store}/entries", Some(Action::Record), Store),
     ("POST /v1/stores/{store}/entries/{id}/withdraw", Some(Action::Record), Store),
@@ -230,6 +231,7 @@ impl Scene {
             ("/v1/stores/{store}/nights/{business_date}/revisions/diff", _) => {
                 "?from=1&to=1".to_owned()
             }
+            ("/v1/stores/{store}/course", _) => "?measure=use".to_owned(),
             ("/v1/stores/{store}/pars", _) => format!("?date={DATE}"),
             ("/v1/stores/{store}/prep", _) => format!("?date={DATE}&daypart=dinner"),
             ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),

@@ -262,3 +262,37 @@ async fn the_part_that_reviews_is_told_the_lot_that_was_cooked() {
     work.query("SELECT act_for_review('upper')", &[]).await.expect("handed over");
     assert_eq!(told(work.query(lots, &[]).await.expect("asked")), ["ford cooked"]);
 }
+
+/// Ford takes 15 % too much in every week, its fair peers 1, 2, 2, 3, 4 and 5 %: their median is 2.5 %,
+/// their scaled median absolute deviation 1.4826 × 1 point. The new store is not among them.
+#[tokio::test]
+async fn how_a_store_went_is_told_week_by_week_beside_its_peers() {
+    let scene = Scene::set().await;
+    let path = "/v1/stores/ford/course?measure=use&as_of=2026-06-14";
+    let reply = scene.ask(coach("upper"), path).await;
+    reply.expect(200);
+    let weeks = reply.json["weeks"].as_array().expect("weeks").clone();
+    assert_eq!(weeks.len(), 16);
+    // Sixty nights: eight whole weeks, and four nights of a ninth.
+    let known: Vec<&Value> = weeks.iter().filter(|week| week.get("ratio").is_some()).collect();
+    assert_eq!(known.len(), 9);
+    assert_eq!(known[0]["nights"], 4);
+    let last = known[8];
+    assert_eq!((&last["from"], &last["to"]), (&json!("2026-06-08"), &json!("2026-06-14")));
+    assert_eq!(last["ratio"], json!("0.15"));
+    assert_eq!(last["peers"]["stores"], 6);
+    assert_eq!(last["peers"]["median"], json!("0.025"));
+    assert_eq!(last["peers"]["spread"], json!("0.0148"));
+    let named = reply.text.clone();
+    for other in ["mill", "north-gate", "weir", "quay"] {
+        assert!(!named.contains(other), "{other} is named: {named}");
+    }
+    let ask = async |role, path| scene.ask(role, path).await;
+    ask(coach("lower"), path).await.expect_problem(404, "not-found");
+    ask(Role::Manager(vec!["ford".parse().expect("a code")]), path)
+        .await
+        .expect_problem(403, "forbidden");
+    let habit = "/v1/stores/ford/course?measure=count_habit";
+    ask(coach("upper"), habit).await.expect_problem(422, "invalid");
+    ask(coach("upper"), "/v1/stores/ford/course").await.expect_problem(400, "unreadable");
+}

@@ -7,6 +7,7 @@ pub mod catalog;
 pub mod changes;
 pub mod checks;
 pub mod confirmations;
+pub mod course;
 pub mod entries;
 pub mod exports;
 pub mod facts;

@@ -80,7 +80,7 @@ pub async fn of_district(
 }
 
 /// Refuses a date that has begun nowhere.
-fn to_come(ctx: &Ctx, date: BusinessDate) -> Result<(), AppError> {
+pub(super) fn to_come(ctx: &Ctx, date: BusinessDate) -> Result<(), AppError> {
     let first_clock = ctx.now + chrono::TimeDelta::hours(14);
     if date > BusinessDate::from(first_clock.date_naive()) {
         return Err(AppError::invalid("/as_of", "this night is still to come"));
@@ -109,7 +109,7 @@ async fn over(
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub(crate) async fn gather(
+pub(super) async fn gather(
     conn: &mut AsyncPgConnection,
     now: DateTime<Utc>,
     span: DateSpan,

@@ -8,6 +8,7 @@ pub mod caller;
 pub mod changes;
 pub mod checks;
 pub mod confirmations;
+pub mod course;
 pub mod entries;
 pub mod faults;
 pub mod guard;
@@ -174,6 +175,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(web::resource("/v1/rollups/changes").route(get().to(changes::of_rollup)))
         // Which stores to look at.
         .service(web::resource("/v1/districts/{district}/review").route(get().to(review::read)))
+        .service(web::resource("/v1/stores/{store}/course").route(get().to(course::read)))
         // Who read or changed what matters.
         .service(web::resource("/v1/audit").route(get().to(audit::list)))
         .default_service(web::to(no_such_address));

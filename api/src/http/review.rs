@@ -165,7 +165,7 @@ fn number(value: f64, places: u32) -> Option<Number> {
 }
 
 /// Ratios are shown in hundredths of a per cent.
-fn ratio(value: f64) -> Number {
+pub(super) fn ratio(value: f64) -> Number {
     number(value, 4).unwrap_or(Number(Decimal::ZERO))
 }
 

@@ -148,7 +148,7 @@ pub fn list(sheet: &Sheet, district: Label, as_of: BusinessDate) -> Option<Revie
 
 /// Fewer than 28 open nights, of a store whose first night comes more than a week after the sheet
 /// begins: of others it cannot be told.
-fn is_new(sheet: &Sheet, store: usize, last: usize) -> bool {
+pub(super) fn is_new(sheet: &Sheet, store: usize, last: usize) -> bool {
     let cells = store * sheet.nights();
     let status = &sheet.status()[cells..=cells + last];
     let begun = |s: &Status| *s != Status::NotYet;

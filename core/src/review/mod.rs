@@ -6,6 +6,7 @@
 //! from and the range it lies in.
 
 mod column;
+mod course;
 mod detect;
 mod finding;
 mod label;
@@ -16,6 +17,7 @@ mod sheet;
 mod words;
 
 pub use column::{Column, Figures};
+pub use course::{Week, course};
 pub use detect::{Detector, Look, detect};
 pub use finding::{Against, Evidence, Finding, Kind};
 pub use label::{Label, Labels};

@@ -73,6 +73,8 @@ use crate::http;
         http::changes::of_rollup,
         http::review::read,
         http::course::read,
+        http::findings::list,
+        http::findings::answer,
         http::audit::list,
     ),
     tags(

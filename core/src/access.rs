@@ -184,6 +184,10 @@ actions! {
     ReadRollup = "read a roll-up": Manager | Coach | Owner | Office;
     /// Read which stores of a district to look at, and how one of them went.
     ReadReview = "read a review": Coach | Office;
+    /// Read what reviews found in one's own stores.
+    ReadFindings = "read findings": Manager | Coach | Owner | Office;
+    /// Say something to a finding of one's store.
+    AnswerFinding = "answer a finding": Manager;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
     /// Read the pars in force in a store, and what is to be prepared by them.
@@ -217,7 +221,8 @@ impl Action {
             | Self::Export
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
-            Self::ReadRollup | Self::ReadTransfers => true,
+            // Findings without a scope are those of all that are theirs.
+            Self::ReadRollup | Self::ReadTransfers | Self::ReadFindings => true,
             Self::ReadReview => matches!(target, Target::District(_) | Target::Store(_)),
             // Without a store, of all that are theirs.
             Self::ReadAudit => matches!(target, Target::Store(_) | Target::Network),

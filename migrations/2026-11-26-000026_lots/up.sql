@@ -14,7 +14,7 @@ LANGUAGE sql STABLE SECURITY DEFINER SET search_path = public, pg_temp AS $$
       e.body ->> 'item' AS item, e.body ->> 'lot' AS lot
     FROM entries e
     WHERE e.business_date BETWEEN first AND last AND e.body ->> 'lot' IS NOT NULL
-      AND acting_role() = 'review'
+      AND acting_role() IN ('review', 'nightly')
       AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)),
   main AS (
     SELECT s.item_id FROM item_spans s

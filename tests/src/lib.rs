@@ -24,6 +24,7 @@ pub mod network;
 pub mod night;
 pub mod reply;
 pub mod slips;
+pub mod tallies;
 pub mod worked;
 
 pub use database::Database;

@@ -12,6 +12,7 @@ mod demo;
 mod docs_page;
 mod doubts;
 mod entries;
+mod findings;
 mod held;
 mod imports;
 mod known;

@@ -32,6 +32,7 @@ use About::{District, Network, Owner, Region, Store};
 const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/audit", Some(Action::ReadAudit), Network),
     ("GET /v1/districts/{district}/review", Some(Action::ReadReview), District),
+    ("GET /v1/findings", Some(Action::ReadFindings), Network),
     ("POST /v1/imports", Some(Action::Load), Network),
     ("GET /v1/me", None, Network),
     ("GET /v1/par-publications", Some(Action::EditPars), Network),
@@ -69,6 +70,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("POST /v1/services/{id}/revoke", Some(Action::EditPeople), Network),
     ("GET /v1/stores", Some(Action::ReadCatalogue), Network),
     ("GET /v1/stores/{store}", Some(Action::ReadStore), Store),
+    ("POST /v1/stores/{store}/findings/{finding}/answers", Some(Action::AnswerFinding), Store),
     ("GET /v1/stores/{store}/course", Some(Action::ReadReview), Store),
     ("GET /v1/stores/{store}/entries", Some(Action::ReadEntries), Store),
     ("POST /v1/stores/{store}/entries", Some(Action::Record), Store),
@@ -201,6 +203,10 @@ impl Scene {
             _ if operation.ends_with("/withdraw") => self.entry(store, by).await,
             _ => self.somebody.id.to_string(),
         };
+        let finding = match operation {
+            _ if operation.ends_with("/answers") => self.finding(store).await,
+            _ => String::new(),
+        };
         let (_, template) = operation.split_once(' ').expect("a method and a path");
         let retires = operation.ends_with("/retire");
         let (kind, code) = match operation {
@@ -210,6 +216,7 @@ impl Scene {
         };
         let mut path = template
             .replace("{id}", &id)
+            .replace("{finding}", &finding)
             .replace("{kind}", kind)
             .replace("{code}", code)
             .replace("{store}", store)
@@ -264,6 +271,21 @@ impl Scene {
         Request { path, headers, body: body(operation, &fresh) }
     }
 
+    /// Something found in a store.
+    async fn finding(&self, store: &str) -> String {
+        let at = standing(if store == OWN[0] { OWN } else { OTHER });
+        let (district, owner) = (at.district.as_str(), at.owner.as_str());
+        let sql = "WITH made AS (INSERT INTO reviews (zone, as_of, made_at, seen, stores)
+              VALUES ('Europe/Berlin', '2026-06-15', now(), '', 1) RETURNING id)
+            INSERT INTO findings (review_id, store_id, district_id, owner_id, measure, kind, since,
+              size, size_low, size_high, evidence, sentence)
+            SELECT id, $1, $2, $3, 'count_habit', 'habit', '2026-06-01', 0, 0, 0,
+              jsonb_build_object('before', 0, 'after', 0, 'nights_after', 7), '' FROM made
+            RETURNING id::text";
+        let pg = self.house.pg(SUPERUSER).await;
+        pg.query_one(sql, &[&store, &district, &owner]).await.expect("a finding").get(0)
+    }
+
     /// An entry of the one who will withdraw it.
     async fn entry(&self, store: &str, by: &Person) -> String {
         let at = standing(if store == OWN[0] { OWN } else { OTHER });
@@ -309,6 +331,7 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "POST /v1/stores/{store}/entries" => {
             json!({ "business_date": DATE, "entries": [delivery("1", "kg")] })
         }
+        "POST /v1/stores/{store}/findings/{finding}/answers" => json!({ "said": "As every week" }),
         "POST /v1/stores/{store}/entries/{id}/withdraw" => json!({ "reason": "Typed twice" }),
         "PUT /v1/stores/{store}/nights/{business_date}" => with(count(&[]), "complete", false),
         // Of a revision that is none: whoever gets so far is told that.

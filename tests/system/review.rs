@@ -4,8 +4,8 @@ use parings::cluster::SUPERUSER;
 use parings::cluster::roles::APP;
 use parings_core::access::Role;
 use parings_tests::house::{House, house};
-use serde_json::{Map, Value, json};
-use tokio_postgres::Client;
+use parings_tests::tallies::{put, reference};
+use serde_json::{Value, json};
 use tokio_postgres::error::SqlState;
 
 /// Eight stores over 60 nights up to 14 June 2026, put on record as tallies. Each takes 200.00 a night
@@ -26,38 +26,14 @@ struct Scene {
     house: House,
 }
 
-/// A row in which every column that must be said says nothing, and what is said.
-async fn nothing(pg: &Client, table: &str) -> Map<String, Value> {
-    let sql = "SELECT column_name::text, data_type::text FROM information_schema.columns
-        WHERE table_name = $1 AND is_nullable = 'NO'";
-    let columns = pg.query(sql, &[&table]).await.expect("columns");
-    let said = |kind: &str| match kind {
-        "boolean" => json!(false),
-        "jsonb" => json!([]),
-        _ => json!(0),
-    };
-    columns.into_iter().map(|row| (row.get(0), said(row.get(1)))).collect()
-}
-
-async fn put(pg: &Client, table: &str, rows: Vec<Value>) {
-    let nothing = nothing(pg, table).await;
-    let whole = |said: Value| {
-        let mut row = nothing.clone();
-        row.extend(said.as_object().expect("an object").clone());
-        Value::Object(row)
-    };
-    let rows = Value::Array(rows.into_iter().map(whole).collect());
-    let sql = format!(
-        "INSERT INTO {table} SELECT * FROM jsonb_populate_recordset(NULL::{table}, $1::text::jsonb)"
-    );
-    pg.execute(&sql, &[&rows.to_string()]).await.expect("tallies on record");
-}
-
 impl Scene {
     async fn set() -> Self {
         let house = house().await;
         let pg = house.pg(SUPERUSER).await;
-        reference(&pg).await;
+        let stores = STORES.map(|(store, district, _)| {
+            (store, district, if store == "quay" { "2026-06-01" } else { "2026-01-01" })
+        });
+        reference(&pg, &stores).await;
         let last = chrono::NaiveDate::from_ymd_opt(2026, 6, 14).expect("a date");
         let (mut nights, mut spans) = (Vec::new(), Vec::new());
         for (store, district, beyond) in STORES {
@@ -95,40 +71,6 @@ impl Scene {
     async fn ask(&self, role: Role, path: &str) -> parings_tests::Reply {
         let token = self.house.token(&self.house.person(role).await);
         self.house.get(path, Some(&token)).await
-    }
-}
-
-async fn reference(pg: &Client) {
-    let titled = |title: &str| json!({ "title": title });
-    let district = |title: &str| json!({ "title": title, "region": "valley" });
-    let settings = json!({
-        "title": "A chain", "currency": "EUR", "count_error": "0.02", "sample_nights": 28,
-        "minimum_tickets": 30, "lump": { "tickets": 5, "within": 10 }, "doubtful_tickets": "0.05",
-    });
-    let mut all = vec![
-        ("settings", "network", "2026-01-01", settings),
-        ("regions", "valley", "2026-01-01", titled("Valley")),
-        ("districts", "upper", "2026-01-01", district("Upper")),
-        ("districts", "lower", "2026-01-01", district("Lower")),
-        ("owners", "brook", "2026-01-01", titled("Brook")),
-    ];
-    for (store, district, _) in STORES {
-        let from = if store == "quay" { "2026-06-01" } else { "2026-01-01" };
-        let week = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"];
-        let document = json!({ "title": store, "district": district, "owner": "brook",
-            "format": "counter", "zone": "Europe/Berlin", "open": week });
-        all.push(("stores", store, from, document));
-    }
-    for (kind, code, from, body) in all {
-        let placed = |name: &str| body.get(name).and_then(Value::as_str).map(str::to_owned);
-        let stored = (kind == "stores").then_some(code);
-        let sql = "INSERT INTO reference_versions
-               (kind, code, valid_from, recorded_at, body, store_id, district_id, owner_id)
-             VALUES ($1, $2, $3::text::date, '2025-12-01Z', $4::text::jsonb, $5, $6, $7)";
-        let (district, owner) = (placed("district"), placed("owner"));
-        pg.execute(sql, &[&kind, &code, &from, &body.to_string(), &stored, &district, &owner])
-            .await
-            .expect("a document on record");
     }
 }
 

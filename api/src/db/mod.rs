@@ -9,6 +9,7 @@ pub mod changes;
 pub mod checks;
 pub mod entries;
 pub mod exports;
+pub mod findings;
 pub mod imports;
 pub(crate) mod json;
 pub mod known;

@@ -11,6 +11,7 @@ pub mod confirmations;
 pub mod course;
 pub mod entries;
 pub mod faults;
+pub mod findings;
 pub mod guard;
 pub mod imports;
 pub mod keys;
@@ -175,6 +176,11 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(web::resource("/v1/rollups/changes").route(get().to(changes::of_rollup)))
         // Which stores to look at.
         .service(web::resource("/v1/districts/{district}/review").route(get().to(review::read)))
+        .service(web::resource("/v1/findings").route(get().to(findings::list)))
+        .service(
+            web::resource("/v1/stores/{store}/findings/{finding}/answers")
+                .route(post().to(findings::answer)),
+        )
         .service(web::resource("/v1/stores/{store}/course").route(get().to(course::read)))
         // Who read or changed what matters.
         .service(web::resource("/v1/audit").route(get().to(audit::list)))

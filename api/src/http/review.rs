@@ -160,7 +160,7 @@ pub struct ReviewBody {
     pub stores: Vec<ListedBody>,
 }
 
-fn number(value: f64, places: u32) -> Option<Number> {
+pub(super) fn number(value: f64, places: u32) -> Option<Number> {
     Some(Number(Decimal::from_f64(value)?.round_dp(places)))
 }
 

@@ -1,4 +1,5 @@
 //! What runs beside the server, by the clock.
 
+pub mod nightly;
 pub mod openings;
 pub mod partitions;

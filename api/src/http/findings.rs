@@ -1,0 +1,277 @@
+//! What reviews found, and what managers say to it.
+#![expect(unused_qualifications, reason = "utoipa repeats the path of a query")]
+
+use actix_web::HttpResponse;
+use actix_web::web::{Data, Path, Query};
+use chrono::{DateTime, NaiveDate, Utc};
+use parings_core::calendar::BusinessDate;
+use parings_core::review::Kind;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+use uuid::Uuid;
+
+use crate::app::Deps;
+use crate::app::findings::{self, Evidence, Filter, Saying, Told};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::body::Body;
+use crate::http::entries::text;
+use crate::http::faults::Faults;
+use crate::http::page::{Page, PageQuery};
+use crate::http::quantity::Number;
+use crate::http::reply::{self, IdempotencyKey};
+use crate::http::review::{number, ratio};
+use crate::http::rollups::RankBody;
+
+/// The longest answer.
+const ANSWER_MAX: usize = 2_000;
+
+/// Which findings.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[into_params(parameter_in = Query)]
+#[serde(deny_unknown_fields)]
+pub struct FindingsQuery {
+    /// Of a district.
+    #[param(example = "upper")]
+    pub district: Option<String>,
+    /// Of a store.
+    #[param(example = "ford")]
+    pub store: Option<String>,
+    /// Of a kind: `one_night`, `drift`, `chronic`, `habit`, `recovered` or `shared`.
+    #[param(example = "drift")]
+    pub kind: Option<String>,
+    /// Of the last reviews up to this night; today when left out.
+    #[param(value_type = Option<String>, format = Date, example = "2026-06-14")]
+    pub as_of: Option<BusinessDate>,
+    /// As known at this moment; now when left out.
+    pub as_known_at: Option<DateTime<Utc>>,
+    /// `next` of the page before; leave it out for the first page.
+    pub after: Option<String>,
+    /// How many at most: 1 to 200, 50 when left out.
+    #[param(minimum = 1, maximum = 200)]
+    pub limit: Option<usize>,
+}
+
+/// What a finding rests on.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct FindingEvidenceBody {
+    /// The ratio before; where it is told from fair peers, what the store would have if it were as they
+    /// are.
+    pub before: Number,
+    /// The ratio since.
+    pub after: Number,
+    /// The nights before, where it is told from the store's own past.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub nights_before: Option<usize>,
+    /// How many fair peers, where it is told from them. They are never named.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub peers: Option<usize>,
+    /// The nights since.
+    pub nights_after: usize,
+    /// How many of its own standard errors the change is, nights' likeness to their neighbours allowed
+    /// for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub strength: Option<Number>,
+    /// By how much the other of use and recorded waste moved over the same nights.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub beside: Option<Number>,
+}
+
+/// What a manager said.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct AnswerBody {
+    /// What.
+    pub said: String,
+    /// By whom.
+    pub by: Uuid,
+    /// When.
+    pub at: DateTime<Utc>,
+}
+
+/// Something that stands out.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct FindingBody {
+    /// Its id.
+    pub id: Uuid,
+    /// The last night looked at.
+    pub as_of: NaiveDate,
+    /// When the review was made.
+    pub made_at: DateTime<Utc>,
+    /// The store; missing for a district as a whole.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "ford")]
+    pub store: Option<String>,
+    /// Its district on that night.
+    #[schema(example = "upper")]
+    pub district: String,
+    /// `use`, `recorded_waste`, `batch_yield`, `lateness`, or `count_habit`: how counts and waste are
+    /// written down.
+    #[schema(example = "use")]
+    pub measure: String,
+    /// `one_night`: a note to the manager. `drift`: it moved from its own past and stays there.
+    /// `chronic`: it has differed for more than four weeks. `habit`: worth asking how it is done.
+    /// `recovered`: it had moved and is back. `shared`: a district moved together.
+    #[schema(example = "drift")]
+    pub kind: String,
+    /// The night it is estimated to have begun.
+    pub since: NaiveDate,
+    /// In words: what changed, since when, how far, and how surely that is known.
+    pub sentence: String,
+    /// The change of the ratio, drawn towards nothing by how it was picked out.
+    pub size: Number,
+    /// Lower end of its 95 % range.
+    pub size_low: Number,
+    /// Upper end.
+    pub size_high: Number,
+    /// What that comes to a week; missing for what has no price or does not last.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub money_per_week: Option<Number>,
+    /// The store's plausible ranks by this measure within its district, from 1 for the best.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rank: Option<RankBody>,
+    /// What it rests on.
+    pub evidence: FindingEvidenceBody,
+    /// What managers of the store said to it, in order.
+    pub answers: Vec<AnswerBody>,
+}
+
+/// What a manager says.
+#[derive(Debug, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SayingBody {
+    /// In words.
+    #[schema(min_length = 1, max_length = 2000, example = "A new scale came on the 3rd.")]
+    pub said: String,
+}
+
+impl From<Evidence> for FindingEvidenceBody {
+    fn from(of: Evidence) -> Self {
+        Self {
+            before: ratio(of.before),
+            after: ratio(of.after),
+            nights_before: of.nights_before,
+            peers: of.peers,
+            nights_after: of.nights_after,
+            strength: of.strength.and_then(|strength| number(strength, 1)),
+            beside: of.beside.map(ratio),
+        }
+    }
+}
+
+impl From<Told> for FindingBody {
+    fn from(Told { row, evidence, answers }: Told) -> Self {
+        let found = row.found;
+        let place = |of: Option<i32>| of.and_then(|of| u32::try_from(of).ok());
+        let rank = || {
+            let (low, high) = (place(found.rank_low)?, place(found.rank_high)?);
+            Some(RankBody { low, high, of: place(found.rank_of)? })
+        };
+        Self {
+            id: row.id,
+            as_of: row.as_of,
+            made_at: row.made_at,
+            rank: rank(),
+            store: found.store_id,
+            district: found.district_id,
+            measure: found.measure,
+            kind: found.kind,
+            since: found.since,
+            sentence: found.sentence,
+            size: ratio(found.size),
+            size_low: ratio(found.size_low),
+            size_high: ratio(found.size_high),
+            money_per_week: found.money_per_week.and_then(|money| number(money, 2)),
+            evidence: evidence.into(),
+            answers: answers
+                .into_iter()
+                .map(|answer| AnswerBody { said: answer.said, by: answer.by.0, at: answer.at })
+                .collect(),
+        }
+    }
+}
+
+impl TryFrom<FindingsQuery> for Filter {
+    type Error = AppError;
+    fn try_from(sent: FindingsQuery) -> Result<Self, AppError> {
+        let kind = |word: String| {
+            let kind = Kind::ALL.iter().copied().find(|kind| kind.word() == word);
+            kind.ok_or_else(|| AppError::invalid("/kind", format!("\"{word}\" is no kind")))
+        };
+        let unseen = |what: &str| AppError::not_found(format!("{what} of this name"));
+        let district = sent.district.map(|code| code.parse().map_err(|_| unseen("district")));
+        let store = sent.store.map(|code| code.parse().map_err(|_| unseen("store")));
+        Ok(Self {
+            district: district.transpose()?,
+            store: store.transpose()?,
+            kind: sent.kind.map(kind).transpose()?,
+            as_of: sent.as_of,
+            known_at: sent.as_known_at,
+        })
+    }
+}
+
+/// What the last reviews found, most money a week first.
+///
+/// The server reviews a time zone once its night is over, and again when a night changes; earlier
+/// reviews stay, and `as_known_at` tells what was found by a moment. Coaches and owners are told what
+/// stands out in their stores, managers the notes to them, head office all of it, what a district
+/// shares as well. A finding says where to look, not what is wrong.
+#[utoipa::path(get, path = "/v1/findings", operation_id = "list_findings", tag = "review",
+    params(FindingsQuery), responses(
+    (status = 200, description = "The findings", body = Page<FindingBody>),
+    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such district or store, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "No such kind or page", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn list(
+    deps: Data<Deps>,
+    caller: Caller,
+    query: Query<FindingsQuery>,
+) -> Result<HttpResponse, AppError> {
+    let query = query.into_inner();
+    let page = PageQuery { after: query.after.clone(), limit: query.limit };
+    let (limit, after) = (page.limit()?, page.after()?);
+    let filter = Filter::try_from(query)?;
+    let found = findings::list(&deps, &caller, &filter, after, limit + 1).await?;
+    let key = |told: &Told| (told.row.found.money_per_week, told.row.id);
+    let page: Page<FindingBody> = Page::cut(found, limit, key)?;
+    Ok(HttpResponse::Ok().json(page))
+}
+
+/// Answer a finding.
+///
+/// For a manager of the store. The answer stands beside the finding, and beside the same one of later
+/// nights; it changes nothing about it.
+#[utoipa::path(post, path = "/v1/stores/{store}/findings/{finding}/answers", operation_id = "answer_finding",
+    tag = "review", request_body = SayingBody,
+    params(
+        ("store" = String, Path, description = "The store's code", example = "ford"),
+        ("finding" = Uuid, Path, description = "The finding's id"),
+        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+    responses(
+    (status = 201, description = "The finding with its answers", body = FindingBody),
+    (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such finding to be seen", body = Problem, content_type = "application/problem+json"),
+    (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
+    (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "Something cannot be taken, or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn answer(
+    deps: Data<Deps>,
+    caller: Caller,
+    path: Path<(String, Uuid)>,
+    key: IdempotencyKey,
+    Body(sent): Body<SayingBody>,
+) -> Result<HttpResponse, AppError> {
+    let mut faults = Faults::default();
+    let said = text(&mut faults, "said", &sent.said, ANSWER_MAX);
+    let saying = faults.finish(said.map(|said| Saying { said }))?;
+    let (store, finding) = path.into_inner();
+    let store = store.parse().map_err(|_| AppError::not_found("store of this name"))?;
+    let about = (&store, finding);
+    reply::send(findings::answer(&deps, &caller, key.0, about, &saying, FindingBody::from).await?)
+}

@@ -1,0 +1,10 @@
+DROP FUNCTION reviews_in_force(date, timestamptz);
+ALTER POLICY night_tallies_review ON night_tallies USING ((select acting_role()) = 'review');
+ALTER POLICY daypart_tallies_review ON daypart_tallies USING ((select acting_role()) = 'review');
+ALTER POLICY item_spans_review ON item_spans USING ((select acting_role()) = 'review');
+ALTER POLICY item_days_review ON item_days USING ((select acting_role()) = 'review');
+ALTER POLICY reference_review ON reference_versions USING ((select acting_role()) = 'review');
+DROP FUNCTION act_for_nightly();
+DROP TABLE finding_answers;
+DROP TABLE findings;
+DROP TABLE reviews;

@@ -5,6 +5,7 @@
 //! what stands out, night by night. Nothing here accuses: every answer carries how many nights it comes
 //! from and the range it lies in.
 
+mod case;
 mod column;
 mod course;
 mod detect;
@@ -14,8 +15,10 @@ mod list;
 mod measure;
 mod peers;
 mod sheet;
+mod verdict;
 mod words;
 
+pub use case::{Check, Earlier, Event, MOST_A_WEEK, NotNow, Progress, Stage, raise};
 pub use column::{Column, Figures};
 pub use course::{Week, course};
 pub use detect::{Detector, Look, detect};
@@ -25,3 +28,4 @@ pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};
 pub use measure::Measure;
 pub use peers::{Basis, Peers};
 pub use sheet::{Sheet, SheetError, Status, StoreNight, UnitCost};
+pub use verdict::{Effect, Outcome, Verdict, Windows, judge};

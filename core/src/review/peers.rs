@@ -13,6 +13,9 @@ pub enum Basis {
 }
 
 impl Basis {
+    /// From the most alike to the least.
+    pub(super) const ALL: &[Self] = &[Self::FormatAndVolume, Self::Format, Self::Everyone];
+
     /// Fewest peers: with fewer, one wild store would speak for all, and could be guessed.
     pub const FEWEST: usize = 5;
 
@@ -56,29 +59,27 @@ pub(super) struct Peer {
 /// The volume band: within 30 % either way. Common practice, no source.
 const BAND: f64 = 0.30;
 
+/// Whether another store is as much like a store, both by format and by what a night usually takes.
+pub(super) fn alike(basis: Basis, own: (Label, f64), other: (Label, f64)) -> bool {
+    match basis {
+        Basis::FormatAndVolume => own.0 == other.0 && (other.1 - own.1).abs() <= BAND * own.1,
+        Basis::Format => own.0 == other.0,
+        Basis::Everyone => true,
+    }
+}
+
 /// A store against the others; none while there are too few of any kind.
 pub(super) fn compare(measure: Measure, own: Peer, others: &[Peer]) -> Option<Peers> {
-    let alike = |basis: Basis| {
-        let is = move |other: &&Peer| {
-            let format = other.format == own.format;
-            match basis {
-                Basis::FormatAndVolume => {
-                    format && (other.volume - own.volume).abs() <= BAND * own.volume
-                }
-                Basis::Format => format,
-                Basis::Everyone => true,
-            }
-        };
-        others.iter().filter(is).map(|other| other.value).collect::<Vec<_>>()
-    };
-    [Basis::FormatAndVolume, Basis::Format, Basis::Everyone].into_iter().find_map(|basis| {
-        let values = alike(basis);
+    Basis::ALL.iter().find_map(|basis| {
+        let is =
+            |other: &&Peer| alike(*basis, (own.format, own.volume), (other.format, other.volume));
+        let values: Vec<f64> = others.iter().filter(is).map(|other| other.value).collect();
         if values.len() < Basis::FEWEST {
             return None;
         }
         let stores = values.len();
         let values = Robust::of(&values).ok()?;
         let z = values.modified_z(own.value).map(|z| z * measure.worse());
-        Some(Peers { basis, stores, values, z })
+        Some(Peers { basis: *basis, stores, values, z })
     })
 }

@@ -1,0 +1,172 @@
+use proptest::prelude::*;
+
+use super::*;
+use crate::review::{Against, Evidence, Labels};
+use crate::stats::Interval;
+
+fn day(number: i64) -> BusinessDate {
+    BusinessDate::new(2026, 6, 1).unwrap().plus_days(number)
+}
+
+/// A finding of a store by its place, with money a week; all invented.
+fn finding(labels: &mut Labels, store: u8, kind: Kind, money: Option<f64>) -> Finding {
+    Finding {
+        as_of: day(0),
+        store: Some(labels.label(&format!("store {store}"))),
+        district: labels.label("upper"),
+        measure: if money.is_some() { Measure::Use } else { Measure::Lateness },
+        kind,
+        since: day(-9),
+        size: 0.02,
+        range: Interval { low: 0.01, high: 0.03 },
+        money_per_week: money,
+        rank: None,
+        evidence: Evidence {
+            before: 0.03,
+            after: 0.05,
+            against: Against::Past(60),
+            nights_after: 10,
+            strength: 4.0 + f64::from(store),
+            beside: None,
+        },
+    }
+}
+
+fn stores(labels: &Labels, raised: &[Finding]) -> Vec<String> {
+    raised.iter().map(|f| labels.word(f.store.unwrap()).to_owned()).collect()
+}
+
+#[test]
+fn four_a_week_one_a_store_by_money() {
+    let mut labels = Labels::default();
+    let mut found = vec![
+        finding(&mut labels, 1, Kind::Drift, Some(20.0)),
+        finding(&mut labels, 2, Kind::Drift, None),
+        finding(&mut labels, 3, Kind::Chronic, Some(80.0)),
+        finding(&mut labels, 3, Kind::Drift, None),
+        finding(&mut labels, 4, Kind::OneNight, Some(900.0)),
+        finding(&mut labels, 5, Kind::Recovered, Some(900.0)),
+        finding(&mut labels, 6, Kind::Habit, None),
+        finding(&mut labels, 7, Kind::Drift, Some(5.0)),
+        finding(&mut labels, 8, Kind::Drift, Some(1.0)),
+    ];
+    found.push(Finding { store: None, kind: Kind::Shared, ..found[0] });
+    let raised = raise(&found, &[], 0);
+    assert_eq!(stores(&labels, &raised), ["store 3", "store 1", "store 7", "store 8"]);
+    let later = raise(&found, &[], 3);
+    assert_eq!(stores(&labels, &later), ["store 3"]);
+    assert!(raise(&found, &[], 4).is_empty());
+    // With fewer of a price, what has none comes after, the clearest first.
+    let few = raise(&found[..7], &[], 0);
+    assert_eq!(stores(&labels, &few), ["store 3", "store 1", "store 6", "store 2"]);
+}
+
+#[test]
+fn what_goes_on_or_ended_lately_is_not_raised_again_unless_it_grew_by_half() {
+    let mut labels = Labels::default();
+    let found = [finding(&mut labels, 1, Kind::Drift, Some(20.0))];
+    let store = found[0].store.unwrap();
+    let case = |measure, size, ended| [Earlier { store, measure, size, ended }];
+    for (earlier, is_raised) in [
+        (case(Measure::Use, 0.02, None), false),
+        (case(Measure::Yield, 0.02, None), false),
+        (case(Measure::Use, 0.02, Some(day(-27))), false),
+        (case(Measure::Use, 0.02, Some(day(-28))), true),
+        (case(Measure::Yield, 0.02, Some(day(-1))), true),
+        (case(Measure::Use, 0.0133, Some(day(-1))), true),
+        (case(Measure::Use, 0.0134, Some(day(-1))), false),
+    ] {
+        assert_eq!(!raise(&found, &earlier, 0).is_empty(), is_raised, "{earlier:?}");
+    }
+}
+
+/// Of each stage, what may happen and what it becomes: the table, written out.
+#[test]
+fn the_table_of_what_may_happen() {
+    let (due, on) = (day(10), day(8));
+    let all = [
+        Event::Visited,
+        Event::Promised { due },
+        Event::Kept { on },
+        Event::Checked(Check::Interim, Verdict::CannotTell),
+        Event::Checked(Check::Last, Verdict::Worked),
+        Event::Dismissed { on },
+    ];
+    let at = |events: &[Event]| {
+        events.iter().fold(Progress::default(), |case, event| case.after(*event).unwrap())
+    };
+    let path = [Event::Visited, Event::Promised { due }, Event::Kept { on }];
+    let becomes = |case: Progress| all.map(|event| case.after(event).ok().map(Progress::stage));
+    use Stage::{Closed, Dismissed, Kept, Promised, Visited};
+    let (no, gone) = (None, Some(Dismissed));
+    assert_eq!(becomes(at(&[])), [Some(Visited), no, no, no, no, gone]);
+    assert_eq!(becomes(at(&path[..1])), [no, Some(Promised), no, no, no, gone]);
+    let promised = [no, Some(Promised), Some(Kept), Some(Promised), Some(Closed), gone];
+    assert_eq!(becomes(at(&path[..2])), promised);
+    assert_eq!(becomes(at(&path)), [no, no, no, Some(Kept), Some(Closed), gone]);
+    assert_eq!(becomes(at(&[all[5]])), [no; 6]);
+    let closed = at(&[path[0], path[1], path[2], all[4]]);
+    assert_eq!(becomes(closed), [no; 6]);
+    let says = closed.after(Event::Visited).unwrap_err().to_string();
+    assert_eq!(says, "this case is closed: nothing more happens to it");
+    let says = Progress::default().after(Event::Kept { on }).unwrap_err().to_string();
+    assert_eq!(says, "this case is open: what may come next is visited or dismissed");
+}
+
+#[test]
+fn a_promise_that_nobody_kept_is_looked_at_from_when_it_was_due() {
+    let case = Progress::default().after(Event::Visited).unwrap();
+    assert_eq!(case.due(day(900)), None);
+    let case = case.after(Event::Promised { due: day(10) }).unwrap();
+    assert_eq!((case.due(day(23)), case.due(day(24))), (None, Some(Check::Interim)));
+    // A server that was away for long looks once, and for the last time.
+    assert_eq!(case.due(day(52)), Some(Check::Last));
+    let case = case.after(Event::Checked(Check::Interim, Verdict::Worked)).unwrap();
+    assert_eq!((case.due(day(51)), case.due(day(52))), (None, Some(Check::Last)));
+}
+
+fn any_event() -> impl Strategy<Value = Event> {
+    let date = (0..90i64).prop_map(day);
+    let verdict = prop::sample::select(Verdict::ALL);
+    let check = prop::sample::select(Check::ALL);
+    prop_oneof![
+        Just(Event::Visited),
+        date.clone().prop_map(|due| Event::Promised { due }),
+        date.clone().prop_map(|on| Event::Kept { on }),
+        (check, verdict).prop_map(|(check, verdict)| Event::Checked(check, verdict)),
+        date.prop_map(|on| Event::Dismissed { on }),
+    ]
+}
+
+proptest! {
+    /// Whatever is tried in whatever order: a case never goes back, what was said stays said, and what
+    /// may come next is what its stage tells.
+    #[test]
+    fn a_case_never_goes_back(events in prop::collection::vec(any_event(), 0..20)) {
+        let mut case = Progress::default();
+        for event in events {
+            let tells = |word: &str| case.stage().next().contains(&word);
+            let told = match event {
+                Event::Visited => tells("visited"),
+                Event::Promised { .. } => tells("promised"),
+                Event::Kept { .. } => tells("kept"),
+                Event::Dismissed { .. } => tells("dismissed"),
+                Event::Checked(..) => matches!(case.stage(), Stage::Promised | Stage::Kept),
+            };
+            match case.after(event) {
+                Ok(next) => {
+                    prop_assert!(told && next.stage() >= case.stage());
+                    prop_assert!(case.kept().is_none() || next.kept() == case.kept());
+                    prop_assert!(case.promised().is_none() || next.promised().is_some());
+                    case = next;
+                }
+                Err(NotNow { stage }) => {
+                    let again = matches!(event, Event::Checked(Check::Interim, _));
+                    prop_assert!(stage == case.stage() && (!told || again));
+                }
+            }
+        }
+        prop_assert_eq!(case.verdict().is_some(), case.stage() == Stage::Closed);
+        prop_assert_eq!(case.dismissed().is_some(), case.stage() == Stage::Dismissed);
+    }
+}

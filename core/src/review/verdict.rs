@@ -1,0 +1,282 @@
+//! Whether what was done about a case worked: how the store changed, less how fair peers changed that
+//! nobody did anything about.
+//!
+//! A store is picked out when it looks worst, and what looks worst by chance looks better later,
+//! whatever anybody does. So the nights that a case was raised from are in neither window: *before* are
+//! the nights between its opening and the promise being kept, and *after* those since.
+
+use super::peers::alike;
+use super::{Basis, Label, Measure, Sheet};
+use crate::calendar::DateSpan;
+use crate::stats::{Confidence, Interval};
+
+/// Fewest relied-on nights of either window. Common practice, no source.
+const FEWEST_NIGHTS: usize = 10;
+/// A night is told from so many peers at least.
+const FEWEST_TONIGHT: usize = 3;
+/// An improvement of half of what was lost is one.
+const PART: f64 = 0.5;
+/// Nights that are like each other lie no further apart.
+const LAGS: usize = 7;
+
+/// What came of it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Verdict {
+    /// It is better, and by more than chance would make it.
+    Worked,
+    /// It is not better by half of what was lost, and chance does not hide that.
+    DidNot,
+    /// Too few nights, no fair peers, or chance could have made it either way.
+    CannotTell,
+}
+
+impl Verdict {
+    /// Every verdict.
+    pub const ALL: &[Self] = &[Self::Worked, Self::DidNot, Self::CannotTell];
+
+    /// Its word in the API.
+    ///
+    /// ```
+    /// assert_eq!(parings_core::review::Verdict::DidNot.word(), "did_not");
+    /// ```
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Worked => "worked",
+            Self::DidNot => "did_not",
+            Self::CannotTell => "cannot_tell",
+        }
+    }
+}
+
+/// What is compared with what.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Windows {
+    /// After the case was raised and before anything was done.
+    pub before: DateSpan,
+    /// Since.
+    pub after: DateSpan,
+}
+
+/// How a store changed beyond its peers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effect {
+    /// The change of the measure's ratio, less that of peers.
+    pub change: f64,
+    /// Where it lies at 95 %.
+    pub range: Interval,
+    /// Relied-on nights before.
+    pub nights_before: usize,
+    /// Relied-on nights after.
+    pub nights_after: usize,
+    /// How many peers.
+    pub peers: usize,
+}
+
+/// A verdict and what it rests on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outcome {
+    /// The verdict.
+    pub verdict: Verdict,
+    /// The change it rests on; none with too few nights or peers.
+    pub effect: Option<Effect>,
+}
+
+impl Outcome {
+    /// The outcome in words, never without its uncertainty.
+    pub fn sentence(&self, measure: Measure) -> String {
+        let Some(effect) = &self.effect else {
+            return format!(
+                "It cannot be told whether {} changed: there are fewer than {FEWEST_NIGHTS} nights to \
+                 rely on before or after, or too few fair peers.",
+                measure.title()
+            );
+        };
+        let points = |change: f64| format!("{:+.1}", 100.0 * change);
+        let says = match self.verdict {
+            Verdict::Worked => "It is better since",
+            Verdict::DidNot => "It is not better by half of what was lost",
+            Verdict::CannotTell => "It cannot be told from chance whether it is better",
+        };
+        format!(
+            "{says}: {} changed by {} points beyond {} fair peers, and from {} to {}, over {} nights \
+             against {} before.",
+            measure.title(),
+            points(effect.change),
+            effect.peers,
+            points(effect.range.low),
+            points(effect.range.high),
+            effect.nights_after,
+            effect.nights_before
+        )
+    }
+}
+
+/// Judges a case of a store by a measure. `lost` is how large the change was that raised it, as a
+/// change of the ratio; `touched` are stores that something is done about or stands out of, which are
+/// nobody's peers.
+pub fn judge(
+    sheet: &Sheet,
+    store: Label,
+    measure: Measure,
+    windows: Windows,
+    lost: f64,
+    touched: &[Label],
+) -> Outcome {
+    let effect = effect(sheet, store, measure, windows, touched);
+    // On a scale on which a rise is for the worse.
+    let worse = measure.worse();
+    let verdict = effect.map_or(Verdict::CannotTell, |Effect { range, .. }| {
+        let (low, high) =
+            if worse > 0.0 { (range.low, range.high) } else { (-range.high, -range.low) };
+        if high < 0.0 {
+            Verdict::Worked
+        } else if low > -PART * lost.abs() {
+            Verdict::DidNot
+        } else {
+            Verdict::CannotTell
+        }
+    });
+    Outcome { verdict, effect }
+}
+
+/// A store's nights of the two windows, one after the other.
+struct Nights {
+    parts: Vec<Option<(f64, f64)>>,
+    split: usize,
+}
+
+impl Nights {
+    fn of(sheet: &Sheet, store: usize, measure: Measure, windows: Windows) -> Self {
+        let night = |date| {
+            let night = sheet.night(date)?;
+            measure.parts(sheet, store * sheet.nights() + night)
+        };
+        let dates = windows.before.iter().chain(windows.after.iter());
+        Self { parts: dates.map(night).collect(), split: windows.before.nights() as usize }
+    }
+
+    fn enough(&self) -> bool {
+        let (before, after) = self.parts.split_at(self.split);
+        [before, after].iter().all(|w| w.iter().flatten().count() >= FEWEST_NIGHTS)
+    }
+
+    /// What a night usually takes.
+    fn volume(&self) -> f64 {
+        let (sum, many) = self
+            .parts
+            .iter()
+            .flatten()
+            .fold((0.0, 0.0), |(sum, n), (_, under)| (sum + under, n + 1.0));
+        sum / many
+    }
+
+    fn ratio(&self) -> f64 {
+        let sums = self.parts.iter().flatten().fold((0.0, 0.0), |(a, b), (x, y)| (a + x, b + y));
+        sums.0 / sums.1
+    }
+}
+
+fn effect(
+    sheet: &Sheet,
+    store: Label,
+    measure: Measure,
+    windows: Windows,
+    touched: &[Label],
+) -> Option<Effect> {
+    let place = sheet.stores().iter().position(|one| *one == store)?;
+    let last = sheet.night(windows.after.to())?;
+    let nights = |store: usize| Nights::of(sheet, store, measure, windows);
+    let own = nights(place);
+    if measure == Measure::Habit || !own.enough() {
+        return None;
+    }
+    let format = |store: usize| sheet.places()[store * sheet.nights() + last].1;
+    let others: Vec<(usize, Nights)> = (0..sheet.stores().len())
+        .filter(|other| *other != place && !touched.contains(&sheet.stores()[*other]))
+        .map(|other| (other, nights(other)))
+        .filter(|(_, nights)| nights.enough())
+        .collect();
+    let like = |basis: Basis| -> Vec<&Nights> {
+        let same = others.iter().filter(|(other, nights)| {
+            alike(basis, (format(place), own.volume()), (format(*other), nights.volume()))
+        });
+        same.map(|(_, nights)| nights).collect()
+    };
+    let peers = Basis::ALL.iter().map(|basis| like(*basis)).find(|p| p.len() >= Basis::FEWEST)?;
+    let shared = shared(&peers, own.parts.len());
+    // Each night less what peers shared on it; weighed by what was at stake.
+    let off: Vec<Option<(f64, f64)>> = own
+        .parts
+        .iter()
+        .zip(&shared)
+        .map(|(part, shared)| part.zip(*shared).map(|((over, under), c)| (over - c * under, under)))
+        .collect();
+    let (before, after) = off.split_at(own.split);
+    let (before, after) = (Mean::of(before)?, Mean::of(after)?);
+    let change = after.value - before.value;
+    let degrees = before.nights.min(after.nights) as u64 - 1;
+    let half = Confidence::NINETY_FIVE.t(degrees) * (before.variance + after.variance).sqrt();
+    Some(Effect {
+        change,
+        range: Interval { low: change - half, high: change + half },
+        nights_before: before.nights,
+        nights_after: after.nights,
+        peers: peers.len(),
+    })
+}
+
+/// What peers shared on each night: the median of how far each lay from what it usually has.
+fn shared(peers: &[&Nights], nights: usize) -> Vec<Option<f64>> {
+    let usual: Vec<f64> = peers.iter().map(|peer| peer.ratio()).collect();
+    let tonight = |night: usize| {
+        let known = peers.iter().zip(&usual).filter_map(|(peer, usual)| {
+            let (over, under) = peer.parts[night]?;
+            Some(over / under - usual)
+        });
+        let mut off: Vec<f64> = known.collect();
+        off.sort_by(f64::total_cmp);
+        let middle = off.len() / 2;
+        match off.len() {
+            few if few < FEWEST_TONIGHT => None,
+            even if even % 2 == 0 => Some(f64::midpoint(off[middle - 1], off[middle])),
+            _ => Some(off[middle]),
+        }
+    };
+    (0..nights).map(tonight).collect()
+}
+
+/// The mean of a window as a ratio of sums, with its variance.
+struct Mean {
+    value: f64,
+    variance: f64,
+    nights: usize,
+}
+
+impl Mean {
+    /// Nights are like their neighbours, so the variance counts products of nights up to a week apart
+    /// (W. K. Newey and K. D. West, 1987, Bartlett's weights; from memory), and is never less than that
+    /// of nights that are not: a count error that turns round would make it too small.
+    fn of(nights: &[Option<(f64, f64)>]) -> Option<Self> {
+        let many = nights.iter().flatten().count();
+        if many < FEWEST_NIGHTS {
+            return None;
+        }
+        let (over, under) =
+            nights.iter().flatten().fold((0.0, 0.0), |(a, b), (x, y)| (a + x, b + y));
+        let value = over / under;
+        let off =
+            |night: &Option<(f64, f64)>| night.map_or(0.0, |(over, under)| over - value * under);
+        let off: Vec<f64> = nights.iter().map(off).collect();
+        let products =
+            |lag: usize| -> f64 { off.iter().zip(&off[lag..]).map(|(a, b)| a * b).sum() };
+        let alone = products(0);
+        let lags = LAGS.min(many / 4);
+        let weighed = |lag: usize| (1.0 - lag as f64 / (lags as f64 + 1.0)) * products(lag);
+        let together = alone + 2.0 * (1..=lags).map(weighed).sum::<f64>();
+        let small = many as f64 / (many as f64 - 1.0);
+        Some(Self { value, variance: small * together.max(alone) / (under * under), nights: many })
+    }
+}
+
+#[cfg(test)]
+mod tests;

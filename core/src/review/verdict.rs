@@ -141,18 +141,29 @@ pub fn judge(
 
 /// A store's nights of the two windows, one after the other.
 struct Nights {
+    /// Their places in the sheet.
+    places: Vec<Option<usize>>,
     parts: Vec<Option<(f64, f64)>>,
+    /// How many are before.
     split: usize,
+    /// What a night usually takes.
+    volume: f64,
+    /// The ratio over all of them.
+    usual: f64,
 }
 
 impl Nights {
     fn of(sheet: &Sheet, store: usize, measure: Measure, windows: Windows) -> Self {
-        let night = |date| {
-            let night = sheet.night(date)?;
-            measure.parts(sheet, store * sheet.nights() + night)
-        };
         let dates = windows.before.iter().chain(windows.after.iter());
-        Self { parts: dates.map(night).collect(), split: windows.before.nights() as usize }
+        let places: Vec<Option<usize>> = dates.map(|date| sheet.night(date)).collect();
+        let night =
+            |night: &Option<usize>| measure.parts(sheet, store * sheet.nights() + (*night)?);
+        let parts: Vec<Option<(f64, f64)>> = places.iter().map(night).collect();
+        let known = parts.iter().flatten();
+        let (over, under) = known.clone().fold((0.0, 0.0), |(a, b), (x, y)| (a + x, b + y));
+        let volume = under / known.count() as f64;
+        let split = windows.before.nights() as usize;
+        Self { places, parts, split, volume, usual: over / under }
     }
 
     fn enough(&self) -> bool {
@@ -160,19 +171,16 @@ impl Nights {
         [before, after].iter().all(|w| w.iter().flatten().count() >= FEWEST_NIGHTS)
     }
 
-    /// What a night usually takes.
-    fn volume(&self) -> f64 {
-        let (sum, many) = self
-            .parts
-            .iter()
-            .flatten()
-            .fold((0.0, 0.0), |(sum, n), (_, under)| (sum + under, n + 1.0));
-        sum / many
-    }
-
-    fn ratio(&self) -> f64 {
-        let sums = self.parts.iter().flatten().fold((0.0, 0.0), |(a, b), (x, y)| (a + x, b + y));
-        sums.0 / sums.1
+    /// Whether another store cooked from the same lot on a night; where the lot is not told, whether
+    /// it stood in the same district.
+    fn is_near(&self, sheet: &Sheet, at: usize, own: usize, other: usize) -> bool {
+        let Some(night) = self.places[at] else { return false };
+        let cell = |store: usize| store * sheet.nights() + night;
+        let (lots, places) = (sheet.lots(), sheet.places());
+        match lots[cell(own)] {
+            Some(lot) => lots[cell(other)] == Some(lot),
+            None => places[cell(other)].0 == places[cell(own)].0,
+        }
     }
 }
 
@@ -198,12 +206,21 @@ fn effect(
         .collect();
     let like = |basis: Basis| -> Vec<&Nights> {
         let same = others.iter().filter(|(other, nights)| {
-            alike(basis, (format(place), own.volume()), (format(*other), nights.volume()))
+            alike(basis, (format(place), own.volume), (format(*other), nights.volume))
         });
         same.map(|(_, nights)| nights).collect()
     };
     let peers = Basis::ALL.iter().map(|basis| like(*basis)).find(|p| p.len() >= Basis::FEWEST)?;
-    let shared = shared(&peers, own.parts.len());
+    let around = |at: usize| -> Vec<&Nights> {
+        let near = others.iter().filter(|(other, _)| own.is_near(sheet, at, place, *other));
+        near.map(|(_, nights)| nights).collect()
+    };
+    // A poor lot, or whatever else the stores around it have in common, is not its own either.
+    let shared: Vec<Option<f64>> = (0..own.parts.len())
+        .map(|at| {
+            middle(&around(at), at, Basis::FEWEST).or_else(|| middle(&peers, at, FEWEST_TONIGHT))
+        })
+        .collect();
     // Each night less what peers shared on it; weighed by what was at stake.
     let off: Vec<Option<(f64, f64)>> = own
         .parts
@@ -225,24 +242,21 @@ fn effect(
     })
 }
 
-/// What peers shared on each night: the median of how far each lay from what it usually has.
-fn shared(peers: &[&Nights], nights: usize) -> Vec<Option<f64>> {
-    let usual: Vec<f64> = peers.iter().map(|peer| peer.ratio()).collect();
-    let tonight = |night: usize| {
-        let known = peers.iter().zip(&usual).filter_map(|(peer, usual)| {
-            let (over, under) = peer.parts[night]?;
-            Some(over / under - usual)
-        });
-        let mut off: Vec<f64> = known.collect();
-        off.sort_by(f64::total_cmp);
-        let middle = off.len() / 2;
-        match off.len() {
-            few if few < FEWEST_TONIGHT => None,
-            even if even % 2 == 0 => Some(f64::midpoint(off[middle - 1], off[middle])),
-            _ => Some(off[middle]),
-        }
-    };
-    (0..nights).map(tonight).collect()
+/// What stores shared on a night: the median of how far each lay from what it usually has; none where
+/// fewer have anything.
+fn middle(stores: &[&Nights], at: usize, fewest: usize) -> Option<f64> {
+    let off = stores.iter().filter_map(|nights| {
+        let (over, under) = nights.parts[at]?;
+        Some(over / under - nights.usual)
+    });
+    let mut off: Vec<f64> = off.collect();
+    off.sort_by(f64::total_cmp);
+    let middle = off.len() / 2;
+    match off.len() {
+        few if few < fewest => None,
+        even if even % 2 == 0 => Some(f64::midpoint(off[middle - 1], off[middle])),
+        _ => Some(off[middle]),
+    }
 }
 
 /// The mean of a window as a ratio of sums, with its variance.

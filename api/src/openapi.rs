@@ -75,6 +75,11 @@ use crate::http;
         http::course::read,
         http::findings::list,
         http::findings::answer,
+        http::cases::list,
+        http::cases::record,
+        http::cases::read,
+        http::cases::add,
+        http::calendar::read,
         http::audit::list,
     ),
     tags(

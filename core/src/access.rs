@@ -186,8 +186,14 @@ actions! {
     ReadReview = "read a review": Coach | Office;
     /// Read what reviews found in one's own stores.
     ReadFindings = "read findings": Manager | Coach | Owner | Office;
-    /// Say something to a finding of one's store.
+    /// Say something to a finding of one's store, or to a case.
     AnswerFinding = "answer a finding": Manager;
+    /// Read what coaches do about findings in one's own stores.
+    ReadCases = "read cases": Manager | Coach | Owner | Office;
+    /// Visit, note what is promised and that it was kept, or dismiss a case.
+    FollowCase = "follow a case up": Coach | Office;
+    /// Read how often cases proved worth the trip.
+    ReadCaseRecord = "read the record of cases": Office;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
     /// Read the pars in force in a store, and what is to be prepared by them.
@@ -219,10 +225,11 @@ impl Action {
             | Self::Restate
             | Self::Load
             | Self::Export
+            | Self::ReadCaseRecord
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
-            // Findings without a scope are those of all that are theirs.
-            Self::ReadRollup | Self::ReadTransfers | Self::ReadFindings => true,
+            // Findings and cases without a scope are those of all that are theirs.
+            Self::ReadRollup | Self::ReadTransfers | Self::ReadFindings | Self::ReadCases => true,
             Self::ReadReview => matches!(target, Target::District(_) | Target::Store(_)),
             // Without a store, of all that are theirs.
             Self::ReadAudit => matches!(target, Target::Store(_) | Target::Network),

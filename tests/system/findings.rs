@@ -1,126 +1,11 @@
-//! What the server finds by itself, and whom it tells. Scenes are tallies put on record; all invented.
+//! What the server finds by itself, and whom it tells.
 
-use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 use parings::app::nightly;
 use parings::cluster::SUPERUSER;
-use parings::edge::new_id;
 use parings_core::access::Role;
-use parings_tests::house::{House, Sending, house};
-use parings_tests::tallies::{put, reference};
-use reqwest::Method;
 use serde_json::{Value, json};
 
-const STORES: [(&str, &str); 14] = [
-    ("ford", "upper"),
-    ("mill", "upper"),
-    ("weir", "upper"),
-    ("quay", "upper"),
-    ("lock", "upper"),
-    ("mere", "upper"),
-    ("tarn", "upper"),
-    ("north-gate", "lower"),
-    ("east-gate", "lower"),
-    ("south-gate", "lower"),
-    ("west-gate", "lower"),
-    ("old-gate", "lower"),
-    ("new-gate", "lower"),
-    ("far-gate", "lower"),
-];
-
-/// The last night, of 112.
-fn last() -> NaiveDate {
-    NaiveDate::from_ymd_opt(2026, 6, 20).expect("a date")
-}
-
-fn rows((place, store, district): (i64, &str, &str), back: i64, beyond: f64) -> (Value, Value) {
-    let date = last() - TimeDelta::days(back);
-    let key = json!({
-        "business_date": date, "store_id": store, "district_id": district, "region_id": "valley",
-        "owner_id": "brook", "rules": parings_core::tally::RULES,
-        "known_at": "2026-01-01T00:00:00Z",
-    });
-    let with = |said: Value| {
-        let mut row = key.as_object().expect("an object").clone();
-        row.extend(said.as_object().expect("an object").clone());
-        Value::Object(row)
-    };
-    let over = (2_000_000.0 * beyond).round() as i64;
-    let night = with(json!({
-        "counted": true, "sales_source": "feed", "sales": 40_000_000, "units": 400,
-        "wasted_cost": 30_000 + 1_000 * ((back * 13 + place * 17 + back * (place + 3) % 7 * 5) % 29),
-    }));
-    let span = with(json!({
-        "item_id": "potato", "opened_on": date - TimeDelta::days(1), "nights": 1,
-        "used": 200_000_000 + 100 * over, "used_cost": 2_000_000 + over,
-        "expected": 200_000_000, "expected_cost": 2_000_000, "variance_cost": over,
-        "sales": 40_000_000,
-    }));
-    (night, span)
-}
-
-struct Scene {
-    house: House,
-}
-
-impl Scene {
-    /// Fourteen stores that take 3 to 5 % more than they should, each by its own swing; since twelve
-    /// nights ford takes 10 points more, and last night north-gate took 50 points more.
-    async fn set() -> Self {
-        let house = house().await;
-        let pg = house.pg(SUPERUSER).await;
-        reference(&pg, &STORES.map(|(store, district)| (store, district, "2026-01-01"))).await;
-        let (mut nights, mut spans) = (Vec::new(), Vec::new());
-        for (place, (store, district)) in (0..).zip(STORES) {
-            for back in 0..112 {
-                let swing = ((back * 7 + place * 5) % 11) as f64 / 500.0;
-                let more = match store {
-                    "ford" if back < 12 => 0.10,
-                    "north-gate" if back == 0 => 0.50,
-                    _ => 0.0,
-                };
-                let (night, span) = rows((place, store, district), back, 0.03 + swing + more);
-                nights.push(night);
-                spans.push(span);
-            }
-        }
-        put(&pg, "night_tallies", nights).await;
-        put(&pg, "item_spans", spans).await;
-        let scene = Self { house };
-        // Six in the morning in Berlin: the night is over, by an hour.
-        scene.at("2026-06-21T04:00:00Z");
-        scene
-    }
-
-    fn at(&self, moment: &str) {
-        let moment: DateTime<Utc> = moment.parse().expect("a moment");
-        self.house.clock.set(moment);
-    }
-
-    async fn look(&self) -> usize {
-        nightly::look(&self.house.deps).await.expect("a look")
-    }
-
-    async fn told(&self, role: Role, query: &str) -> Vec<Value> {
-        let token = self.house.token(&self.house.person(role).await);
-        let reply = self.house.get(&format!("/v1/findings{query}"), Some(&token)).await;
-        reply.expect(200);
-        reply.json["items"].as_array().expect("items").clone()
-    }
-}
-
-fn coach(district: &str) -> Role {
-    Role::Coach(vec![district.parse().expect("a code")])
-}
-
-fn manager(store: &str) -> Role {
-    Role::Manager(vec![store.parse().expect("a code")])
-}
-
-fn stores(told: &[Value]) -> Vec<(&str, &str)> {
-    told.iter()
-        .map(|one| (one["store"].as_str().unwrap_or("-"), one["kind"].as_str().unwrap_or("-")))
-        .collect()
-}
+use crate::standing_out::{Scene, coach, manager, stores};
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn who_is_told_what() {
@@ -204,13 +89,7 @@ async fn a_manager_answers_a_note_and_the_answer_stays_beside_it() {
     let path = format!("/v1/stores/north-gate/findings/{id}/answers");
     let said = json!({ "said": "A pan of potatoes was dropped; it is on no entry." });
     let house = &scene.house;
-    let post = async |role: Role| {
-        let token = house.token(&house.person(role).await);
-        let key = new_id().to_string();
-        let headers = [("Idempotency-Key", key.as_str())];
-        let sending = Sending { token: Some(&token), json: Some(&said), headers: &headers };
-        house.send(Method::POST, &path, sending).await
-    };
+    let post = async |role: Role| scene.post(role, &path, &said).await;
     let reply = post(manager("north-gate")).await;
     reply.expect(201);
     assert_eq!(reply.json["answers"][0]["said"], said["said"]);

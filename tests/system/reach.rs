@@ -31,6 +31,9 @@ use About::{District, Network, Owner, Region, Store};
 /// it is about. `GET /v1/me` needs nothing but somebody.
 const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/audit", Some(Action::ReadAudit), Network),
+    ("GET /v1/case-record", Some(Action::ReadCaseRecord), Network),
+    ("GET /v1/cases", Some(Action::ReadCases), Network),
+    ("GET /v1/districts/{district}/calendar", Some(Action::ReadCases), District),
     ("GET /v1/districts/{district}/review", Some(Action::ReadReview), District),
     ("GET /v1/findings", Some(Action::ReadFindings), Network),
     ("POST /v1/imports", Some(Action::Load), Network),
@@ -70,11 +73,13 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("POST /v1/services/{id}/revoke", Some(Action::EditPeople), Network),
     ("GET /v1/stores", Some(Action::ReadCatalogue), Network),
     ("GET /v1/stores/{store}", Some(Action::ReadStore), Store),
-    ("POST /v1/stores/{store}/findings/{finding}/answers", Some(Action::AnswerFinding), Store),
+    ("GET /v1/stores/{store}/cases/{case}", Some(Action::ReadCases), Store),
+    ("POST /v1/stores/{store}/cases/{case}/events", Some(Action::FollowCase), Store),
     ("GET /v1/stores/{store}/course", Some(Action::ReadReview), Store),
     ("GET /v1/stores/{store}/entries", Some(Action::ReadEntries), Store),
     ("POST /v1/stores/{store}/entries", Some(Action::Record), Store),
     ("POST /v1/stores/{store}/entries/{id}/withdraw", Some(Action::Record), Store),
+    ("POST /v1/stores/{store}/findings/{finding}/answers", Some(Action::AnswerFinding), Store),
     ("GET /v1/stores/{store}/nights/{business_date}", Some(Action::ReadNight), Store),
     ("PUT /v1/stores/{store}/nights/{business_date}", Some(Action::SubmitNight), Store),
     ("POST /v1/stores/{store}/nights/{business_date}/approvals", Some(Action::SettleNight), Store),
@@ -207,6 +212,10 @@ impl Scene {
             _ if operation.ends_with("/answers") => self.finding(store).await,
             _ => String::new(),
         };
+        let case = match operation {
+            _ if operation.contains("/{case}") => self.case(store).await,
+            _ => String::new(),
+        };
         let (_, template) = operation.split_once(' ').expect("a method and a path");
         let retires = operation.ends_with("/retire");
         let (kind, code) = match operation {
@@ -217,6 +226,7 @@ impl Scene {
         let mut path = template
             .replace("{id}", &id)
             .replace("{finding}", &finding)
+            .replace("{case}", &case)
             .replace("{kind}", kind)
             .replace("{code}", code)
             .replace("{store}", store)
@@ -269,6 +279,20 @@ impl Scene {
             _ => {}
         }
         Request { path, headers, body: body(operation, &fresh) }
+    }
+
+    /// A case of a store.
+    async fn case(&self, store: &str) -> String {
+        let at = standing(if store == OWN[0] { OWN } else { OTHER });
+        let (district, owner) = (at.district.as_str(), at.owner.as_str());
+        let sql = "INSERT INTO cases (store_id, district_id, owner_id, measure, kind, as_of, since,
+              size, seen, raised_at, raised_in)
+            VALUES ($1, $2, $3, 'use', 'drift', '2026-06-15', '2026-06-01', 0.02,
+              jsonb_build_object('sentence', '', 'size', '[0.02, 0.01, 0.03]'::jsonb, 'evidence',
+                jsonb_build_object('before', 0, 'after', 0.02, 'nights_after', 7)), now(), $2)
+            RETURNING id::text";
+        let pg = self.house.pg(SUPERUSER).await;
+        pg.query_one(sql, &[&store, &district, &owner]).await.expect("a case").get(0)
     }
 
     /// Something found in a store.
@@ -330,6 +354,9 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "POST /v1/restatements" => json!({ "from": DATE, "to": DATE, "reason": "Put right" }),
         "POST /v1/stores/{store}/entries" => {
             json!({ "business_date": DATE, "entries": [delivery("1", "kg")] })
+        }
+        "POST /v1/stores/{store}/cases/{case}/events" => {
+            json!({ "kind": "visited", "on": DATE, "note": "The scale was off" })
         }
         "POST /v1/stores/{store}/findings/{finding}/answers" => json!({ "said": "As every week" }),
         "POST /v1/stores/{store}/entries/{id}/withdraw" => json!({ "reason": "Typed twice" }),

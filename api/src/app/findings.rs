@@ -53,6 +53,31 @@ impl From<&review::Evidence> for Evidence {
     }
 }
 
+/// What a finding said, as a case keeps it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Seen {
+    /// In words.
+    pub sentence: String,
+    /// The change of the ratio, with its range.
+    pub size: [f64; 3],
+    /// Its plausible ranks: from, to, of.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rank: Option<[u32; 3]>,
+    /// What it rested on.
+    pub evidence: Evidence,
+}
+
+impl From<&review::Finding> for Seen {
+    fn from(finding: &review::Finding) -> Self {
+        Self {
+            sentence: finding.sentence(),
+            size: [finding.size, finding.range.low, finding.range.high],
+            rank: finding.rank.map(|rank| [rank.low, rank.high, rank.of]),
+            evidence: Evidence::from(&finding.evidence),
+        }
+    }
+}
+
 /// What a manager said.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Answer {

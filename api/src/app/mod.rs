@@ -3,6 +3,7 @@
 pub mod approvals;
 pub mod as_known;
 pub mod audit;
+pub mod cases;
 pub mod catalog;
 pub mod changes;
 pub mod checks;

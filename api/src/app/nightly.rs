@@ -10,6 +10,7 @@ use parings_core::catalog::Store;
 use parings_core::review::{Finding, Sheet, detect};
 use parings_core::rollup::Scope;
 
+use crate::app::cases::{self, Night};
 use crate::app::findings::Evidence;
 use crate::app::{Deps, catalog, review};
 use crate::db;
@@ -45,7 +46,7 @@ pub async fn look(deps: &Deps) -> Result<usize, AppError> {
 }
 
 /// The stores of the network as they are today, by their codes.
-type Stores = BTreeMap<String, Store>;
+pub(super) type Stores = BTreeMap<String, Store>;
 
 async fn stores(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> Result<Stores, AppError> {
     let today = BusinessDate::from(now.date_naive());
@@ -98,24 +99,39 @@ async fn review(
     let span = span.map_err(anyhow::Error::new)?;
     let Some(sheet) = review::gather(conn, now, span).await? else { return Ok(0) };
     let (sheet, found) = detected(sheet, as_of).await?;
+    let reviewed: Stores =
+        stores.iter().filter(|(_, said)| due.contains(said.zone.name())).map(clone).collect();
     for zone in &due {
-        let here = |store: &&Store| store.zone.name() == *zone;
-        let many = stores.values().filter(here).count();
+        let here = |said: &&Store| said.zone.name() == *zone;
+        let many = reviewed.values().filter(here).count();
         let id = db::findings::add_review(conn, zone, as_of, &review, many).await?;
-        let districts: BTreeSet<&str> =
-            stores.values().filter(here).map(|store| store.district.as_str()).collect();
-        let rows: Vec<FindingRow> = found
+        let found = found
             .iter()
-            .filter(|finding| match finding.store {
-                Some(store) => stores.get(sheet.labels().word(store)).as_ref().is_some_and(here),
-                None => districts.contains(sheet.labels().word(finding.district)),
-            })
-            .map(|finding| row(&sheet, stores, finding))
-            .collect::<Result<_, _>>()?;
+            .filter(|finding| zone_of(&sheet, &reviewed, finding).is_some_and(|said| here(&said)));
+        let rows: Vec<FindingRow> =
+            found.map(|finding| row(&sheet, &reviewed, finding)).collect::<Result<_, _>>()?;
         db::findings::add(conn, id, &rows).await?;
         tracing::info!(%zone, %as_of, stores = many, findings = rows.len(), "reviewed");
     }
+    let found: Vec<&Finding> =
+        found.iter().filter(|finding| zone_of(&sheet, &reviewed, finding).is_some()).collect();
+    let night = Night { as_of, now, sheet: &sheet, stores: &reviewed, found: &found };
+    cases::follow(conn, &night).await?;
     Ok(due.len())
+}
+
+fn clone((code, said): (&String, &Store)) -> (String, Store) {
+    (code.clone(), said.clone())
+}
+
+/// The store of a finding; of a district as a whole, any that stands in it. None of one that was not
+/// reviewed.
+fn zone_of<'a>(sheet: &Sheet, stores: &'a Stores, finding: &Finding) -> Option<&'a Store> {
+    let district = sheet.labels().word(finding.district);
+    match finding.store {
+        Some(store) => stores.get(sheet.labels().word(store)),
+        None => stores.values().find(|said| said.district.as_str() == district),
+    }
 }
 
 /// What stands out on a night: seconds of work in a large network, so in a thread of its own.

@@ -4,6 +4,7 @@ pub mod acting;
 pub mod answers;
 pub mod audit;
 pub(in crate::db) mod bulk;
+pub mod cases;
 pub mod catalog;
 pub mod changes;
 pub mod checks;

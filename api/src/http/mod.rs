@@ -4,7 +4,9 @@ pub mod amount;
 pub mod approvals;
 pub mod audit;
 pub mod body;
+pub mod calendar;
 pub mod caller;
+pub mod cases;
 pub mod changes;
 pub mod checks;
 pub mod confirmations;
@@ -180,6 +182,13 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(
             web::resource("/v1/stores/{store}/findings/{finding}/answers")
                 .route(post().to(findings::answer)),
+        )
+        .service(web::resource("/v1/districts/{district}/calendar").route(get().to(calendar::read)))
+        .service(web::resource("/v1/cases").route(get().to(cases::list)))
+        .service(web::resource("/v1/case-record").route(get().to(cases::record)))
+        .service(web::resource("/v1/stores/{store}/cases/{case}").route(get().to(cases::read)))
+        .service(
+            web::resource("/v1/stores/{store}/cases/{case}/events").route(post().to(cases::add)),
         )
         .service(web::resource("/v1/stores/{store}/course").route(get().to(course::read)))
         // Who read or changed what matters.

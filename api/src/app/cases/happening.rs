@@ -1,0 +1,159 @@
+//! What happens to a case, as it is kept.
+
+use chrono::{DateTime, Utc};
+use parings_core::access::Action;
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::PersonId;
+use parings_core::review::{Check, Event, Outcome, Verdict};
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use crate::db::cases::EventRow;
+use crate::error::AppError;
+
+/// What happens.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Happening {
+    /// The coach was there.
+    Visited {
+        /// When.
+        on: BusinessDate,
+        /// What was seen.
+        note: String,
+    },
+    /// Somebody promised something.
+    Promised {
+        /// What.
+        what: String,
+        /// Who sees to it.
+        by: String,
+        /// By when.
+        due: BusinessDate,
+    },
+    /// It is done.
+    Kept {
+        /// Since when.
+        on: BusinessDate,
+        /// More of it.
+        note: String,
+    },
+    /// It is no case.
+    Dismissed {
+        /// Why.
+        reason: String,
+    },
+    /// The store's manager says something to it.
+    Answered {
+        /// What.
+        said: String,
+    },
+    /// The server looked again.
+    Checked(Looked),
+    /// The store stands in another district now.
+    Moved {
+        /// Which.
+        district: String,
+    },
+}
+
+/// What a look came to.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Looked {
+    /// After so many days.
+    pub days: i64,
+    /// The verdict's word.
+    pub verdict: String,
+    /// In words.
+    pub sentence: String,
+    /// The change beyond peers, with its range; none where it cannot be told.
+    pub change: Option<[f64; 3]>,
+    /// Nights before and after, and peers.
+    pub of: Option<[usize; 3]>,
+}
+
+impl Looked {
+    pub(super) fn new(check: Check, outcome: &Outcome, sentence: String) -> Self {
+        let effect = outcome.effect;
+        Self {
+            days: check.days(),
+            verdict: outcome.verdict.word().to_owned(),
+            sentence,
+            change: effect.map(|e| [e.change, e.range.low, e.range.high]),
+            of: effect.map(|e| [e.nights_before, e.nights_after, e.peers]),
+        }
+    }
+
+    fn event(&self) -> Option<Event> {
+        let check = Check::ALL.iter().find(|check| check.days() == self.days)?;
+        let verdict = Verdict::ALL.iter().find(|verdict| verdict.word() == self.verdict)?;
+        Some(Event::Checked(*check, *verdict))
+    }
+}
+
+impl Happening {
+    /// The word it is kept under.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Visited { .. } => "visited",
+            Self::Promised { .. } => "promised",
+            Self::Kept { .. } => "kept",
+            Self::Dismissed { .. } => "dismissed",
+            Self::Answered { .. } => "answered",
+            Self::Checked(_) => "checked",
+            Self::Moved { .. } => "moved",
+        }
+    }
+
+    /// Whose it is.
+    pub(super) fn action(&self) -> Action {
+        match self {
+            Self::Answered { .. } => Action::AnswerFinding,
+            _ => Action::FollowCase,
+        }
+    }
+
+    /// What it is to the case; nothing for what leaves it at its stage.
+    pub(super) fn event(&self, at: DateTime<Utc>) -> Option<Event> {
+        match self {
+            Self::Visited { .. } => Some(Event::Visited),
+            Self::Promised { due, .. } => Some(Event::Promised { due: *due }),
+            Self::Kept { on, .. } => Some(Event::Kept { on: *on }),
+            Self::Dismissed { .. } => {
+                Some(Event::Dismissed { on: BusinessDate::from(at.date_naive()) })
+            }
+            Self::Checked(looked) => looked.event(),
+            Self::Answered { .. } | Self::Moved { .. } => None,
+        }
+    }
+
+    pub(super) fn row(
+        &self,
+        case: Uuid,
+        at: DateTime<Utc>,
+        by: Option<PersonId>,
+    ) -> Result<EventRow, AppError> {
+        let body = serde_json::to_value(self).map_err(|e| AppError::Internal(e.into()))?;
+        let kind = self.word().to_owned();
+        Ok(EventRow { case_id: case, kind, body, at, by_person: by.map(|person| person.0) })
+    }
+}
+
+/// What happened, when, by whom.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Happened {
+    /// What.
+    pub what: Happening,
+    /// When it was recorded.
+    pub at: DateTime<Utc>,
+    /// By whom; nobody, when the server did it.
+    pub by: Option<PersonId>,
+}
+
+impl Happened {
+    pub(super) fn read(row: &EventRow) -> Result<Self, AppError> {
+        let what = serde_json::from_value(row.body.clone());
+        let what = what.map_err(|e| AppError::Internal(e.into()))?;
+        Ok(Self { what, at: row.at, by: row.by_person.map(PersonId) })
+    }
+}

@@ -1,0 +1,2 @@
+DROP TABLE case_events;
+DROP TABLE cases;

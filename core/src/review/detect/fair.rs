@@ -130,7 +130,7 @@ impl Fair {
                 fair.residual[at] = off;
                 fair.spread[at] = known.spread / share.sqrt();
                 fair.weight[at] = share;
-                known.learn(off, share, series.exposure[at]);
+                known.learn(off, share, series.exposure[at] / tonight.nights[store]);
             }
         }
         fair
@@ -225,6 +225,8 @@ struct Tonight {
     /// How much its night says: one over the variance; nothing for one that is nobody's peer.
     weight: Vec<f64>,
     share: Vec<f64>,
+    /// How many nights its value is of, by what was at stake.
+    nights: Vec<f64>,
     /// What stores of its format share.
     shared: Vec<f64>,
 }
@@ -235,6 +237,7 @@ impl Tonight {
             off: vec![f64::NAN; stores],
             weight: vec![0.0; stores],
             share: vec![1.0; stores],
+            nights: vec![1.0; stores],
             shared: vec![0.0; stores],
         }
     }
@@ -245,11 +248,16 @@ impl Tonight {
             let at = of.start + store;
             self.off[store] = series.values[at] - known.level;
             let relative = series.exposure[at] / known.exposure;
+            // One value over n nights says as much as n. Where only some items were counted after n
+            // nights, what was at stake says how many it is worth.
+            let most = f64::from(series.covers[at]);
+            let nights = if relative.is_finite() { relative.clamp(1.0, most) } else { 1.0 };
             let share = if power == 0.0 || !relative.is_finite() {
                 1.0
             } else {
-                relative.clamp(0.1, 4.0).sqrt()
+                nights * (relative / nights).clamp(0.1, 4.0).sqrt()
             };
+            self.nights[store] = nights;
             self.share[store] = share;
             let peer = self.off[store].is_finite() && known.nights >= FEWEST_NIGHTS;
             self.weight[store] = if peer { share / (known.spread * known.spread) } else { 0.0 };

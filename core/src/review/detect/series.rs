@@ -11,6 +11,8 @@ pub(super) struct Series {
     pub(super) values: Vec<f64>,
     /// How much was at stake that night (expected use, batches, tickets): says how noisy it is.
     pub(super) exposure: Vec<f64>,
+    /// How many nights each value is of. Nights in between have none of their own.
+    pub(super) covers: Vec<u32>,
     /// What was added before the logarithm of waste was taken.
     pub(super) offset: f64,
 }
@@ -29,6 +31,7 @@ impl Series {
         let (stores, nights) = (sheet.stores().len(), sheet.nights());
         let mut values = vec![f64::NAN; stores * nights];
         let mut exposure = vec![f64::NAN; stores * nights];
+        let mut covers = vec![1; stores * nights];
         let parts = parts(sheet, measure)?;
         let offset = match measure {
             Measure::Waste => SMALL * usual(&parts, nights)?,
@@ -39,6 +42,9 @@ impl Series {
                 let Some((over, under)) = parts[store * nights + night] else { continue };
                 let at = night * stores + store;
                 exposure[at] = under;
+                if measure == Measure::Use {
+                    covers[at] = sheet.covers(store * nights + night);
+                }
                 values[at] = match measure {
                     Measure::Waste => (over / under + offset).ln(),
                     Measure::Lateness => ((over + 0.5) / (under - over + 0.5)).ln(),
@@ -46,7 +52,7 @@ impl Series {
                 };
             }
         }
-        let mut series = Self { measure, values, exposure, offset };
+        let mut series = Self { measure, values, exposure, covers, offset };
         if measure == Measure::Lateness {
             series.add_times(sheet);
         }
@@ -84,11 +90,13 @@ fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
         return found.iter().any(Option::is_some).then_some(found);
     }
     let under = [Column::Expected, Column::Portions, Column::Sales];
-    let under = sheet.column(under.into_iter().find(|column| sheet.has(*column))?);
-    let over = sheet.column(Column::Wasted);
+    let under = under.into_iter().find(|column| sheet.has(*column))?;
+    let (over, amounts) = (sheet.column(Column::Wasted), sheet.column(under));
     let part = |cell: usize| {
         let open = sheet.status()[cell] == Status::Open;
-        (open && over[cell] >= 0.0 && under[cell] > 0.0).then(|| (over[cell], under[cell]))
+        let matched = under != Column::Expected || sheet.covers(cell) == 1;
+        let known = open && matched && over[cell] >= 0.0 && amounts[cell] > 0.0;
+        known.then(|| (over[cell], amounts[cell]))
     };
     let found: Vec<_> = (0..cells).map(part).collect();
     found.iter().any(Option::is_some).then_some(found)

@@ -121,7 +121,7 @@ impl Fair {
                 let (off, share) = (tonight.off[store], tonight.share[store]);
                 if known.level.is_nan() {
                     // The first night of a store that was not there at the start.
-                    known.level = series.values[at] - tonight.shared[store];
+                    known.level = off;
                     known.exposure = series.exposure[at];
                     known.nights = 1;
                     continue;
@@ -227,8 +227,6 @@ struct Tonight {
     share: Vec<f64>,
     /// How many nights its value is of, by what was at stake.
     nights: Vec<f64>,
-    /// What stores of its format share.
-    shared: Vec<f64>,
 }
 
 impl Tonight {
@@ -238,7 +236,6 @@ impl Tonight {
             weight: vec![0.0; stores],
             share: vec![1.0; stores],
             nights: vec![1.0; stores],
-            shared: vec![0.0; stores],
         }
     }
 
@@ -246,7 +243,9 @@ impl Tonight {
         let power = power(series.measure);
         for (store, known) in known.iter().enumerate() {
             let at = of.start + store;
-            self.off[store] = series.values[at] - known.level;
+            // A new store has no usual yet: what is left of its value is its first level.
+            let usual = if known.level.is_nan() { 0.0 } else { known.level };
+            self.off[store] = series.values[at] - usual;
             let relative = series.exposure[at] / known.exposure;
             // One value over n nights says as much as n. Where only some items were counted after n
             // nights, what was at stake says how many it is worth.
@@ -292,8 +291,7 @@ impl Tonight {
         }
         for (store, group) in formats.of(night).iter().enumerate() {
             let format = of_format[*group as usize];
-            self.shared[store] = if shared[store].is_nan() { format } else { shared[store] };
-            self.off[store] -= self.shared[store];
+            self.off[store] -= if shared[store].is_nan() { format } else { shared[store] };
         }
     }
 }

@@ -25,6 +25,9 @@ pub(super) const FIRST: usize = 28;
 /// How much ticket times say beside late tickets, in units of how each differs between nights.
 const TIMES: f64 = 0.4;
 
+/// How much a night weighs in what a store's ticket times are lately.
+const LATELY: f64 = 0.2;
+
 impl Series {
     /// None when the sheet has nothing of it.
     pub(super) fn of(sheet: &Sheet, measure: Measure) -> Option<Self> {
@@ -71,12 +74,9 @@ impl Series {
         }
         let steps = (step(&self.values, stores), step(&times, stores));
         let (Some(late), Some(slow)) = steps else { return };
+        fill(&mut times, stores);
         for (value, time) in self.values.iter_mut().zip(times) {
-            if time.is_finite() {
-                *value += TIMES * late / slow * time;
-            } else {
-                *value = f64::NAN;
-            }
+            *value += TIMES * late / slow * time;
         }
     }
 }
@@ -100,6 +100,24 @@ fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
     };
     let found: Vec<_> = (0..cells).map(part).collect();
     found.iter().any(Option::is_some).then_some(found)
+}
+
+/// Sets what is blank to what the store had lately, else to what stores have: a night whose tickets are
+/// too few to tell times still tells how many are late.
+fn fill(times: &mut [f64], stores: usize) {
+    let first = times[..times.len().min(FIRST * stores)].iter().copied();
+    let known: Vec<f64> = first.filter(|time| time.is_finite()).collect();
+    let Ok(usual) = Robust::of(&known) else { return };
+    let mut lately = vec![usual.centre(); stores];
+    for night in times.chunks_mut(stores) {
+        for (time, lately) in night.iter_mut().zip(&mut lately) {
+            if time.is_finite() {
+                *lately += LATELY * (*time - *lately);
+            } else {
+                *time = *lately;
+            }
+        }
+    }
 }
 
 /// The median ratio of the first nights that are not nothing.

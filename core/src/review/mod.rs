@@ -17,7 +17,7 @@ mod words;
 
 pub use column::{Column, Figures};
 pub use detect::{Detector, Look, detect};
-pub use finding::{Evidence, Finding, Kind};
+pub use finding::{Evidence, Finding, Habit, Kind};
 pub use label::{Label, Labels};
 pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};
 pub use measure::Measure;

@@ -46,6 +46,8 @@ columns! {
     P90 = "ticket_p90_s";
     /// How many nights the use is of: since the count before. One when blank.
     Nights = "count_nights";
+    /// What was used by the first accepted revision of the count, where it was amended since.
+    FirstUsed = "usage_first_kg";
 }
 
 /// The figures of a store's night. What is not said is blank, which is not zero.

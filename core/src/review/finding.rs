@@ -69,6 +69,66 @@ impl Against {
     }
 }
 
+/// What about the way figures are written down is worth asking about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Habit {
+    /// Recorded waste repeats itself.
+    Copied,
+    /// No waste is recorded for longer than chance makes it.
+    Nothing,
+    /// Recorded waste ends on whole or half units far more often than that of others.
+    Rounded,
+    /// A measure hardly differs from night to night.
+    NoSpread(Measure),
+    /// Recorded waste falls while use that it does not explain rises.
+    WasteFallsUseRises,
+    /// Amendments bring use nearer to what was expected far more often than those of others.
+    Amended,
+    /// Far more of what is thrown away is thrown away for safety than elsewhere. A private note.
+    Safety,
+}
+
+impl Habit {
+    /// Every habit that is looked for.
+    pub const ALL: &[Self] = &[
+        Self::Copied,
+        Self::Nothing,
+        Self::Rounded,
+        Self::NoSpread(Measure::Use),
+        Self::NoSpread(Measure::Waste),
+        Self::NoSpread(Measure::Yield),
+        Self::WasteFallsUseRises,
+        Self::Amended,
+        Self::Safety,
+    ];
+
+    /// Its word in the API and in files.
+    ///
+    /// ```
+    /// assert_eq!(parings_core::review::Habit::Rounded.word(), "rounded");
+    /// ```
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Copied => "copied",
+            Self::Nothing => "nothing",
+            Self::Rounded => "rounded",
+            Self::NoSpread(_) => "no_spread",
+            Self::WasteFallsUseRises => "waste_falls_use_rises",
+            Self::Amended => "amended",
+            Self::Safety => "safety",
+        }
+    }
+
+    /// Whether it is for the store alone: it is in no ranking, and makes no case.
+    ///
+    /// ```
+    /// assert!(parings_core::review::Habit::Safety.is_private());
+    /// ```
+    pub fn is_private(self) -> bool {
+        self == Self::Safety
+    }
+}
+
 /// What a size is made from.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Evidence {
@@ -87,6 +147,9 @@ pub struct Evidence {
     /// By how much the other of use and recorded waste changed over the same nights, as a part of
     /// expected use: recorded waste is never told alone.
     pub beside: Option<f64>,
+    /// Of figures that are written down in a way worth asking about: in what way. Before and after are
+    /// then mean recorded waste, or shares or spreads of others and of the store.
+    pub habit: Option<Habit>,
 }
 
 /// Something to look at on a date.

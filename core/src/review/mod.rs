@@ -22,7 +22,7 @@ pub use case::{Check, Earlier, Event, MOST_A_WEEK, NotNow, Progress, Stage, rais
 pub use column::{Column, Figures};
 pub use course::{Week, course};
 pub use detect::{Detector, Look, detect};
-pub use finding::{Against, Evidence, Finding, Kind};
+pub use finding::{Against, Evidence, Finding, Habit, Kind};
 pub use label::{Label, Labels};
 pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};
 pub use measure::Measure;

@@ -290,6 +290,12 @@ impl Sheet {
         &self.status
     }
 
+    /// How many nights the use of a cell is of.
+    pub(super) fn covers(&self, cell: usize) -> u32 {
+        // One when blank, which is no number.
+        self.column(Column::Nights)[cell].max(1.0) as u32
+    }
+
     /// District and format.
     pub(super) fn places(&self) -> &[(Label, Label)] {
         &self.places

@@ -1,6 +1,6 @@
 //! What a finding says, in a sentence. No sentence accuses, and none gives a size without its range.
 
-use super::{Against, Finding, Kind, Measure};
+use super::{Against, Finding, Habit, Kind, Measure};
 
 impl Measure {
     /// What it is called in a sentence.
@@ -49,7 +49,7 @@ impl Finding {
     ///     rank: None,
     ///     evidence: Evidence {
     ///         before: 0.672, after: 0.648, against: Against::Past(84), nights_after: 12,
-    ///         strength: 4.1, beside: None,
+    ///         strength: 4.1, beside: None, habit: None,
     ///     },
     /// };
     /// assert_eq!(
@@ -103,10 +103,53 @@ impl Finding {
                  {is_out} That is more likely something they share (a lot, a promotion, the weather) \
                  than any one of them: a matter for head office."
             ),
-            Kind::Habit => format!(
-                "Since about {since} the numbers written down for waste repeat themselves, or are \
-                 nothing, for longer than chance makes likely ({nights} nights). There may be a good \
-                 reason: please show us how it is weighed and written down."
+            Kind::Habit => evidence.habit.map_or_else(String::new, |habit| self.habit(habit)),
+        }
+    }
+
+    /// What is asked about how figures are written down.
+    fn habit(&self, habit: Habit) -> String {
+        let Self { evidence, since, .. } = self;
+        let (nights, others) =
+            (evidence.nights_after, evidence.against.peers().unwrap_or_default());
+        let (usual, own) = (percent(evidence.before), percent(evidence.after));
+        let reason = "There may be a good reason: please show us how";
+        let weighed = "it is weighed and written down";
+        match habit {
+            Habit::Copied => format!(
+                "Since about {since} the numbers written down for waste repeat themselves for longer \
+                 than chance makes likely ({nights} nights). {reason} {weighed}."
+            ),
+            Habit::Nothing => format!(
+                "Since about {since} no waste has been written down for longer than chance makes \
+                 likely ({nights} nights).{} {reason} {weighed}.",
+                self.beside()
+            ),
+            Habit::Rounded => format!(
+                "Since about {since} {own} of the amounts written down for waste end on a whole or a \
+                 half unit ({nights} nights); at {others} stores like this one it is usually {usual}. \
+                 {reason} the scale is read."
+            ),
+            Habit::NoSpread(measure) => format!(
+                "Since about {since} {} hardly differs from night to night: by {own} {} ({nights} \
+                 nights), where that of {others} stores like this one usually differs by {usual}. \
+                 {reason} {weighed}.",
+                measure.title(),
+                measure.part_of()
+            ),
+            Habit::WasteFallsUseRises => format!(
+                "Since about {since} less waste has been written down, and use has not fallen with \
+                 it.{} {reason} what is thrown away gets written down.",
+                self.beside()
+            ),
+            Habit::Amended => format!(
+                "Since about {since} {own} of {nights} counts that were amended came nearer to what \
+                 sales should have taken; elsewhere {usual} do. {reason} counts are looked over again."
+            ),
+            Habit::Safety => format!(
+                "A private note, in no ranking: since about {since} {own} of what is thrown away is \
+                 thrown away for safety ({nights} nights), where at {others} stores like this one it \
+                 is usually {usual}. What is not safe must go. {reason} it comes about."
             ),
         }
     }
@@ -135,12 +178,18 @@ mod tests {
     use crate::review::{Against, Evidence, Labels};
     use crate::stats::Interval;
 
+    fn no_accusation(says: &str) {
+        for word in ["steal", "theft", "cheat", "falsif", "fraud", "lie ", "guilty", "blame"] {
+            assert!(!says.to_lowercase().contains(word), "{word}: {says}");
+        }
+    }
+
     /// Every sentence there can be: none accuses, and none gives a size without its range or without
     /// saying how little it says.
     #[test]
     fn no_sentence_accuses_and_none_is_without_its_uncertainty() {
         let mut labels = Labels::default();
-        for kind in Kind::ALL {
+        for kind in Kind::ALL.iter().filter(|kind| **kind != Kind::Habit) {
             for measure in Measure::ALL {
                 let finding = Finding {
                     as_of: BusinessDate::new(2026, 6, 14).unwrap(),
@@ -160,18 +209,52 @@ mod tests {
                         nights_after: 12,
                         strength: 4.0,
                         beside: Some(0.01),
+                        habit: None,
                     },
                 };
                 let says = finding.sentence();
-                for word in
-                    ["steal", "theft", "cheat", "falsif", "fraud", "lie ", "guilty", "blame"]
-                {
-                    assert!(!says.to_lowercase().contains(word), "{word}: {says}");
-                }
+                no_accusation(&says);
                 let unsure =
                     ["from +1.0 to +3.0", "says little", "may be a good reason", "is back"];
                 assert!(unsure.iter().any(|words| says.contains(words)), "{says}");
             }
+        }
+    }
+
+    /// Whatever is asked about how figures are written down is asked, and leaves room for an answer.
+    #[test]
+    fn what_is_written_down_is_asked_about() {
+        let mut labels = Labels::default();
+        for habit in Habit::ALL {
+            let finding = Finding {
+                as_of: BusinessDate::new(2026, 6, 14).unwrap(),
+                store: Some(labels.label("ford")),
+                district: labels.label("upper"),
+                measure: Measure::Habit,
+                kind: Kind::Habit,
+                since: BusinessDate::new(2026, 6, 2).unwrap(),
+                size: 0.0,
+                range: Interval { low: 0.0, high: 0.0 },
+                money_per_week: None,
+                rank: None,
+                evidence: Evidence {
+                    before: 0.2,
+                    after: 0.9,
+                    against: Against::Peers(40),
+                    nights_after: 28,
+                    strength: 9.0,
+                    beside: Some(0.01),
+                    habit: Some(*habit),
+                },
+            };
+            let says = finding.sentence();
+            no_accusation(&says);
+            assert!(says.contains("There may be a good reason: please show us how"), "{says}");
+            assert!(
+                says.contains("28") || *habit == Habit::WasteFallsUseRises,
+                "{habit:?} does not say of how many nights: {says}"
+            );
+            assert_eq!(habit.is_private(), says.contains("private note"), "{says}");
         }
     }
 }

@@ -198,7 +198,7 @@ impl Rows<'_> {
             .filter(|number: &f64| number.is_finite())
             .with_context(|| format!("column {}: \"{text}\" is no number", column.header()))?;
         ensure!(
-            number >= 0.0 || column == Column::Used,
+            number >= 0.0 || matches!(column, Column::Used | Column::FirstUsed),
             "column {}: below nothing",
             column.header()
         );

@@ -28,6 +28,7 @@ fn finding(labels: &mut Labels, store: u8, kind: Kind, money: Option<f64>) -> Fi
             nights_after: 10,
             strength: 4.0 + f64::from(store),
             beside: None,
+            habit: None,
         },
     }
 }

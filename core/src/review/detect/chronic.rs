@@ -8,7 +8,7 @@ use crate::stats::{Funnel, Noisy, Robust};
 /// So many last nights are looked at, of which a store needs some.
 const WINDOW: usize = 56;
 /// Of the last 28 nights, the fewest. Common practice, no source.
-const FEWEST: usize = 20;
+const FEWEST: u32 = 20;
 /// A format with fewer stores is compared with every store.
 const FEWEST_OF_FORMAT: usize = 12;
 /// It is over when it lies so much nearer than where it began.
@@ -70,7 +70,7 @@ pub(super) fn funnels(
     let mut usual = Vec::new();
     for night in (EVERY - 1..nights).step_by(EVERY) {
         let mut middles = vec![f64::NAN; grouping.formats.many()];
-        if night < FEWEST {
+        if night < FEWEST as usize {
             usual.push(middles);
             continue;
         }
@@ -78,7 +78,8 @@ pub(super) fn funnels(
             .iter()
             .map(|track| {
                 let up_to = |end: usize| track.nights.partition_point(|n| (*n as usize) < end);
-                let enough = up_to(night + 1) - up_to((night + 1).saturating_sub(28)) >= FEWEST;
+                let first = up_to((night + 1).saturating_sub(28));
+                let enough = track.covered(first, up_to(night + 1)) >= FEWEST;
                 if enough { level(track, replay, night, WINDOW) } else { None }
             })
             .collect();

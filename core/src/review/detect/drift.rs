@@ -18,7 +18,7 @@ pub(super) struct Limits {
 
 /// Of the last so many nights of the calendar, at least [`FEWEST`] must speak.
 const RECENT: u32 = 14;
-const FEWEST: usize = 10;
+const FEWEST: u32 = 10;
 /// Nights that tell whether it is over.
 const BACK: usize = 7;
 /// For so many nights after it was found, when it began is estimated anew.
@@ -55,7 +55,8 @@ pub(super) fn drifts(track: &Track, replay: &Replay, worse: f64, limits: Limits)
         let night = track.nights[at];
         match &mut state {
             State::Quiet => {
-                let enough = at + 1 >= FEWEST && night - track.nights[at + 1 - FEWEST] < RECENT;
+                let recent = track.nights.partition_point(|n| n + RECENT <= night);
+                let enough = track.covered(recent, at + 1) >= FEWEST;
                 let best = if enough { furthest(&track, replay, worse, limits, at) } else { None };
                 if let Some((beyond, start)) = best
                     && beyond > wary

@@ -121,7 +121,7 @@ impl Fair {
                 let (off, share) = (tonight.off[store], tonight.share[store]);
                 if known.level.is_nan() {
                     // The first night of a store that was not there at the start.
-                    known.level = series.values[at] - tonight.shared[store];
+                    known.level = off;
                     known.exposure = series.exposure[at];
                     known.nights = 1;
                     continue;
@@ -130,7 +130,7 @@ impl Fair {
                 fair.residual[at] = off;
                 fair.spread[at] = known.spread / share.sqrt();
                 fair.weight[at] = share;
-                known.learn(off, share, series.exposure[at]);
+                known.learn(off, share, series.exposure[at] / tonight.nights[store]);
             }
         }
         fair
@@ -226,8 +226,8 @@ struct Tonight {
     /// How much its night says: one over the variance; nothing for one that is nobody's peer.
     weight: Vec<f64>,
     share: Vec<f64>,
-    /// What stores of its format share.
-    shared: Vec<f64>,
+    /// How many nights its value is of, by what was at stake.
+    nights: Vec<f64>,
 }
 
 impl Tonight {
@@ -236,7 +236,7 @@ impl Tonight {
             off: vec![f64::NAN; stores],
             weight: vec![0.0; stores],
             share: vec![1.0; stores],
-            shared: vec![0.0; stores],
+            nights: vec![1.0; stores],
         }
     }
 
@@ -244,13 +244,20 @@ impl Tonight {
         let power = power(series.measure);
         for (store, known) in known.iter().enumerate() {
             let at = of.start + store;
-            self.off[store] = series.values[at] - known.level;
+            // A new store has no usual yet: what is left of its value is its first level.
+            let usual = if known.level.is_nan() { 0.0 } else { known.level };
+            self.off[store] = series.values[at] - usual;
             let relative = series.exposure[at] / known.exposure;
+            // One value over n nights says as much as n. Where only some items were counted after n
+            // nights, what was at stake says how many it is worth.
+            let most = f64::from(series.covers[at]);
+            let nights = if relative.is_finite() { relative.clamp(1.0, most) } else { 1.0 };
             let share = if power == 0.0 || !relative.is_finite() {
                 1.0
             } else {
-                relative.clamp(0.1, 4.0).sqrt()
+                nights * (relative / nights).clamp(0.1, 4.0).sqrt()
             };
+            self.nights[store] = nights;
             self.share[store] = share;
             let peer = self.off[store].is_finite() && known.nights >= FEWEST_NIGHTS;
             self.weight[store] = if peer { share / (known.spread * known.spread) } else { 0.0 };
@@ -285,8 +292,7 @@ impl Tonight {
         }
         for (store, group) in formats.of(night).iter().enumerate() {
             let format = of_format[*group as usize];
-            self.shared[store] = if shared[store].is_nan() { format } else { shared[store] };
-            self.off[store] -= self.shared[store];
+            self.off[store] -= if shared[store].is_nan() { format } else { shared[store] };
         }
     }
 }

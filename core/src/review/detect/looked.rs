@@ -67,7 +67,8 @@ impl Looked {
         let series = Series::of(sheet, measure)?;
         let stores = sheet.stores().len();
         let fair = Fair::of(&series, grouping, stores);
-        let tracks: Vec<Track> = (0..stores).map(|store| Track::of(&fair, store)).collect();
+        let tracks: Vec<Track> =
+            (0..stores).map(|store| Track::of(&series, &fair, store)).collect();
         let replay = Replay::of(&series, &tracks);
         let settings = settings(measure);
         let worse = measure.worse();

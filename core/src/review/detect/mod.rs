@@ -23,7 +23,7 @@ mod tell;
 mod track;
 
 use fair::Grouping;
-use habit::Habit;
+use habit::Shown;
 use looked::Looked;
 
 use super::{Finding, Measure, Sheet};
@@ -96,7 +96,7 @@ pub struct Look(Found);
 
 enum Found {
     Ratio(Box<Looked>),
-    Habits(Vec<Habit>),
+    Habits(Vec<Shown>),
 }
 
 impl<'a> Detector<'a> {
@@ -122,6 +122,10 @@ impl<'a> Detector<'a> {
                 Found::Ratio(one) => looked.push(*one),
                 Found::Habits(some) => habits.extend(some),
             }
+        }
+        let of = |measure: Measure| looked.iter().find(|one| one.series.measure == measure);
+        if let (Some(used), Some(wasted)) = (of(Measure::Use), of(Measure::Waste)) {
+            habits.extend(habit::falls(used, wasted, self.sheet.nights()));
         }
         tell::findings(self.sheet, &self.grouping, &looked, &habits, dates)
     }

@@ -13,6 +13,8 @@ pub(super) struct Series {
     pub(super) values: Vec<f64>,
     /// How much was at stake that night (expected use, batches, tickets): says how noisy it is.
     pub(super) exposure: Vec<f64>,
+    /// How many nights each value is of. Nights in between have none of their own.
+    pub(super) covers: Vec<u32>,
     /// What was added before the logarithm of waste was taken.
     pub(super) offset: f64,
     /// The first night that enough stores speak of: what is learnt of first nights is learnt from here
@@ -30,12 +32,16 @@ const ENOUGH: usize = 8;
 /// How much ticket times say beside late tickets, in units of how each differs between nights.
 const TIMES: f64 = 0.4;
 
+/// How much a night weighs in what a store's ticket times are lately.
+const LATELY: f64 = 0.2;
+
 impl Series {
     /// None when the sheet has nothing of it.
     pub(super) fn of(sheet: &Sheet, measure: Measure) -> Option<Self> {
         let (stores, nights) = (sheet.stores().len(), sheet.nights());
         let mut values = vec![f64::NAN; stores * nights];
         let mut exposure = vec![f64::NAN; stores * nights];
+        let mut covers = vec![1; stores * nights];
         let parts = parts(sheet, measure)?;
         let begin = begin(&parts, nights);
         let offset = match measure {
@@ -47,6 +53,9 @@ impl Series {
                 let Some((over, under)) = parts[store * nights + night] else { continue };
                 let at = night * stores + store;
                 exposure[at] = under;
+                if measure == Measure::Use {
+                    covers[at] = sheet.covers(store * nights + night);
+                }
                 values[at] = match measure {
                     Measure::Waste => (over / under + offset).ln(),
                     Measure::Lateness => ((over + 0.5) / (under - over + 0.5)).ln(),
@@ -54,7 +63,7 @@ impl Series {
                 };
             }
         }
-        let mut series = Self { measure, values, exposure, offset, begin };
+        let mut series = Self { measure, values, exposure, covers, offset, begin };
         if measure == Measure::Lateness {
             series.add_times(sheet);
         }
@@ -83,14 +92,12 @@ impl Series {
             }
         }
         let first = self.scaled_by(stores);
-        let steps = (step(&self.values[first.clone()], stores), step(&times[first], stores));
+        let steps =
+            (step(&self.values[first.clone()], stores), step(&times[first.clone()], stores));
         let (Some(late), Some(slow)) = steps else { return };
+        fill(&mut times, stores, first);
         for (value, time) in self.values.iter_mut().zip(times) {
-            if time.is_finite() {
-                *value += TIMES * late / slow * time;
-            } else {
-                *value = f64::NAN;
-            }
+            *value += TIMES * late / slow * time;
         }
     }
 }
@@ -104,11 +111,13 @@ fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
         return found.iter().any(Option::is_some).then_some(found);
     }
     let under = [Column::Expected, Column::Portions, Column::Sales];
-    let under = sheet.column(under.into_iter().find(|column| sheet.has(*column))?);
-    let over = sheet.column(Column::Wasted);
+    let under = under.into_iter().find(|column| sheet.has(*column))?;
+    let (over, amounts) = (sheet.column(Column::Wasted), sheet.column(under));
     let part = |cell: usize| {
         let open = sheet.status()[cell] == Status::Open;
-        (open && over[cell] >= 0.0 && under[cell] > 0.0).then(|| (over[cell], under[cell]))
+        let matched = under != Column::Expected || sheet.covers(cell) == 1;
+        let known = open && matched && over[cell] >= 0.0 && amounts[cell] > 0.0;
+        known.then(|| (over[cell], amounts[cell]))
     };
     let found: Vec<_> = (0..cells).map(part).collect();
     found.iter().any(Option::is_some).then_some(found)
@@ -126,6 +135,24 @@ fn begin(parts: &[Option<(f64, f64)>], nights: usize) -> usize {
     }
     let first = |fewest| speak.iter().position(|many| *many >= fewest);
     first(ENOUGH.min(stores)).or_else(|| first(1)).unwrap_or(0)
+}
+
+/// Sets what is blank to what the store had lately, else to what stores have: a night whose tickets are
+/// too few to tell times still tells how many are late.
+fn fill(times: &mut [f64], stores: usize, first: Range<usize>) {
+    let first = times[first].iter().copied();
+    let known: Vec<f64> = first.filter(|time| time.is_finite()).collect();
+    let Ok(usual) = Robust::of(&known) else { return };
+    let mut lately = vec![usual.centre(); stores];
+    for night in times.chunks_mut(stores) {
+        for (time, lately) in night.iter_mut().zip(&mut lately) {
+            if time.is_finite() {
+                *lately += LATELY * (*time - *lately);
+            } else {
+                *time = *lately;
+            }
+        }
+    }
 }
 
 /// The median ratio of the first nights that are not nothing.

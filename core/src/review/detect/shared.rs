@@ -46,6 +46,8 @@ pub(super) struct Shared<'a> {
     /// The sum of what groups truly differ by, squared, and of how many it is.
     between: (f64, f64),
     members: Vec<Vec<Member>>,
+    /// What is taken out tonight of stores that are not among them.
+    tonight: Vec<f64>,
 }
 
 impl<'a> Shared<'a> {
@@ -56,30 +58,41 @@ impl<'a> Shared<'a> {
             lately: vec![Lately::default(); many],
             between: (0.0, 1.0),
             members: vec![Vec::new(); many],
+            tonight: vec![0.0; many],
         }
     }
 
     /// Takes out of each value what its group shares tonight, as the others of the group show it:
     /// drawn towards nothing by how much groups differ (R. DerSimonian and N. Laird, 1986), but less
-    /// the clearer this one does, tonight or lately. A weight of nothing leaves a store out.
+    /// the clearer this one does, tonight or lately. A store without weight says nothing of its group;
+    /// what the group shares is taken out of its value too.
     pub(super) fn take_out(&mut self, night: usize, values: &mut [f64], weights: &[f64]) {
         self.gather(night, values, weights);
         let between = (self.between.0 / self.between.1).max(0.0);
         let mut learnt = (0.0, 0.0);
-        for (members, lately) in self.members.iter_mut().zip(&mut self.lately) {
+        let groups = self.members.iter_mut().zip(&mut self.lately).zip(&mut self.tonight);
+        for ((members, lately), whole) in groups {
             let recent = lately.z();
             let sure = if recent == 0.0 { 0.0 } else { 1.0 - DOUBT_LATELY / (recent * recent) };
-            let all = centres(members, FEWEST, |store, others| {
+            let shown = |others: Centre| {
                 let z2 = others.value * others.value / others.variance;
                 let pooled = between / (between + others.variance);
                 let own = pooled.max(sure).max(1.0 - DOUBT_TONIGHT / z2.max(1e-9));
-                values[store] -= own * others.value;
-            });
+                own * others.value
+            };
+            let all = centres(members, FEWEST, |store, others| values[store] -= shown(others));
+            *whole = 0.0;
             let Some(all) = all else { continue };
+            *whole = shown(all);
             lately.add(all);
             learn(&mut learnt, all);
         }
         self.keep(learnt);
+        for (store, group) in self.groups.of(night).iter().enumerate() {
+            if *group != NONE && weights[store] == 0.0 {
+                values[store] -= self.tonight[*group as usize];
+            }
+        }
     }
 
     /// Learns what groups show tonight beyond how much they differ on any night, and takes nothing out.

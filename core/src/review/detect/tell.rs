@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use super::chronic::level;
 use super::fair::Grouping;
-use super::habit::Habit;
+use super::habit::Shown;
 use super::looked::{Episode, Looked, What};
 use super::track::Mean;
 use crate::calendar::DateSpan;
-use crate::review::{Against, Column, Evidence, Finding, Kind, Label, Measure, Sheet};
+use crate::review::{Against, Column, Evidence, Finding, Habit, Kind, Label, Measure, Sheet};
 use crate::rollup::{Better, Compared, Rank, ranks};
 use crate::stats::{Confidence, Interval, RatioSums};
 
@@ -23,7 +23,7 @@ pub(super) fn findings(
     sheet: &Sheet,
     grouping: &Grouping,
     looked: &[Looked],
-    habits: &[Habit],
+    habits: &[Shown],
     dates: DateSpan,
 ) -> Vec<Finding> {
     let telling = Telling { sheet, grouping, looked };
@@ -52,7 +52,7 @@ struct Change {
 }
 
 impl Telling<'_> {
-    fn of_night(&self, night: usize, habits: &[Habit]) -> Vec<Finding> {
+    fn of_night(&self, night: usize, habits: &[Shown]) -> Vec<Finding> {
         let mut found: Vec<Finding> = Vec::new();
         for looked in self.looked {
             let measure = looked.series.measure;
@@ -71,8 +71,8 @@ impl Telling<'_> {
             found.extend(self.shared(looked, night));
         }
         tell_once(&mut found);
-        let on = |habit: &&Habit| (habit.found as usize..=habit.last as usize).contains(&night);
-        found.extend(habits.iter().filter(on).map(|habit| self.habit(habit, night)));
+        let on = |shown: &&Shown| (shown.found as usize..=shown.last as usize).contains(&night);
+        found.extend(habits.iter().filter(on).map(|shown| self.habit(shown, night)));
         found
     }
 
@@ -156,6 +156,7 @@ impl Telling<'_> {
                 nights_after,
                 strength: measure.worse() * change.value / change.error,
                 beside: self.beside(measure, store, (first, last)),
+                habit: None,
             },
         })
     }
@@ -289,15 +290,16 @@ impl Telling<'_> {
                     nights_after: night + 1 - since,
                     strength: measure.worse() * z,
                     beside: None,
+                    habit: None,
                 },
             });
         }
         told
     }
 
-    fn habit(&self, habit: &Habit, night: usize) -> Finding {
-        let since = habit.since as usize;
-        let cells = habit.store * self.sheet.nights();
+    fn habit(&self, shown: &Shown, night: usize) -> Finding {
+        let since = shown.since as usize;
+        let cells = shown.store * self.sheet.nights();
         let wasted = self.sheet.column(Column::Wasted);
         let mean = |from: usize, to: usize| {
             let known: Vec<f64> =
@@ -305,11 +307,18 @@ impl Telling<'_> {
             let many = known.len().max(1) as f64;
             (known.iter().sum::<f64>() / many, known.len())
         };
-        let ((before, nights_before), (after, nights_after)) =
-            (mean(0, since), mean(since, night + 1));
+        let (before, after, against, nights_after) = match shown.told {
+            Some(told) => (told.usual, told.own, Against::Peers(told.others), told.nights),
+            None => {
+                let ((before, past), (after, nights)) = (mean(0, since), mean(since, night + 1));
+                (before, after, Against::Past(past), nights)
+            }
+        };
+        let tells_use = matches!(shown.habit, Habit::Nothing | Habit::WasteFallsUseRises);
+        let beside = self.beside(Measure::Waste, shown.store, (since, night));
         Finding {
             as_of: self.sheet.date(night),
-            store: Some(self.sheet.stores()[habit.store]),
+            store: Some(self.sheet.stores()[shown.store]),
             district: self.sheet.places()[cells + night].0,
             measure: Measure::Habit,
             kind: Kind::Habit,
@@ -321,10 +330,11 @@ impl Telling<'_> {
             evidence: Evidence {
                 before,
                 after,
-                against: Against::Past(nights_before),
+                against,
                 nights_after,
-                strength: habit.strength,
-                beside: None,
+                strength: shown.strength,
+                beside: beside.filter(|_| tells_use),
+                habit: Some(shown.habit),
             },
         }
     }

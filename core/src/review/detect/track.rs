@@ -1,11 +1,12 @@
 //! One store and measure as a row of nights, with sums that make the mean of any run of them cheap.
 
 use super::fair::{CLIP, Fair};
+use super::series::Series;
 
 /// The runs of last nights that are looked at.
 pub(super) const WINDOWS: [usize; 16] = [2, 3, 4, 5, 6, 7, 8, 10, 12, 14, 17, 20, 24, 28, 34, 40];
 /// Fewest nights before a run.
-const FEWEST_BEFORE: usize = 14;
+const FEWEST_BEFORE: u32 = 14;
 /// The least they must weigh together.
 const LEAST_BEFORE: f64 = 7.0;
 /// A store's past is this many nights.
@@ -19,6 +20,8 @@ pub(super) struct Track {
     pub(super) nights: Vec<u32>,
     /// The spread of a night that says as much as usual.
     pub(super) spread: Vec<f64>,
+    /// How many nights lie before each, those of values over several nights counted as what they are.
+    covered: Vec<u32>,
     weights: Vec<f64>,
     sums: Vec<f64>,
     shares: Vec<f64>,
@@ -44,8 +47,8 @@ pub(super) struct Mean {
 
 impl Track {
     /// Reads a store's nights.
-    pub(super) fn of(fair: &Fair, store: usize) -> Self {
-        let mut track = Self { store, ..Self::default() };
+    pub(super) fn of(series: &Series, fair: &Fair, store: usize) -> Self {
+        let mut track = Self { store, covered: vec![0], ..Self::default() };
         for (night, at) in (store..fair.level.len()).step_by(fair.stores).enumerate() {
             if !fair.level[at].is_finite() {
                 continue;
@@ -53,6 +56,7 @@ impl Track {
             let (residual, spread) = (fair.residual[at], fair.spread[at]);
             let reach = CLIP * spread;
             track.nights.push(night as u32);
+            track.covered.push(track.covered[track.covered.len() - 1] + series.covers[at]);
             track.spread.push(spread * fair.weight[at].sqrt());
             track.shares.push(fair.weight[at]);
             track.values.push(fair.level[at] - residual + residual.clamp(-reach, reach));
@@ -84,6 +88,11 @@ impl Track {
         self.nights.len()
     }
 
+    /// How many nights the values from one up to another, which is left out, are of.
+    pub(super) fn covered(&self, from: usize, to: usize) -> u32 {
+        self.covered[to] - self.covered[from]
+    }
+
     /// The mean of the nights from one up to another, which is left out.
     pub(super) fn mean(&self, from: usize, to: usize) -> Option<Mean> {
         let weight = self.weights[to] - self.weights[from];
@@ -93,7 +102,7 @@ impl Track {
 
     /// The past of a run that starts here.
     pub(super) fn before(&self, start: usize) -> Option<Mean> {
-        if start < FEWEST_BEFORE {
+        if self.covered(0, start) < FEWEST_BEFORE {
             return None;
         }
         let mean = self.mean(start.saturating_sub(MOST_BEFORE), start)?;
@@ -103,8 +112,10 @@ impl Track {
     /// The last nights up to `at` against the ones before; nothing when there are too few, or gaps
     /// make a run of them more than a run.
     pub(super) fn step(&self, at: usize, window: usize) -> Option<Step> {
-        let start = (at + 1).checked_sub(window).filter(|start| *start >= FEWEST_BEFORE)?;
-        if self.nights[at] - self.nights[start] > 2 * window as u32 {
+        let start = (at + 1).checked_sub(window)?;
+        if self.covered(0, start) < FEWEST_BEFORE
+            || self.nights[at] - self.nights[start] > 2 * self.covered(start, at + 1)
+        {
             return None;
         }
         let first = start.saturating_sub(MOST_BEFORE);

@@ -30,7 +30,9 @@ CREATE TABLE findings (
   rank_high integer,
   rank_of integer,
   evidence jsonb NOT NULL,
-  sentence text NOT NULL
+  sentence text NOT NULL,
+  -- For the manager of the store, and nobody between them and head office.
+  private boolean NOT NULL
 );
 CREATE INDEX findings_of ON findings (review_id);
 
@@ -62,15 +64,16 @@ CREATE POLICY reviews_read ON reviews FOR SELECT TO parings_app
   USING ((select acting_role()) IN ('manager', 'coach', 'owner', 'office', 'nightly'));
 CREATE POLICY reviews_add ON reviews FOR INSERT TO parings_app
   WITH CHECK ((select acting_role()) = 'nightly');
--- A single night is a note to the manager and no more; what a district shares is head office's.
+-- A single night is a note to the manager and no more, and so is how much is thrown away for safety;
+-- what a district shares is head office's.
 CREATE POLICY findings_read ON findings FOR SELECT TO parings_app
   USING (CASE (select acting_role())
     WHEN 'office' THEN true
-    WHEN 'coach' THEN kind NOT IN ('one_night', 'shared')
+    WHEN 'coach' THEN NOT private AND kind <> 'shared'
       AND district_id = ANY ((select acting_districts())::text[])
-    WHEN 'owner' THEN kind NOT IN ('one_night', 'shared')
+    WHEN 'owner' THEN NOT private AND kind <> 'shared'
       AND owner_id = ANY ((select acting_owners())::text[])
-    WHEN 'manager' THEN kind IN ('one_night', 'habit')
+    WHEN 'manager' THEN (private OR kind = 'habit')
       AND store_id = ANY ((select acting_stores())::text[])
     WHEN 'nightly' THEN true
     ELSE false

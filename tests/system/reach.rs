@@ -302,9 +302,9 @@ impl Scene {
         let sql = "WITH made AS (INSERT INTO reviews (zone, as_of, made_at, seen, stores)
               VALUES ('Europe/Berlin', '2026-06-15', now(), '', 1) RETURNING id)
             INSERT INTO findings (review_id, store_id, district_id, owner_id, measure, kind, since,
-              size, size_low, size_high, evidence, sentence)
+              size, size_low, size_high, evidence, sentence, private)
             SELECT id, $1, $2, $3, 'count_habit', 'habit', '2026-06-01', 0, 0, 0,
-              jsonb_build_object('before', 0, 'after', 0, 'nights_after', 7), '' FROM made
+              jsonb_build_object('before', 0, 'after', 0, 'nights_after', 7), '', false FROM made
             RETURNING id::text";
         let pg = self.house.pg(SUPERUSER).await;
         pg.query_one(sql, &[&store, &district, &owner]).await.expect("a finding").get(0)

@@ -37,6 +37,9 @@ pub struct Evidence {
     /// What the other of use and recorded waste did.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub beside: Option<f64>,
+    /// What about the way figures are written down is worth asking about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub habit: Option<String>,
 }
 
 impl From<&review::Evidence> for Evidence {
@@ -49,6 +52,7 @@ impl From<&review::Evidence> for Evidence {
             nights_after: of.nights_after,
             strength: Some(of.strength).filter(|strength| strength.is_finite()),
             beside: of.beside,
+            habit: of.habit.map(|habit| habit.word().to_owned()),
         }
     }
 }

@@ -166,5 +166,6 @@ fn row(sheet: &Sheet, stores: &Stores, finding: &Finding) -> Result<FindingRow, 
         rank_of: finding.rank.map(|r| rank(r.of)),
         evidence: evidence.map_err(|e| AppError::Internal(e.into()))?,
         sentence: finding.sentence(),
+        private: finding.is_private(),
     })
 }

@@ -220,6 +220,8 @@ fn figures(row: &NightRow) -> Result<Figures, AppError> {
     say(Column::Used, row.expected.zip(row.variance).map(|(due, over)| money(due + over)));
     say(Column::Wasted, Some(money(row.wasted)));
     say(Column::Safety, Some(money(row.safety)));
+    say(Column::Lines, row.lines.map(|lines| lines as f64));
+    say(Column::SameLines, row.same_lines.map(|lines| lines as f64));
     say(Column::BatchIn, row.batch_due.map(|cost| cost / 10_000.0));
     say(Column::BatchOut, row.batch_out.map(|cost| cost / 10_000.0));
     say(Column::Tickets, row.tickets.map(|tickets| tickets as f64));

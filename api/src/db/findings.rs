@@ -150,13 +150,17 @@ pub struct FindingRow {
     pub evidence: Value,
     #[diesel(sql_type = Text)]
     pub sentence: String,
+    #[diesel(sql_type = Bool)]
+    pub private: bool,
 }
 
 statement!(Add { review: i64, rows: &'a Value } =
     "INSERT INTO findings (review_id, store_id, district_id, owner_id, measure, kind, since, size,
-       size_low, size_high, money_per_week, rank_low, rank_high, rank_of, evidence, sentence)
+       size_low, size_high, money_per_week, rank_low, rank_high, rank_of, evidence, sentence,
+       private)
      SELECT ", review: BigInt, ", store_id, district_id, owner_id, measure, kind, since, size,
-       size_low, size_high, money_per_week, rank_low, rank_high, rank_of, evidence, sentence
+       size_low, size_high, money_per_week, rank_low, rank_high, rank_of, evidence, sentence,
+       private
      FROM jsonb_populate_recordset(NULL::findings, ", rows: Jsonb, ")");
 
 /// Adds what a review found.
@@ -206,7 +210,7 @@ statement!(List { until: NaiveDate, known: DateTime<Utc>, district: Option<&'a s
     limit: i64 } =
     "SELECT f.id, r.as_of, r.made_at, f.store_id, f.district_id, f.owner_id, f.measure, f.kind,
        f.since, f.size, f.size_low, f.size_high, f.money_per_week, f.rank_low, f.rank_high,
-       f.rank_of, f.evidence, f.sentence
+       f.rank_of, f.evidence, f.sentence, f.private
      FROM findings f JOIN reviews r ON r.id = f.review_id,
        (SELECT ", district: Nullable<Text>, " AS district, ", store: Nullable<Text>, " AS store, ",
     kind: Nullable<Text>, " AS kind, ", money: Nullable<Double>, " AS money, ",
@@ -240,7 +244,7 @@ pub async fn list(
 statement!(One { id: Uuid } =
     "SELECT f.id, r.as_of, r.made_at, f.store_id, f.district_id, f.owner_id, f.measure, f.kind,
        f.since, f.size, f.size_low, f.size_high, f.money_per_week, f.rank_low, f.rank_high,
-       f.rank_of, f.evidence, f.sentence
+       f.rank_of, f.evidence, f.sentence, f.private
      FROM findings f JOIN reviews r ON r.id = f.review_id WHERE f.id = ", id: SqlUuid, "");
 
 /// A finding by its id.

@@ -62,6 +62,12 @@ pub struct NightRow {
     /// The most nights that one of those spans covers.
     #[diesel(sql_type = Nullable<BigInt>)]
     pub nights: Option<i64>,
+    /// Lines counted of what was sold since the count before and is still there.
+    #[diesel(sql_type = Nullable<BigInt>)]
+    pub lines: Option<i64>,
+    /// Of those, lines that repeat the count before.
+    #[diesel(sql_type = Nullable<BigInt>)]
+    pub same_lines: Option<i64>,
     /// What should have come out of batches, at what the item usually costs.
     #[diesel(sql_type = Nullable<Double>)]
     pub batch_due: Option<f64>,
@@ -85,11 +91,16 @@ statement!(Nights { from: NaiveDate, to: NaiveDate, rules: i16 } =
     "WITH asked AS MATERIALIZED (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
     rules: SmallInt, " AS rules),
      spans AS (
-       SELECT store_id, business_date, sum(expected_cost)::bigint AS expected,
-         sum(variance_cost)::bigint AS variance, max(nights) AS nights
-       FROM item_spans, asked
+       SELECT store_id, business_date,
+         sum(expected_cost) FILTER (WHERE compared)::bigint AS expected,
+         sum(variance_cost) FILTER (WHERE compared)::bigint AS variance,
+         max(nights) FILTER (WHERE compared) AS nights,
+         count(*) FILTER (WHERE moved) AS lines,
+         count(*) FILTER (WHERE moved AND closing = opening) AS same_lines
+       FROM item_spans, asked,
+         LATERAL (SELECT variance_cost IS NOT NULL AND doubts = '[]' AS compared,
+           expected > 0 AND closing > 0 AS moved) AS told
        WHERE business_date BETWEEN first AND last AND item_spans.rules = asked.rules
-         AND variance_cost IS NOT NULL AND doubts = '[]'
        GROUP BY store_id, business_date),
      prices AS (
        SELECT item_id, sum(used_cost)::float8 / nullif(sum(used), 0) AS price
@@ -113,7 +124,7 @@ statement!(Nights { from: NaiveDate, to: NaiveDate, rules: i16 } =
        GROUP BY store_id, business_date)
      SELECT n.store_id, n.business_date, n.counted, n.short, n.sales, n.units,
        n.wasted_cost - n.wasted_safety_cost AS wasted, n.wasted_safety_cost AS safety,
-       expected, variance, nights, batch_due, batch_out, tickets, late, times
+       expected, variance, nights, lines, same_lines, batch_due, batch_out, tickets, late, times
      FROM asked JOIN night_tallies n
        ON n.business_date BETWEEN first AND last AND n.rules = asked.rules
      LEFT JOIN spans USING (store_id, business_date)

@@ -75,6 +75,11 @@ pub struct FindingEvidenceBody {
     /// By how much the other of use and recorded waste moved over the same nights.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub beside: Option<Number>,
+    /// What about the way figures are written down is worth asking about: `copied`, `repeated_lines`,
+    /// `nothing`, `rounded`, `no_spread`, `waste_falls_use_rises`, `amended` or `safety`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "rounded")]
+    pub habit: Option<String>,
 }
 
 /// What a manager said.
@@ -154,6 +159,7 @@ impl From<Evidence> for FindingEvidenceBody {
             nights_after: of.nights_after,
             strength: of.strength.and_then(|strength| number(strength, 1)),
             beside: of.beside.map(ratio),
+            habit: of.habit,
         }
     }
 }

@@ -1,6 +1,6 @@
 //! A case: what a coach does about a finding, and what became of it.
 
-use super::{Finding, Habit, Kind, Label, Measure, Verdict};
+use super::{Finding, Kind, Label, Measure, Verdict};
 use crate::calendar::BusinessDate;
 
 /// How far a case is.
@@ -277,8 +277,8 @@ pub fn raise(found: &[Finding], earlier: &[Earlier], this_week: usize) -> Vec<Fi
 }
 
 fn may(finding: &Finding, earlier: &[Earlier]) -> bool {
-    let private = finding.evidence.habit.is_some_and(Habit::is_private);
-    let lasts = matches!(finding.kind, Kind::Drift | Kind::Chronic | Kind::Habit) && !private;
+    let lasts = matches!(finding.kind, Kind::Drift | Kind::Chronic | Kind::Habit);
+    let lasts = lasts && !finding.is_private();
     let Some(store) = finding.store.filter(|_| lasts) else { return false };
     earlier.iter().filter(|case| case.store == store).all(|case| {
         let Some(ended) = case.ended else { return false };

@@ -46,6 +46,10 @@ columns! {
     P90 = "ticket_p90_s";
     /// How many nights the use is of: since the count before. One when blank.
     Nights = "count_nights";
+    /// Lines of the count of what was sold since the count before and is still there.
+    Lines = "count_lines";
+    /// Of those, lines that repeat the count before to the digit.
+    SameLines = "count_lines_same";
     /// What was used by the first accepted revision of the count, where it was amended since.
     FirstUsed = "usage_first_kg";
 }

@@ -74,6 +74,8 @@ impl Against {
 pub enum Habit {
     /// Recorded waste repeats itself.
     Copied,
+    /// Lines of counts repeat the count before.
+    RepeatedLines,
     /// No waste is recorded for longer than chance makes it.
     Nothing,
     /// Recorded waste ends on whole or half units far more often than that of others.
@@ -92,6 +94,7 @@ impl Habit {
     /// Every habit that is looked for.
     pub const ALL: &[Self] = &[
         Self::Copied,
+        Self::RepeatedLines,
         Self::Nothing,
         Self::Rounded,
         Self::NoSpread(Measure::Use),
@@ -110,6 +113,7 @@ impl Habit {
     pub fn word(self) -> &'static str {
         match self {
             Self::Copied => "copied",
+            Self::RepeatedLines => "repeated_lines",
             Self::Nothing => "nothing",
             Self::Rounded => "rounded",
             Self::NoSpread(_) => "no_spread",
@@ -177,4 +181,12 @@ pub struct Finding {
     pub rank: Option<Rank>,
     /// What it rests on.
     pub evidence: Evidence,
+}
+
+impl Finding {
+    /// Whether it is a note to the store's manager, and to nobody between them and head office: a
+    /// single night, or how much is thrown away for safety.
+    pub fn is_private(&self) -> bool {
+        self.kind == Kind::OneNight || self.evidence.habit.is_some_and(Habit::is_private)
+    }
 }

@@ -120,6 +120,11 @@ impl Finding {
                 "Since about {since} the numbers written down for waste repeat themselves for longer \
                  than chance makes likely ({nights} nights). {reason} {weighed}."
             ),
+            Habit::RepeatedLines => format!(
+                "Since about {since} {own} of the lines of its counts repeat the count before to the \
+                 digit, though some of it was sold ({nights} nights); usually {usual} do. {reason} \
+                 shelves are counted."
+            ),
             Habit::Nothing => format!(
                 "Since about {since} no waste has been written down for longer than chance makes \
                  likely ({nights} nights).{} {reason} {weighed}.",
@@ -158,7 +163,11 @@ impl Finding {
     fn beside(&self) -> String {
         let Some(beside) = self.evidence.beside else { return String::new() };
         let other = if self.measure == Measure::Use { Measure::Waste } else { Measure::Use };
-        format!(" Over the same nights {} moved by {} points.", other.title(), points(beside))
+        let moved = match self.evidence.against {
+            Against::Past(_) => "moved by",
+            Against::Peers(_) => "differs from theirs by",
+        };
+        format!(" Over the same nights {} {moved} {} points.", other.title(), points(beside))
     }
 }
 

@@ -10,12 +10,14 @@ use super::track::Mean;
 use crate::calendar::DateSpan;
 use crate::review::{Against, Column, Evidence, Finding, Habit, Kind, Label, Measure, Sheet};
 use crate::rollup::{Better, Compared, Rank, ranks};
-use crate::stats::{Confidence, Interval, RatioSums};
+use crate::stats::{Confidence, Interval, RatioSums, Robust};
 
 /// What a district shares is told from so many standard errors on.
 const SHARED: f64 = 5.0;
 /// What is told of before is of so many nights.
 const PAST: usize = 84;
+/// A format with fewer others is compared with every store.
+const FEWEST_OF_FORMAT: usize = 8;
 /// A level for ranks is of so many nights.
 const RANKED: usize = 28;
 
@@ -121,12 +123,22 @@ impl Telling<'_> {
         let now = since_then.and_then(|sums| sums.value());
         let form = Form::of(looked);
         let (told, against) = match against {
+            Against::Peers(_) if measure == Measure::Lateness => {
+                (self.of_peers(measure, store, (first, last)), against)
+            }
             Against::Peers(_) => (now.map(|now| form.without(now, change.value)), against),
             Against::Past(nights) => {
                 let past = self.past(measure, &[store], first);
                 let nights = past.map_or(nights, |sums| sums.units() as usize);
                 (past.and_then(|sums| sums.value()), Against::Past(nights))
             }
+        };
+        // Ticket times are in the scale of late tickets: they say how surely, and tickets how far.
+        let change = match (form, now, told) {
+            (Form::Odds, Some(now), Some(before)) => {
+                change.that_is(log_odds(now) - log_odds(before))
+            }
+            _ => change,
         };
         let nights_after = since_then.map_or(nights_after, |sums| sums.units() as usize);
         let scale = Scale { before: told.unwrap_or_else(|| form.ratio(before, now)), form };
@@ -155,7 +167,7 @@ impl Telling<'_> {
                 against,
                 nights_after,
                 strength: measure.worse() * change.value / change.error,
-                beside: self.beside(measure, store, (first, last)),
+                beside: self.beside(measure, store, (first, last), against),
                 habit: None,
             },
         })
@@ -206,8 +218,15 @@ impl Telling<'_> {
         }
     }
 
-    /// By how much the other of use and waste changed, as a part of expected use.
-    fn beside(&self, measure: Measure, store: usize, span: (usize, usize)) -> Option<f64> {
+    /// By how much the other of use and waste changed, as a part of expected use; where it is told from
+    /// peers, by how much it differs from theirs.
+    fn beside(
+        &self,
+        measure: Measure,
+        store: usize,
+        span: (usize, usize),
+        against: Against,
+    ) -> Option<f64> {
         let other = match measure {
             Measure::Use => Measure::Waste,
             Measure::Waste => Measure::Use,
@@ -215,7 +234,31 @@ impl Telling<'_> {
         };
         let (first, last) = span;
         let now = self.ratio(other, store, first, last)?.value()?;
-        Some(now - self.past(other, &[store], first)?.value()?)
+        let then = match against {
+            Against::Past(_) => self.past(other, &[store], first)?.value()?,
+            Against::Peers(_) => self.of_peers(other, store, span)?,
+        };
+        Some(now - then)
+    }
+
+    /// The middle ratio of the other stores of the format over the same nights; of all others, where
+    /// the format has too few.
+    fn of_peers(
+        &self,
+        measure: Measure,
+        store: usize,
+        (first, last): (usize, usize),
+    ) -> Option<f64> {
+        let formats = self.grouping.formats.of(last.min(self.sheet.nights() - 1));
+        let ratios = |alike: &dyn Fn(usize) -> bool| -> Vec<f64> {
+            let others = (0..formats.len()).filter(|other| *other != store && alike(*other));
+            others.filter_map(|other| self.ratio(measure, other, first, last)?.value()).collect()
+        };
+        let mut found = ratios(&|other| formats[other] == formats[store]);
+        if found.len() < FEWEST_OF_FORMAT {
+            found = ratios(&|_| true);
+        }
+        Some(Robust::of(&found).ok()?.centre())
     }
 
     fn rank(&self, looked: &Looked, measure: Measure, store: usize, night: usize) -> Option<Rank> {
@@ -315,7 +358,8 @@ impl Telling<'_> {
             }
         };
         let tells_use = matches!(shown.habit, Habit::Nothing | Habit::WasteFallsUseRises);
-        let beside = self.beside(Measure::Waste, shown.store, (since, night));
+        let own = Against::Past(0);
+        let beside = self.beside(Measure::Waste, shown.store, (since, night), own);
         Finding {
             as_of: self.sheet.date(night),
             store: Some(self.sheet.stores()[shown.store]),
@@ -349,6 +393,15 @@ fn tell_once(found: &mut Vec<Finding>) {
         .map(|f| (f.store, f.kind))
         .collect();
     found.retain(|f| f.measure != Measure::Use || !wasted.contains(&(f.store, f.kind)));
+}
+
+impl Change {
+    /// Another value that is known as surely.
+    fn that_is(self, value: f64) -> Self {
+        let error =
+            if self.value == 0.0 { self.error } else { self.error * (value / self.value).abs() };
+        Self { value, error, ..self }
+    }
 }
 
 /// Which of two findings of a store and measure is told.
@@ -412,6 +465,12 @@ impl Form {
             Self::Odds => odds(now, -change),
         }
     }
+}
+
+/// The logarithm of the odds of a share, which is neither nothing nor all.
+fn log_odds(share: f64) -> f64 {
+    let share = share.clamp(1e-4, 1.0 - 1e-4);
+    (share / (1.0 - share)).ln()
 }
 
 /// A share whose odds are changed by a factor that is the exponential of this.

@@ -6,6 +6,7 @@ mod amended;
 mod copied;
 mod falls;
 mod flat;
+mod lines;
 mod nothing;
 mod peers;
 mod rounded;
@@ -54,6 +55,7 @@ pub(super) fn habits(sheet: &Sheet) -> Vec<Shown> {
     found.extend(nothing::nothing(&wasted, sheet.nights()));
     found.extend(rounded::rounded(sheet, &wasted));
     found.extend(flat::flat(sheet));
+    found.extend(lines::lines(sheet));
     found.extend(amended::amended(sheet));
     found.extend(safety::safety(sheet, &wasted));
     merge(found)
@@ -95,8 +97,8 @@ fn likelier(share: f64, usual: f64, trials: f64) -> f64 {
     trials * (part(share, usual) + part(1.0 - share, 1.0 - usual))
 }
 
-/// Shows a habit on a night: goes on with the one shown lately, as it was found, or begins anew. `last` is the last night
-/// with a sign of it.
+/// Shows a habit on a night: goes on with the one shown lately, as it was found, or begins anew.
+/// `last` is the last night with a sign of it.
 fn show(found: &mut Vec<Shown>, shown: Shown) {
     let last = shown.last + OVER;
     match found.last_mut() {

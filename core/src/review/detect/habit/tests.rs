@@ -49,6 +49,8 @@ fn sheet(change: impl Fn(usize, &mut Figures)) -> Sheet {
                 .with(Column::Used, tenth(explained + wasted))
                 .with(Column::Wasted, wasted)
                 .with(Column::Safety, safe)
+                .with(Column::Lines, 12.0)
+                .with(Column::SameLines, f64::from(u8::from((at * 7 + night) % 19 == 0)))
                 .with(Column::BatchIn, raw)
                 .with(Column::BatchOut, tenth(raw * (0.67 + 0.02 * chance.normal())));
             if amended {
@@ -200,4 +202,19 @@ fn an_unusual_share_thrown_away_for_safety_is_a_private_note() {
         }
     });
     asks(&once, &[]);
+}
+
+/// Of twelve lines four repeat the count before on the last twenty nights; of others' one in 228 does.
+#[test]
+fn counts_that_repeat_the_count_before_are_asked_about() {
+    let sheet = sheet(|night, figures| {
+        if night + 20 >= NIGHTS {
+            figures.set(Column::SameLines, 4.0);
+        }
+    });
+    asks(&sheet, &[Habit::RepeatedLines]);
+    let found = findings(&sheet)[0];
+    assert!((found.evidence.after - 1.0 / 3.0).abs() < 0.08, "{found:?}");
+    assert!(found.evidence.before < 0.02, "{found:?}");
+    assert!(found.since.days_until(found.as_of) < 22, "{found:?}");
 }

@@ -59,7 +59,8 @@ pub struct NightRow {
     /// Used beyond it.
     #[diesel(sql_type = Nullable<BigInt>)]
     pub variance: Option<i64>,
-    /// The most nights that one of those spans covers.
+    /// How many nights those spans cover, as what money is used of does: items that are counted once a
+    /// week do not make a week of the night.
     #[diesel(sql_type = Nullable<BigInt>)]
     pub nights: Option<i64>,
     /// Lines counted of what was sold since the count before and is still there.
@@ -94,7 +95,8 @@ statement!(Nights { from: NaiveDate, to: NaiveDate, rules: i16 } =
        SELECT store_id, business_date,
          sum(expected_cost) FILTER (WHERE compared)::bigint AS expected,
          sum(variance_cost) FILTER (WHERE compared)::bigint AS variance,
-         max(nights) FILTER (WHERE compared) AS nights,
+         round(sum(expected_cost * nights) FILTER (WHERE compared)
+           / nullif(sum(expected_cost) FILTER (WHERE compared), 0))::bigint AS nights,
          count(*) FILTER (WHERE moved) AS lines,
          count(*) FILTER (WHERE moved AND closing = opening) AS same_lines
        FROM item_spans, asked,

@@ -340,6 +340,15 @@ impl Telling<'_> {
         told
     }
 
+    /// The share of lines that repeat the count before, and of how many nights.
+    fn repeated(&self, store: usize, from: usize, to: usize) -> Option<(f64, usize)> {
+        let (same, all) = (self.sheet.column(Column::SameLines), self.sheet.column(Column::Lines));
+        let cells = store * self.sheet.nights();
+        let nights = (cells + from..=cells + to).filter(|c| all[*c] > 0.0 && same[*c] >= 0.0);
+        let sums: RatioSums = nights.map(|cell| (same[cell], all[cell])).collect();
+        Some((sums.value()?, sums.units() as usize))
+    }
+
     fn habit(&self, shown: &Shown, night: usize) -> Finding {
         let since = shown.since as usize;
         let cells = shown.store * self.sheet.nights();
@@ -351,7 +360,13 @@ impl Telling<'_> {
             (known.iter().sum::<f64>() / many, known.len())
         };
         let (before, after, against, nights_after) = match shown.told {
-            Some(told) => (told.usual, told.own, Against::Peers(told.others), told.nights),
+            Some(told) => {
+                let lately = (shown.habit == Habit::RepeatedLines)
+                    .then(|| self.repeated(shown.store, since, night))
+                    .flatten();
+                let (own, nights) = lately.unwrap_or((told.own, told.nights));
+                (told.usual, own, Against::Peers(told.others), nights)
+            }
             None => {
                 let ((before, past), (after, nights)) = (mean(0, since), mean(since, night + 1));
                 (before, after, Against::Past(past), nights)

@@ -6,6 +6,7 @@
 //! from and the range it lies in.
 
 mod case;
+mod causes;
 mod column;
 mod course;
 mod detect;
@@ -19,6 +20,7 @@ mod verdict;
 mod words;
 
 pub use case::{Check, Earlier, Event, MOST_A_WEEK, NotNow, Progress, Stage, raise};
+pub use causes::{Cause, Change, Clues, Considered, Explained, Part, explain};
 pub use column::{Column, Figures};
 pub use course::{Week, course};
 pub use detect::{Detector, Look, detect};

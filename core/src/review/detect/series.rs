@@ -25,7 +25,7 @@ pub(super) const FIRST: usize = 28;
 /// How much ticket times say beside late tickets, in units of how each differs between nights.
 const TIMES: f64 = 0.4;
 
-/// How much a night weighs in what a store's ticket times are lately.
+/// How much a night weighs in what a store has lately, where a night is blank.
 const LATELY: f64 = 0.2;
 
 impl Series {
@@ -74,6 +74,7 @@ impl Series {
         }
         let steps = (step(&self.values, stores), step(&times, stores));
         let (Some(late), Some(slow)) = steps else { return };
+        // A night whose tickets are too few to tell times still tells how many are late.
         fill(&mut times, stores);
         for (value, time) in self.values.iter_mut().zip(times) {
             *value += TIMES * late / slow * time;
@@ -89,21 +90,47 @@ fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
         let found: Vec<_> = (0..cells).map(|cell| measure.parts(sheet, cell)).collect();
         return found.iter().any(Option::is_some).then_some(found);
     }
-    let under = [Column::Expected, Column::Portions, Column::Sales];
-    let under = under.into_iter().find(|column| sheet.has(*column))?;
-    let (over, amounts) = (sheet.column(Column::Wasted), sheet.column(under));
+    let over = sheet.column(Column::Wasted);
+    let under = if sheet.has(Column::Expected) {
+        expected(sheet)
+    } else {
+        let under = [Column::Portions, Column::Sales];
+        sheet.column(under.into_iter().find(|column| sheet.has(*column))?).to_vec()
+    };
     let part = |cell: usize| {
         let open = sheet.status()[cell] == Status::Open;
-        let matched = under != Column::Expected || sheet.covers(cell) == 1;
-        let known = open && matched && over[cell] >= 0.0 && amounts[cell] > 0.0;
-        known.then(|| (over[cell], amounts[cell]))
+        (open && over[cell] >= 0.0 && under[cell] > 0.0).then(|| (over[cell], under[cell]))
     };
     let found: Vec<_> = (0..cells).map(part).collect();
     found.iter().any(Option::is_some).then_some(found)
 }
 
-/// Sets what is blank to what the store had lately, else to what stores have: a night whose tickets are
-/// too few to tell times still tells how many are late.
+/// What sales of each night should have taken. Of a night that ends no count of one night it is told by
+/// its portions, at what a portion took lately.
+fn expected(sheet: &Sheet) -> Vec<f64> {
+    let (stores, nights) = (sheet.stores().len(), sheet.nights());
+    let (due, portions) = (sheet.column(Column::Expected), sheet.column(Column::Portions));
+    let one_night = |cell: usize| sheet.covers(cell) == 1 && due[cell] > 0.0;
+    let ever = (0..due.len()).any(|cell| one_night(cell) && portions[cell] > 0.0);
+    let mut each = vec![f64::NAN; stores * nights];
+    for store in 0..stores {
+        for night in 0..nights {
+            let cell = store * nights + night;
+            if portions[cell] > 0.0 && (one_night(cell) || !ever) {
+                each[night * stores + store] =
+                    due[cell] / f64::from(sheet.covers(cell)) / portions[cell];
+            }
+        }
+    }
+    fill(&mut each, stores);
+    let of = |cell: usize| {
+        let lately = each[cell % nights * stores + cell / nights];
+        if one_night(cell) { due[cell] } else { portions[cell] * lately }
+    };
+    (0..due.len()).map(of).collect()
+}
+
+/// Sets what is blank to what the store had lately, else to what stores have.
 fn fill(times: &mut [f64], stores: usize) {
     let first = times[..times.len().min(FIRST * stores)].iter().copied();
     let known: Vec<f64> = first.filter(|time| time.is_finite()).collect();

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::review::{Finding, Kind, Label, Sheet};
+use parings_core::review::{Finding, Habit, Kind, Label, Sheet};
 use serde::Serialize;
 
 /// A finding as a line of JSON.
@@ -34,6 +34,8 @@ struct Evidence {
     strength: f64,
     #[serde(skip_serializing_if = "Option::is_none")]
     beside: Option<f64>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    habit: Option<&'static str>,
     sentence: String,
 }
 
@@ -69,6 +71,7 @@ pub fn json(out: &mut impl Write, sheet: &Sheet, findings: &[Finding]) -> io::Re
                 nights_after: found.nights_after,
                 strength: rounded(found.strength, 2),
                 beside: found.beside.map(|beside| rounded(beside, 5)),
+                habit: found.habit.map(Habit::word),
                 sentence: finding.sentence(),
             },
         };

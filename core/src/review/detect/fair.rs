@@ -269,8 +269,7 @@ impl Tonight {
             let usual = if known.level.is_nan() { 0.0 } else { known.level };
             self.off[store] = series.values[at] - usual;
             let relative = series.exposure[at] / known.exposure;
-            // One value over n nights says as much as n. Where only some items were counted after n
-            // nights, what was at stake says how many it is worth.
+            // One value over n nights says as much as n, where what was at stake is that of n.
             let most = f64::from(series.covers[at]);
             let nights = if relative.is_finite() { relative.clamp(1.0, most) } else { 1.0 };
             let share = if power == 0.0 || !relative.is_finite() {

@@ -20,6 +20,8 @@ mod series;
 mod shared;
 mod single;
 mod tell;
+#[cfg(test)]
+mod tests;
 mod track;
 
 use fair::Grouping;

@@ -41,12 +41,16 @@ impl Series {
             _ => 0.0,
         };
         for store in 0..stores {
+            let mut before = None;
             for night in 0..nights {
                 let Some((over, under)) = parts[store * nights + night] else { continue };
                 let at = night * stores + store;
                 exposure[at] = under;
                 if measure == Measure::Use {
-                    covers[at] = sheet.covers(store * nights + night);
+                    // Where only some items are counted after several nights, the others were before.
+                    let said = sheet.covers(store * nights + night);
+                    covers[at] = before.map_or(said, |before| said.min((night - before) as u32));
+                    before = Some(night);
                 }
                 values[at] = match measure {
                     Measure::Waste => (over / under + offset).ln(),

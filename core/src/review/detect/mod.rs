@@ -20,9 +20,9 @@ mod series;
 mod shared;
 mod single;
 mod tell;
-#[cfg(test)]
-mod tests;
 mod track;
+#[cfg(test)]
+mod weekly;
 
 use fair::Grouping;
 use habit::Shown;

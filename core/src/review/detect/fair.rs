@@ -20,6 +20,9 @@ const FEWEST_NIGHTS: u32 = 7;
 pub(super) const CLIP: f64 = 2.0;
 /// E min(Z², CLIP²) of a standard normal Z.
 const CLIPPED_SQUARE: f64 = 0.9205;
+/// So many first steps of a store, and the part of their spread that one is at least.
+const FIRST_STEPS: usize = 4;
+const LEAST_OF_STEPS: f64 = 0.5;
 /// How many nights of like stores a store's own spread is weighed against.
 const LIKE: f64 = 80.0;
 /// How many stores of like volume that is learnt from.
@@ -94,6 +97,7 @@ impl Fair {
             many_districts,
         };
         let mut known = first(series, stores);
+        widen(&mut known, series);
         let mut lots = Shared::new(&grouping.lots);
         let mut districts = Shared::new(&grouping.districts);
         // What lots and districts show together, for the districts as a whole.
@@ -219,6 +223,24 @@ fn first(series: &Series, stores: usize) -> Vec<Known> {
         .collect()
 }
 
+/// Where stores have a value or two each in the first nights, as those that count once a week, the levels
+/// fit them and hardly a spread is left. A spread that is less than a part of what the first steps from
+/// value to value speak of is theirs.
+fn widen(known: &mut [Known], series: &Series) {
+    let stores = known.len();
+    let mut steps = Vec::new();
+    for store in 0..stores {
+        let values = series.values.iter().skip(store).step_by(stores).filter(|x| x.is_finite());
+        let first: Vec<f64> = values.take(FIRST_STEPS + 1).copied().collect();
+        steps.extend(first.windows(2).map(|pair| pair[1] - pair[0]));
+    }
+    let Ok(usual) = Robust::of(&steps) else { return };
+    let told = usual.spread().value() / std::f64::consts::SQRT_2;
+    for store in known.iter_mut().filter(|store| store.spread < LEAST_OF_STEPS * told) {
+        (store.spread, store.variance) = (told, told * told);
+    }
+}
+
 /// The night at hand.
 struct Tonight {
     /// How far each store lies from its usual.
@@ -248,8 +270,7 @@ impl Tonight {
             let usual = if known.level.is_nan() { 0.0 } else { known.level };
             self.off[store] = series.values[at] - usual;
             let relative = series.exposure[at] / known.exposure;
-            // One value over n nights says as much as n. Where only some items were counted after n
-            // nights, what was at stake says how many it is worth.
+            // One value over n nights says as much as n, where what was at stake is that of n.
             let most = f64::from(series.covers[at]);
             let nights = if relative.is_finite() { relative.clamp(1.0, most) } else { 1.0 };
             let share = if power == 0.0 || !relative.is_finite() {

@@ -21,6 +21,8 @@ mod shared;
 mod single;
 mod tell;
 mod track;
+#[cfg(test)]
+mod weekly;
 
 use fair::Grouping;
 use habit::Shown;

@@ -32,7 +32,7 @@ const ENOUGH: usize = 8;
 /// How much ticket times say beside late tickets, in units of how each differs between nights.
 const TIMES: f64 = 0.4;
 
-/// How much a night weighs in what a store's ticket times are lately.
+/// How much a night weighs in what a store has lately, where a night is blank.
 const LATELY: f64 = 0.2;
 
 impl Series {
@@ -49,12 +49,16 @@ impl Series {
             _ => 0.0,
         };
         for store in 0..stores {
+            let mut before = None;
             for night in 0..nights {
                 let Some((over, under)) = parts[store * nights + night] else { continue };
                 let at = night * stores + store;
                 exposure[at] = under;
                 if measure == Measure::Use {
-                    covers[at] = sheet.covers(store * nights + night);
+                    // Where only some items are counted after several nights, the others were before.
+                    let said = sheet.covers(store * nights + night);
+                    covers[at] = before.map_or(said, |before| said.min((night - before) as u32));
+                    before = Some(night);
                 }
                 values[at] = match measure {
                     Measure::Waste => (over / under + offset).ln(),
@@ -92,10 +96,10 @@ impl Series {
             }
         }
         let first = self.scaled_by(stores);
-        let steps =
-            (step(&self.values[first.clone()], stores), step(&times[first.clone()], stores));
+        let steps = (step(&self.values[first.clone()], stores), step(&times[first], stores));
         let (Some(late), Some(slow)) = steps else { return };
-        fill(&mut times, stores, first);
+        // A night whose tickets are too few to tell times still tells how many are late.
+        fill(&mut times, stores);
         for (value, time) in self.values.iter_mut().zip(times) {
             *value += TIMES * late / slow * time;
         }
@@ -110,14 +114,16 @@ fn parts(sheet: &Sheet, measure: Measure) -> Option<Vec<Option<(f64, f64)>>> {
         let found: Vec<_> = (0..cells).map(|cell| measure.parts(sheet, cell)).collect();
         return found.iter().any(Option::is_some).then_some(found);
     }
-    let under = [Column::Expected, Column::Portions, Column::Sales];
-    let under = under.into_iter().find(|column| sheet.has(*column))?;
-    let (over, amounts) = (sheet.column(Column::Wasted), sheet.column(under));
+    let over = sheet.column(Column::Wasted);
+    let under = if sheet.has(Column::Expected) {
+        expected(sheet)
+    } else {
+        let under = [Column::Portions, Column::Sales];
+        sheet.column(under.into_iter().find(|column| sheet.has(*column))?).to_vec()
+    };
     let part = |cell: usize| {
         let open = sheet.status()[cell] == Status::Open;
-        let matched = under != Column::Expected || sheet.covers(cell) == 1;
-        let known = open && matched && over[cell] >= 0.0 && amounts[cell] > 0.0;
-        known.then(|| (over[cell], amounts[cell]))
+        (open && over[cell] >= 0.0 && under[cell] > 0.0).then(|| (over[cell], under[cell]))
     };
     let found: Vec<_> = (0..cells).map(part).collect();
     found.iter().any(Option::is_some).then_some(found)
@@ -137,11 +143,35 @@ fn begin(parts: &[Option<(f64, f64)>], nights: usize) -> usize {
     first(ENOUGH.min(stores)).or_else(|| first(1)).unwrap_or(0)
 }
 
-/// Sets what is blank to what the store had lately, else to what stores have: a night whose tickets are
-/// too few to tell times still tells how many are late.
-fn fill(times: &mut [f64], stores: usize, first: Range<usize>) {
-    let first = times[first].iter().copied();
-    let known: Vec<f64> = first.filter(|time| time.is_finite()).collect();
+/// What sales of each night should have taken. Of a night that ends no count of one night it is told by
+/// its portions, at what a portion took lately.
+fn expected(sheet: &Sheet) -> Vec<f64> {
+    let (stores, nights) = (sheet.stores().len(), sheet.nights());
+    let (due, portions) = (sheet.column(Column::Expected), sheet.column(Column::Portions));
+    let one_night = |cell: usize| sheet.covers(cell) == 1 && due[cell] > 0.0;
+    let ever = (0..due.len()).any(|cell| one_night(cell) && portions[cell] > 0.0);
+    let mut each = vec![f64::NAN; stores * nights];
+    for store in 0..stores {
+        for night in 0..nights {
+            let cell = store * nights + night;
+            if portions[cell] > 0.0 && (one_night(cell) || !ever) {
+                each[night * stores + store] =
+                    due[cell] / f64::from(sheet.covers(cell)) / portions[cell];
+            }
+        }
+    }
+    fill(&mut each, stores);
+    let of = |cell: usize| {
+        let lately = each[cell % nights * stores + cell / nights];
+        if one_night(cell) { due[cell] } else { portions[cell] * lately }
+    };
+    (0..due.len()).map(of).collect()
+}
+
+/// Sets what is blank to what the store had lately, else to what stores have.
+fn fill(times: &mut [f64], stores: usize) {
+    let first = times.iter().copied().filter(|time| time.is_finite()).take(FIRST * stores);
+    let known: Vec<f64> = first.collect();
     let Ok(usual) = Robust::of(&known) else { return };
     let mut lately = vec![usual.centre(); stores];
     for night in times.chunks_mut(stores) {

@@ -6,8 +6,14 @@ use super::fair::Fair;
 const FEWEST_SPREADS: f64 = 4.0;
 /// For how many nights a note stands.
 pub(super) const STANDS: u32 = 7;
-const BINS: usize = 160;
-const PER_SPREAD: f64 = 10.0;
+/// Nights are counted in bins that are a tenth of a spread wide near four spreads, and wider further off:
+/// however wild nights are, they are told apart.
+const BINS: usize = 800;
+const PER_UNIT: f64 = 40.0;
+
+fn bin(spreads: f64) -> usize {
+    ((PER_UNIT * spreads.asinh()) as usize).min(BINS - 1)
+}
 
 /// How rarely a night may give a note, as a share of all nights so far.
 #[derive(Debug, Clone, Copy)]
@@ -27,7 +33,7 @@ pub(super) fn nights(fair: &Fair, worse: f64, rate: Rate) -> Vec<(usize, u32)> {
             }
             seen += 1;
             if z > 0.0 {
-                bins[((z * PER_SPREAD) as usize).min(BINS - 1)] += 1;
+                bins[bin(z)] += 1;
             }
         }
         let limit = limit(&bins, seen, rate);
@@ -47,7 +53,7 @@ fn limit(bins: &[u64], seen: u64, rate: Rate) -> f64 {
     for (bin, count) in bins.iter().enumerate().rev() {
         beyond += count;
         if beyond as f64 > allowed {
-            return ((bin + 1) as f64 / PER_SPREAD).max(FEWEST_SPREADS);
+            return ((bin + 1) as f64 / PER_UNIT).sinh().max(FEWEST_SPREADS);
         }
     }
     FEWEST_SPREADS
@@ -62,8 +68,11 @@ mod tests {
     #[test]
     fn a_limit_lets_no_more_nights_pass_than_its_share() {
         let mut bins = vec![0; BINS];
-        (bins[10], bins[60]) = (990, 10);
+        (bins[bin(1.0)], bins[bin(6.0)]) = (990, 10);
         assert_eq!(limit(&bins, 1000, Rate(0.01)), 4.0);
-        assert!((limit(&bins, 1000, Rate(0.001)) - 6.1).abs() < 1e-9);
+        assert!((6.0..6.2).contains(&limit(&bins, 1000, Rate(0.001))));
+        // A hundred nights at 3,000 spreads are as many as a hundred at 30.
+        bins[bin(3000.0)] += 100;
+        assert!((3000.0..3100.0).contains(&limit(&bins, 1100, Rate(0.05))));
     }
 }

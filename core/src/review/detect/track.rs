@@ -54,7 +54,8 @@ impl Track {
                 continue;
             }
             let (residual, spread) = (fair.residual[at], fair.spread[at]);
-            let reach = CLIP * spread;
+            // A value over n nights is their mean, and each of them may lie so far off.
+            let reach = CLIP * spread * f64::from(series.covers[at]).sqrt();
             track.nights.push(night as u32);
             track.covered.push(track.covered[track.covered.len() - 1] + series.covers[at]);
             track.spread.push(spread * fair.weight[at].sqrt());

@@ -80,6 +80,10 @@ use crate::http;
         http::cases::read,
         http::cases::add,
         http::calendar::read,
+        http::causes::read,
+        http::diary::list,
+        http::diary::add,
+        http::diary::withdraw,
         http::audit::list,
     ),
     tags(

@@ -194,6 +194,10 @@ actions! {
     FollowCase = "follow a case up": Coach | Office;
     /// Read how often cases proved worth the trip.
     ReadCaseRecord = "read the record of cases": Office;
+    /// Read the diary of a store.
+    ReadDiary = "read a diary": Manager | Coach | Owner | Office;
+    /// Write into it.
+    WriteDiary = "write a diary": Manager | Coach | Office;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
     /// Read the pars in force in a store, and what is to be prepared by them.

@@ -12,6 +12,7 @@ use parings_tests::network::{self, CREATE};
 use parings_tests::night::{count, delivery, line, with};
 use reqwest::Method;
 use serde_json::{Value, json};
+use tokio_postgres::types::ToSql;
 
 use crate::operations;
 
@@ -75,7 +76,11 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/stores/{store}", Some(Action::ReadStore), Store),
     ("GET /v1/stores/{store}/cases/{case}", Some(Action::ReadCases), Store),
     ("POST /v1/stores/{store}/cases/{case}/events", Some(Action::FollowCase), Store),
+    ("GET /v1/stores/{store}/causes", Some(Action::ReadReview), Store),
     ("GET /v1/stores/{store}/course", Some(Action::ReadReview), Store),
+    ("GET /v1/stores/{store}/diary", Some(Action::ReadDiary), Store),
+    ("POST /v1/stores/{store}/diary", Some(Action::WriteDiary), Store),
+    ("POST /v1/stores/{store}/diary/{entry}/withdraw", Some(Action::WriteDiary), Store),
     ("GET /v1/stores/{store}/entries", Some(Action::ReadEntries), Store),
     ("POST /v1/stores/{store}/entries", Some(Action::Record), Store),
     ("POST /v1/stores/{store}/entries/{id}/withdraw", Some(Action::Record), Store),
@@ -205,11 +210,15 @@ impl Scene {
         let [store, district, region, owner] = place;
         let id = match operation {
             "POST /v1/services/{id}/revoke" => self.service.id.to_string(),
-            _ if operation.ends_with("/withdraw") => self.entry(store, by).await,
+            _ if operation.ends_with("{id}/withdraw") => self.entry(store, by).await,
             _ => self.somebody.id.to_string(),
         };
         let finding = match operation {
             _ if operation.ends_with("/answers") => self.finding(store).await,
+            _ => String::new(),
+        };
+        let entry = match operation {
+            _ if operation.contains("/{entry}") => self.diary(store, by).await,
             _ => String::new(),
         };
         let case = match operation {
@@ -227,6 +236,7 @@ impl Scene {
             .replace("{id}", &id)
             .replace("{finding}", &finding)
             .replace("{case}", &case)
+            .replace("{entry}", &entry)
             .replace("{kind}", kind)
             .replace("{code}", code)
             .replace("{store}", store)
@@ -249,6 +259,12 @@ impl Scene {
                 "?from=1&to=1".to_owned()
             }
             ("/v1/stores/{store}/course", _) => "?measure=use".to_owned(),
+            ("/v1/stores/{store}/causes", _) => {
+                "?measure=use&since=2026-06-01&as_of=2026-06-14".to_owned()
+            }
+            ("/v1/stores/{store}/diary", _) if operation.starts_with("GET") => {
+                format!("?from={DATE}&to={DATE}")
+            }
             ("/v1/stores/{store}/pars", _) => format!("?date={DATE}"),
             ("/v1/stores/{store}/prep", _) => format!("?date={DATE}&daypart=dinner"),
             ("/v1/stores/{store}/unmapped-codes", _) => format!("?from={DATE}&to={DATE}"),
@@ -279,6 +295,20 @@ impl Scene {
             _ => {}
         }
         Request { path, headers, body: body(operation, &fresh) }
+    }
+
+    /// An entry of a diary, of the one who will withdraw it.
+    async fn diary(&self, store: &str, by: &Person) -> String {
+        let at = standing(if store == OWN[0] { OWN } else { OTHER });
+        let (district, owner) = (at.district.as_str(), at.owner.as_str());
+        let sql = "INSERT INTO diary_entries (id, store_id, district_id, owner_id, kind, from_date,
+              to_date, sets_aside, said, said_by, said_at)
+            VALUES ($5, $1, $2, $3, 'other', '2026-06-15', '2026-06-15', false, 'A fair', $4, now())
+            RETURNING id::text";
+        let pg = self.house.pg(SUPERUSER).await;
+        let id = new_id();
+        let values = &[&store as &(dyn ToSql + Sync), &district, &owner, &by.id.0, &id];
+        pg.query_one(sql, values).await.expect("an entry").get(0)
     }
 
     /// A case of a store.
@@ -358,6 +388,10 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         "POST /v1/stores/{store}/cases/{case}/events" => {
             json!({ "kind": "visited", "on": DATE, "note": "The scale was off" })
         }
+        "POST /v1/stores/{store}/diary" => {
+            json!({ "kind": "event", "from": DATE, "said": "A street fair" })
+        }
+        "POST /v1/stores/{store}/diary/{entry}/withdraw" => json!({ "reason": "Another street" }),
         "POST /v1/stores/{store}/findings/{finding}/answers" => json!({ "said": "As every week" }),
         "POST /v1/stores/{store}/entries/{id}/withdraw" => json!({ "reason": "Typed twice" }),
         "PUT /v1/stores/{store}/nights/{business_date}" => with(count(&[]), "complete", false),

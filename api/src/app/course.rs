@@ -56,7 +56,7 @@ pub async fn of_store(
 }
 
 /// The last night that is over by the store's own clock.
-async fn over(
+pub(super) async fn over(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,

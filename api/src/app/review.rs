@@ -19,6 +19,7 @@ use crate::app::Deps;
 use crate::app::catalog::{self, Network};
 use crate::context::{Caller, Ctx};
 use crate::db;
+use crate::db::diary::AsideRow;
 use crate::db::review::{LotRow, NightRow};
 use crate::error::AppError;
 
@@ -120,11 +121,21 @@ pub(super) async fn gather(
         rows.iter().map(|row| ((row.store_id.as_str(), row.business_date.into()), row)).collect();
     let mut labels = Labels::default();
     let lots = Lots::new(&mut labels, &db::review::lots(conn, span).await?);
+    let aside = db::diary::set_aside(conn, span).await?;
     let mut nights = Vec::new();
     for night in calendar(&network, span) {
         let lot = lots.on(night.code, night.date);
         let row = told.get(&(night.code, night.date)).copied();
-        nights.push(store_night(&mut labels, night, lot, row)?);
+        let date = chrono::NaiveDate::from(night.date);
+        let (store, open) = (night.code, night.open);
+        let is_aside =
+            |row: &AsideRow| row.store_id == store && (row.from_date..=row.to_date).contains(&date);
+        let mut told = store_night(&mut labels, night, lot, row)?;
+        // Set aside in the store's diary: left out, but a closed day stays one.
+        if open && aside.iter().any(is_aside) {
+            told.status = Status::LeftOut;
+        }
+        nights.push(told);
     }
     if nights.is_empty() {
         return Ok(None);

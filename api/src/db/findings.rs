@@ -46,10 +46,12 @@ struct Seen {
     seen: String,
 }
 
-// A tally that is made anew is another row.
+// A tally that is made anew is another row, and a diary may set nights aside.
 statement!(SeenOf { from: NaiveDate, to: NaiveDate, rules: i16 } =
     "SELECT md5(coalesce(string_agg(store_id || ' ' || business_date || ' ' || xmin::text, ','
-       ORDER BY store_id, business_date), '')) AS seen
+       ORDER BY store_id, business_date), '')
+       || (SELECT count(*) FROM diary_entries) || ' ' || (SELECT count(*) FROM diary_withdrawals))
+       AS seen
      FROM night_tallies WHERE business_date BETWEEN ", from: Date, " AND ", to: Date, "
        AND rules = ", rules: diesel::sql_types::SmallInt, "");
 

@@ -7,10 +7,12 @@ pub mod body;
 pub mod calendar;
 pub mod caller;
 pub mod cases;
+pub mod causes;
 pub mod changes;
 pub mod checks;
 pub mod confirmations;
 pub mod course;
+pub mod diary;
 pub mod entries;
 pub mod faults;
 pub mod findings;
@@ -190,6 +192,16 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(
             web::resource("/v1/stores/{store}/cases/{case}/events").route(post().to(cases::add)),
         )
+        .service(
+            web::resource("/v1/stores/{store}/diary")
+                .route(get().to(diary::list))
+                .route(post().to(diary::add)),
+        )
+        .service(
+            web::resource("/v1/stores/{store}/diary/{entry}/withdraw")
+                .route(post().to(diary::withdraw)),
+        )
+        .service(web::resource("/v1/stores/{store}/causes").route(get().to(causes::read)))
         .service(web::resource("/v1/stores/{store}/course").route(get().to(course::read)))
         // Who read or changed what matters.
         .service(web::resource("/v1/audit").route(get().to(audit::list)))

@@ -19,27 +19,27 @@ fn bin(spreads: f64) -> usize {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Rate(pub(super) f64);
 
-/// Nights of stores that lie further off than all but a share of nights did so far: store and night.
+/// Nights of stores that lie further off than all but a share of nights did before: store and night.
 pub(super) fn nights(fair: &Fair, worse: f64, rate: Rate) -> Vec<(usize, u32)> {
     let mut bins = vec![0u64; BINS];
     let mut seen = 0u64;
     let mut found = Vec::new();
     for (night, at) in (0..fair.level.len()).step_by(fair.stores.max(1)).enumerate() {
         let off = |store: usize| worse * fair.residual[at + store] / fair.spread[at + store];
+        // Tonight is held against the nights before it: in a chain with few nights so far, one that is
+        // further off than all of them would else never be told.
+        let limit = limit(&bins, seen, rate);
         for store in 0..fair.stores {
             let z = off(store);
             if z.is_nan() {
                 continue;
             }
+            if z > limit {
+                found.push((store, night as u32));
+            }
             seen += 1;
             if z > 0.0 {
                 bins[bin(z)] += 1;
-            }
-        }
-        let limit = limit(&bins, seen, rate);
-        for store in 0..fair.stores {
-            if off(store) > limit {
-                found.push((store, night as u32));
             }
         }
     }

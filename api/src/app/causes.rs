@@ -1,0 +1,163 @@
+//! Why a finding may be: what is known of the store around the time it began, weighed.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+use parings_core::access::{Action, Target};
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::Catalog;
+use parings_core::ids::StoreId;
+use parings_core::review::{Change, Clues, Explained, Measure, Part, explain};
+use parings_core::stats::RatioSums;
+
+use crate::app::{Deps, catalog, course, review};
+use crate::context::Caller;
+use crate::db;
+use crate::db::causes::{ChangedRow, PartRow};
+use crate::error::AppError;
+
+/// So many nights before are compared with, as the weighing does.
+const PAST: i64 = 56;
+/// What changed within so many days of the beginning is told.
+const NEAR: i64 = 7;
+
+/// What is asked about.
+#[derive(Debug, Clone, Copy)]
+pub struct Question {
+    /// By what it stands out.
+    pub measure: Measure,
+    /// Since when.
+    pub since: BusinessDate,
+    /// Up to which night; the last that is over when left out.
+    pub as_of: Option<BusinessDate>,
+}
+
+/// Why it may be.
+#[derive(Debug, Clone)]
+pub struct Answered {
+    /// The last night looked at.
+    pub as_of: BusinessDate,
+    /// The first night of what it is compared with.
+    pub before: BusinessDate,
+    /// Causes and what to look at.
+    pub explained: Explained,
+}
+
+/// Weighs causes of what stands out in a store.
+///
+/// # Errors
+/// 404 and 403 as the policy says, 422 for nights to come.
+pub async fn of_store(
+    deps: &Deps,
+    caller: &Caller,
+    store: &StoreId,
+    question: Question,
+) -> Result<Answered, AppError> {
+    let Question { measure, since, .. } = question;
+    deps.acting(caller, async |conn, ctx| {
+        let as_of = match question.as_of {
+            Some(date) => review::to_come(ctx, date).map(|()| date)?,
+            None => course::over(conn, ctx, store).await?,
+        };
+        if since > as_of || since.days_until(as_of) > review::NIGHTS {
+            let says = format!("a date from {} to {as_of}", as_of.plus_days(-review::NIGHTS));
+            return Err(AppError::invalid("/since", says));
+        }
+        let standing = catalog::standing(conn, as_of, ctx.now, store).await?;
+        ctx.require(Action::ReadReview, &Target::Store(&standing))?;
+        let known = catalog::in_force(deps, conn, as_of, ctx.now, None).await?;
+        let near = (since.plus_days(-NEAR), since.plus_days(NEAR));
+        let mut changes: Vec<(BusinessDate, String)> =
+            published(db::causes::published(conn, near, ctx.now).await?);
+        let near_span = DateSpan::new(near.0, near.1).map_err(anyhow::Error::new)?;
+        let diary = db::diary::list(conn, store.as_str(), near_span, None, i64::MAX).await?;
+        let written = diary.into_iter().filter(|entry| entry.withdrawn.is_none());
+        changes.extend(written.map(|entry| {
+            let said = entry.said.trim_end_matches('.').to_owned();
+            (entry.from_date.into(), format!("the diary says: {said}"))
+        }));
+        db::review::act_for_review(conn, &standing.district).await?;
+        changes.extend(documents(db::causes::changed(conn, store.as_str(), near, ctx.now).await?));
+        changes.sort();
+        let before = since.plus_days(-PAST);
+        let first = before.min(as_of.plus_days(1 - review::NIGHTS));
+        let span = DateSpan::new(first, as_of).map_err(anyhow::Error::new)?;
+        let sheet = review::gather(conn, ctx.now, span).await?;
+        let label = sheet.as_ref().and_then(|sheet| sheet.labels().find(store.as_str()));
+        let clues = match sheet.as_ref().zip(label) {
+            Some((sheet, label)) => Clues::of(sheet, label, measure, since, as_of),
+            None => Clues::of_nothing(measure),
+        };
+        let span = DateSpan::new(before, as_of).map_err(anyhow::Error::new)?;
+        let items = db::causes::items(conn, store.as_str(), span).await?;
+        let dayparts = db::causes::dayparts(conn, store.as_str(), span).await?;
+        let clues = Clues {
+            items: parts(&items, since, |code| item(&known, code)),
+            dayparts: parts(&dayparts, since, |code| daypart(&known, code)),
+            changes,
+            ..clues
+        };
+        Ok(Answered { as_of, before, explained: explain(&clues) })
+    })
+    .await
+}
+
+fn item(known: &Catalog, code: &str) -> Option<String> {
+    Some(known.items.get(&code.parse().ok()?)?.title.clone())
+}
+
+fn daypart(known: &Catalog, code: &str) -> Option<String> {
+    let mut all = known.dayparts.values().flat_map(|set| &set.dayparts);
+    Some(all.find(|daypart| daypart.code.as_str() == code)?.title.clone())
+}
+
+/// How each part changed at a date, the largest rise first.
+fn parts(
+    rows: &[PartRow],
+    since: BusinessDate,
+    title: impl Fn(&str) -> Option<String>,
+) -> Vec<Part> {
+    let mut nights: BTreeMap<&str, [Vec<(f64, f64)>; 2]> = BTreeMap::new();
+    for row in rows {
+        let window = usize::from(row.business_date >= NaiveDate::from(since));
+        let of = nights.entry(&row.code).or_default();
+        of[window].push((row.over as f64, row.under as f64));
+    }
+    let mut parts: Vec<Part> = nights
+        .into_iter()
+        .filter_map(|(code, [before, since])| {
+            let sums = |nights: Vec<(f64, f64)>| nights.into_iter().collect::<RatioSums>();
+            let change = Change::of(&sums(before), &sums(since))?;
+            Some(Part { name: title(code).unwrap_or_else(|| code.to_owned()), change })
+        })
+        .collect();
+    parts.sort_by(|a, b| b.change.size.total_cmp(&a.change.size));
+    parts
+}
+
+fn published(rows: Vec<ChangedRow>) -> Vec<(BusinessDate, String)> {
+    let told = |row: ChangedRow| (row.valid_from.into(), format!("standard pars {}", row.code));
+    rows.into_iter().map(told).collect()
+}
+
+/// So many documents of a kind on a date are told by their names, more by how many they are.
+const NAMED: usize = 3;
+
+fn documents(rows: Vec<ChangedRow>) -> Vec<(BusinessDate, String)> {
+    let mut by_kind: BTreeMap<(NaiveDate, String), Vec<String>> = BTreeMap::new();
+    for row in rows {
+        by_kind.entry((row.valid_from, row.kind)).or_default().push(row.code);
+    }
+    by_kind
+        .into_iter()
+        .map(|((date, kind), codes)| {
+            let kind = kind.replace('_', " ");
+            let which = if codes.len() > NAMED {
+                format!("{} of them", codes.len())
+            } else {
+                codes.join(", ")
+            };
+            (date.into(), format!("changes in {kind} ({which})"))
+        })
+        .collect()
+}

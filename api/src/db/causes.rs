@@ -1,0 +1,129 @@
+//! What a store's figures are made of, around the time a finding began.
+
+use chrono::{DateTime, NaiveDate, Utc};
+use diesel::sql_types::{BigInt, Date, SmallInt, Text, Timestamptz};
+use diesel::{QueryResult, QueryableByName};
+use diesel_async::{AsyncPgConnection, RunQueryDsl};
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::tally::RULES;
+
+use super::statement::statement;
+
+/// A part of a store's night: an item's use beyond what was expected over what all items were expected
+/// to take, in ten-thousandths of the currency's unit, or late tickets of a part of the day over its
+/// tickets.
+#[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
+pub struct PartRow {
+    /// The item or the part of the day.
+    #[diesel(sql_type = Text)]
+    pub code: String,
+    /// The date.
+    #[diesel(sql_type = Date)]
+    pub business_date: NaiveDate,
+    /// The numerator.
+    #[diesel(sql_type = BigInt)]
+    pub over: i64,
+    /// The denominator.
+    #[diesel(sql_type = BigInt)]
+    pub under: i64,
+}
+
+statement!(Items { store: &'a str, from: NaiveDate, to: NaiveDate, rules: i16 } =
+    "WITH spans AS (
+       SELECT item_id, business_date, variance_cost, expected_cost FROM item_spans
+       WHERE store_id = ", store: Text, " AND business_date BETWEEN ", from: Date, " AND ",
+    to: Date, " AND rules = ", rules: SmallInt, "
+         AND variance_cost IS NOT NULL AND expected_cost IS NOT NULL AND doubts = '[]'),
+     nights AS (
+       SELECT business_date, sum(expected_cost)::bigint AS under FROM spans GROUP BY business_date)
+     SELECT item_id AS code, business_date, variance_cost AS over, under
+     FROM spans JOIN nights USING (business_date) WHERE under > 0
+     ORDER BY item_id, business_date");
+
+/// The items of a store, night by night.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn items(
+    conn: &mut AsyncPgConnection,
+    store: &str,
+    span: DateSpan,
+) -> QueryResult<Vec<PartRow>> {
+    Items::new(store, span.from().into(), span.to().into(), RULES).load(conn).await
+}
+
+statement!(Dayparts { store: &'a str, from: NaiveDate, to: NaiveDate, rules: i16 } =
+    "SELECT daypart_id AS code, business_date, sum(late)::bigint AS over,
+       sum(with_target)::bigint AS under
+     FROM daypart_tallies
+     WHERE store_id = ", store: Text, " AND business_date BETWEEN ", from: Date, " AND ",
+    to: Date, " AND rules = ", rules: SmallInt, "
+     GROUP BY daypart_id, business_date HAVING sum(with_target) > 0
+     ORDER BY daypart_id, business_date");
+
+/// Late tickets of a store by part of the day, night by night.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn dayparts(
+    conn: &mut AsyncPgConnection,
+    store: &str,
+    span: DateSpan,
+) -> QueryResult<Vec<PartRow>> {
+    Dayparts::new(store, span.from().into(), span.to().into(), RULES).load(conn).await
+}
+
+/// A document that changed.
+#[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
+pub struct ChangedRow {
+    /// From when on.
+    #[diesel(sql_type = Date)]
+    pub valid_from: NaiveDate,
+    /// What kind of document.
+    #[diesel(sql_type = Text)]
+    pub kind: String,
+    /// Which.
+    #[diesel(sql_type = Text)]
+    pub code: String,
+}
+
+statement!(Changed { store: &'a str, from: NaiveDate, to: NaiveDate, known: DateTime<Utc> } =
+    "SELECT DISTINCT v.valid_from, v.kind, v.code FROM reference_versions v,
+       (SELECT ", store: Text, " AS store, ", from: Date, " AS first, ", to: Date, " AS last, ",
+    known: Timestamptz, " AS known) AS asked
+     WHERE v.valid_from BETWEEN first AND last AND v.recorded_at <= asked.known
+       AND (v.store_id IS NULL OR v.store_id = asked.store)
+       AND EXISTS (SELECT FROM reference_versions o WHERE o.kind = v.kind AND o.code = v.code
+         AND o.valid_from < v.valid_from AND o.recorded_at <= asked.known AND o.body <> v.body)
+     ORDER BY 1, 2, 3");
+
+statement!(Published { from: NaiveDate, to: NaiveDate, known: DateTime<Utc> } =
+    "SELECT valid_from, 'par_sets' AS kind, set_code AS code FROM par_publications
+     WHERE valid_from BETWEEN ", from: Date, " AND ", to: Date, " AND recorded_at <= ",
+    known: Timestamptz, " ORDER BY valid_from, id");
+
+/// The sets of standard pars that took effect in a span.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn published(
+    conn: &mut AsyncPgConnection,
+    (from, to): (BusinessDate, BusinessDate),
+    known: DateTime<Utc>,
+) -> QueryResult<Vec<ChangedRow>> {
+    Published::new(from.into(), to.into(), known).load(conn).await
+}
+
+/// The reference data that changed in a span, of the network and of a store; what was new then is no
+/// change.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn changed(
+    conn: &mut AsyncPgConnection,
+    store: &str,
+    (from, to): (BusinessDate, BusinessDate),
+    known: DateTime<Utc>,
+) -> QueryResult<Vec<ChangedRow>> {
+    Changed::new(store, from.into(), to.into(), known).load(conn).await
+}

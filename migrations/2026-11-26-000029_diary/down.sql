@@ -1,0 +1,2 @@
+DROP TABLE diary_withdrawals;
+DROP TABLE diary_entries;

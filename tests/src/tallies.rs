@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+use crate::network;
 use serde_json::{Map, Value, json};
 use tokio_postgres::Client;
 
@@ -46,6 +47,7 @@ pub async fn reference(pg: &Client, stores: &[(&str, &str, &str)]) {
         ("settings", "network", "2026-01-01", settings),
         ("regions", "valley", "2026-01-01", titled("Valley")),
         ("owners", "brook", "2026-01-01", titled("Brook")),
+        ("items", "potato", "2026-01-01", network::potato()),
     ];
     for code in stores.iter().map(|(_, district, _)| *district).collect::<BTreeSet<_>>() {
         all.push(("districts", code, "2026-01-01", district(code)));

@@ -24,7 +24,7 @@ async fn causes_are_told_with_what_speaks_for_and_against_them() {
     reply.expect(200);
     let answer = &reply.json;
     assert_eq!(answer["causes"][0]["cause"], "count", "a fault of the count is considered first");
-    let leads = json!("One item makes up most of it, potato: how is it counted?");
+    let leads = json!("One item makes up most of it, Potatoes: how is it counted?");
     let speaks_for = answer["causes"][0]["speaks_for"].as_array().expect("sentences");
     assert!(speaks_for.contains(&leads), "{speaks_for:?}");
     let portions = of(answer, "portions");

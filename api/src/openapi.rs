@@ -80,6 +80,7 @@ use crate::http;
         http::cases::read,
         http::cases::add,
         http::calendar::read,
+        http::safety::list,
         http::causes::read,
         http::diary::list,
         http::diary::add,

@@ -36,6 +36,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/cases", Some(Action::ReadCases), Network),
     ("GET /v1/districts/{district}/calendar", Some(Action::ReadCases), District),
     ("GET /v1/districts/{district}/review", Some(Action::ReadReview), District),
+    ("GET /v1/districts/{district}/safety", Some(Action::ReadReview), District),
     ("GET /v1/findings", Some(Action::ReadFindings), Network),
     ("POST /v1/imports", Some(Action::Load), Network),
     ("GET /v1/me", None, Network),
@@ -258,6 +259,7 @@ impl Scene {
             ("/v1/stores/{store}/nights/{business_date}/revisions/diff", _) => {
                 "?from=1&to=1".to_owned()
             }
+            ("/v1/districts/{district}/safety", _) => format!("?from={DATE}&to={DATE}"),
             ("/v1/stores/{store}/course", _) => "?measure=use".to_owned(),
             ("/v1/stores/{store}/causes", _) => {
                 "?measure=use&since=2026-06-01&as_of=2026-06-14".to_owned()

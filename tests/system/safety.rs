@@ -83,4 +83,18 @@ async fn a_safety_discard_never_counts_against_a_store() {
     }
     assert!(measures[0].iter().all(|measure| !measure.is_null()), "{measures:?}");
     assert_eq!(measures[0], measures[1]);
+
+    // It is told to the coach by itself, with the way to its entries.
+    for (district, thrown) in [("upper", 0), ("lower", 1)] {
+        let coach = house.person(role(Role::Coach, district)).await;
+        let path = format!("/v1/districts/{district}/safety?from={BEFORE}&to={DATE}");
+        let told = house.get(&path, Some(&coach.token)).await.expect(200).json["thrown"].clone();
+        assert_eq!(told.as_array().map(Vec::len), Some(thrown), "{told}");
+        if thrown == 1 {
+            assert_eq!((&told[0]["store"], &told[0]["cost"]), (&json!("weir"), &json!("4.50")));
+            assert_eq!(told[0]["amount"], typed("5", "kg"));
+            let rows = told[0]["rows"].as_str().expect("an address");
+            house.get(rows, Some(&coach.token)).await.expect(200);
+        }
+    }
 }

@@ -33,6 +33,7 @@ pub mod restatements;
 pub mod review;
 pub mod revisions;
 pub mod rollups;
+pub mod safety;
 pub mod services;
 pub mod sessions;
 pub mod sheet;

@@ -27,6 +27,7 @@ pub mod prep;
 pub mod reference;
 pub mod review;
 pub mod rollups;
+pub mod safety;
 pub mod schema;
 pub mod sessions;
 pub mod settlements;

@@ -33,6 +33,7 @@ pub mod restatements;
 pub mod review;
 pub mod revisions;
 pub mod rollups;
+pub mod safety;
 pub mod service;
 pub mod services;
 pub mod sessions;
@@ -180,6 +181,7 @@ pub fn routes(config: &mut ServiceConfig) {
         .service(web::resource("/v1/rollups/changes").route(get().to(changes::of_rollup)))
         // Which stores to look at.
         .service(web::resource("/v1/districts/{district}/review").route(get().to(review::read)))
+        .service(web::resource("/v1/districts/{district}/safety").route(get().to(safety::list)))
         .service(web::resource("/v1/findings").route(get().to(findings::list)))
         .service(
             web::resource("/v1/stores/{store}/findings/{finding}/answers")

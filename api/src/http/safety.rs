@@ -1,0 +1,92 @@
+//! What was thrown away for safety.
+
+use actix_web::HttpResponse;
+use actix_web::web::{Data, Path, Query};
+use chrono::NaiveDate;
+use parings_core::calendar::DateSpan;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::app::{Deps, safety};
+use crate::context::Caller;
+use crate::error::{AppError, Problem};
+use crate::http::amount::{self, AmountBody};
+use crate::http::page::SpanQuery;
+use crate::http::quantity::Number;
+
+/// What a store threw away of an item on a date.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ThrownBody {
+    /// The date.
+    pub business_date: NaiveDate,
+    /// The store.
+    #[schema(example = "ford")]
+    pub store: String,
+    /// The item.
+    #[schema(example = "fish")]
+    pub item: String,
+    /// What people call it.
+    pub title: String,
+    /// How much.
+    pub amount: AmountBody,
+    /// What that costs.
+    pub cost: Number,
+    /// Where its entries are, with the reason.
+    pub rows: String,
+}
+
+/// What the stores of a district threw away for safety.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct SafetyBody {
+    /// The district.
+    #[schema(example = "upper")]
+    pub district: String,
+    /// The currency of every amount of money, ISO 4217.
+    #[schema(example = "EUR")]
+    pub currency: String,
+    /// The last first.
+    pub thrown: Vec<ThrownBody>,
+}
+
+/// What the stores of a district threw away for safety, as soon as it is recorded.
+///
+/// It is in no ranking, counts against no store and makes no case: what is not safe must go. Cooling,
+/// holding and discarding go by local food rules.
+#[utoipa::path(get, path = "/v1/districts/{district}/safety", operation_id = "list_safety",
+    tag = "review",
+    params(("district" = String, Path, description = "The district's code", example = "upper"), SpanQuery),
+    responses(
+    (status = 200, description = "What was thrown away", body = SafetyBody),
+    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
+    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
+    (status = 404, description = "No such district, or not yours to see", body = Problem, content_type = "application/problem+json"),
+    (status = 409, description = "The network has no settings yet", body = Problem, content_type = "application/problem+json"),
+    (status = 422, description = "No such span, or too long", body = Problem, content_type = "application/problem+json"),
+    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+pub async fn list(
+    deps: Data<Deps>,
+    caller: Caller,
+    district: Path<String>,
+    query: Query<SpanQuery>,
+) -> Result<HttpResponse, AppError> {
+    let district = district.parse().map_err(|_| AppError::not_found("district of this name"))?;
+    let span = DateSpan::new(query.from, query.to)
+        .map_err(|error| AppError::invalid("/to", error.to_string()))?;
+    let (settings, thrown) = safety::of_district(&deps, &caller, &district, span).await?;
+    let currency = settings.currency;
+    let thrown = thrown.into_iter().map(|of| ThrownBody {
+        rows: format!("/v1/stores/{}/entries?business_date={}", of.store, of.business_date),
+        business_date: of.business_date,
+        store: of.store,
+        item: of.item,
+        title: of.title,
+        amount: AmountBody::new(of.amount, of.dimension),
+        cost: amount::money(of.cost, &currency),
+    });
+    Ok(HttpResponse::Ok().json(SafetyBody {
+        district: district.to_string(),
+        currency: currency.to_string(),
+        thrown: thrown.collect(),
+    }))
+}

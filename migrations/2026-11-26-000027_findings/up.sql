@@ -95,14 +95,16 @@ GRANT SELECT, INSERT ON reviews, findings, finding_answers TO parings_app;
 GRANT SELECT ON reviews, findings, finding_answers TO parings_read;
 
 -- The part that the server takes by itself, while nobody acts: it sees tallies and stores of the
--- whole network, as the part that reviews does.
+-- whole network, as the part that reviews does. Nobody waits for it, and a large network takes longer
+-- than a request may.
 CREATE FUNCTION act_for_nightly() RETURNS void LANGUAGE plpgsql AS $$
 BEGIN
   IF acting_role() <> '' OR acting_person() IS NOT NULL THEN
     RAISE insufficient_privilege USING MESSAGE = 'somebody acts in this transaction';
   END IF;
   PERFORM set_config('parings.role', 'nightly', true), set_config('parings.stores', '', true),
-    set_config('parings.districts', '', true), set_config('parings.owners', '', true);
+    set_config('parings.districts', '', true), set_config('parings.owners', '', true),
+    set_config('statement_timeout', '600000', true);
 END
 $$;
 ALTER POLICY reference_review ON reference_versions

@@ -36,7 +36,7 @@ pub struct CausesQuery {
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct CauseBody {
     /// `count`: something is counted, typed or weighed wrong; always first. `waste`, `batches`,
-    /// `portions`, `lot`, `daypart`, or `change`: something that changed when it began.
+    /// `portions`, `lot`, `daypart`, `weekday`, or `change`: something that changed when it began.
     #[schema(example = "portions")]
     pub cause: String,
     /// What speaks for it.
@@ -82,7 +82,7 @@ fn rows(cause: Cause, store: &StoreId, [before, since, as_of]: [BusinessDate; 3]
     let night = format!("/v1/stores/{store}/nights/{as_of}");
     match cause {
         Cause::Count => vec![night.clone(), format!("{night}/revisions")],
-        Cause::Waste | Cause::Batches | Cause::Portions | Cause::Daypart => {
+        Cause::Waste | Cause::Batches | Cause::Portions | Cause::Daypart | Cause::Weekday => {
             vec![rollup("week", before, since.pred()), rollup("week", since, as_of)]
         }
         Cause::Lot => vec![format!("/v1/stores/{store}/entries?business_date={since}")],

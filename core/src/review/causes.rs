@@ -24,6 +24,8 @@ pub enum Cause {
     Lot,
     /// A part of the day.
     Daypart,
+    /// A day of the week.
+    Weekday,
     /// Something that changed when it began.
     Change,
 }
@@ -42,6 +44,7 @@ impl Cause {
             Self::Portions => "portions",
             Self::Lot => "lot",
             Self::Daypart => "daypart",
+            Self::Weekday => "weekday",
             Self::Change => "change",
         }
     }
@@ -82,13 +85,15 @@ pub struct Explained {
 pub fn explain(clues: &Clues) -> Explained {
     let mut causes = vec![words::count(clues)];
     let mut others: Vec<Considered> = if clues.measure == Measure::Lateness {
-        [words::daypart(clues), words::change(clues)].into_iter().flatten().collect()
+        let late = [words::daypart(clues), words::weekday(clues), words::change(clues)];
+        late.into_iter().flatten().collect()
     } else {
         [
             words::waste(clues),
             words::batches(clues),
             words::portions(clues),
             words::lot(clues),
+            words::weekday(clues),
             words::change(clues),
         ]
         .into_iter()

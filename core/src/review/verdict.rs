@@ -6,6 +6,7 @@
 //! the nights between its opening and the promise being kept, and *after* those since.
 
 use super::peers::alike;
+use super::words::points;
 use super::{Basis, Label, Measure, Sheet};
 use crate::calendar::DateSpan;
 use crate::stats::{Confidence, Interval};
@@ -91,7 +92,6 @@ impl Outcome {
                 measure.title()
             );
         };
-        let points = |change: f64| format!("{:+.1}", 100.0 * change);
         let says = match self.verdict {
             Verdict::Worked => "It is better since",
             Verdict::DidNot => "It is not better by half of what was lost",

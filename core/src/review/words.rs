@@ -175,7 +175,8 @@ fn percent(ratio: f64) -> String {
     format!("{:.1} %", 100.0 * ratio)
 }
 
-fn points(change: f64) -> String {
+/// A change of a ratio in points, without a minus before nothing.
+pub(super) fn points(change: f64) -> String {
     let tenths = (1000.0 * change).round();
     if tenths == 0.0 { "0.0".to_owned() } else { format!("{:+.1}", tenths / 10.0) }
 }

@@ -1,5 +1,7 @@
 //! What is known of a store around the time a finding began.
 
+use chrono::NaiveDate;
+
 use crate::calendar::{BusinessDate, DateSpan};
 use crate::review::{Label, Measure, Sheet, Status};
 use crate::stats::{Confidence, Interval, RatioSums};
@@ -71,6 +73,8 @@ pub struct Clues {
     pub items: Vec<Part>,
     /// Parts of the day, by how their late tickets changed.
     pub dayparts: Vec<Part>,
+    /// Days of the week, by how the measure changed on them, the worst first.
+    pub weekdays: Vec<Part>,
     /// What changed within a week of the beginning: when, and what, in words.
     pub changes: Vec<(BusinessDate, String)>,
 }
@@ -88,6 +92,7 @@ impl Clues {
             same_lots: None,
             items: Vec::new(),
             dayparts: Vec::new(),
+            weekdays: Vec::new(),
             changes: Vec::new(),
         }
     }
@@ -122,10 +127,41 @@ impl Clues {
             batches: change(Measure::Yield, store),
             alternates: alternates(sheet, &cells),
             unsure_nights: (cells.iter().filter(unsure).count(), cells.len()),
+            weekdays: weekdays(sheet, place, measure, [from, since, as_of]),
             same_lots: same_lots(sheet, store, measure, &cells, change),
             ..Self::of_nothing(measure)
         }
     }
+}
+
+/// How a measure changed on each day of the week.
+fn weekdays(
+    sheet: &Sheet,
+    place: Option<usize>,
+    measure: Measure,
+    [from, since, as_of]: [BusinessDate; 3],
+) -> Vec<Part> {
+    let Some((place, all)) = place.zip(DateSpan::new(from, as_of).ok()) else { return Vec::new() };
+    let mut parts: Vec<Part> = (0..7)
+        .filter_map(|day| {
+            let on = |date: &BusinessDate| from.days_until(*date) % 7 == day;
+            let night = |date: BusinessDate| {
+                let part = measure.parts(sheet, place * sheet.nights() + sheet.night(date)?)?;
+                Some((date >= since, part))
+            };
+            let (after, before): (Vec<_>, Vec<_>) =
+                all.iter().filter(on).filter_map(night).partition(|(after, _)| *after);
+            let sums = |nights: Vec<(bool, (f64, f64))>| {
+                nights.into_iter().map(|(_, part)| part).collect::<RatioSums>()
+            };
+            let change = Change::of(&sums(before), &sums(after))?;
+            let name = NaiveDate::from(from.plus_days(day)).format("%A").to_string();
+            Some(Part { name, change })
+        })
+        .collect();
+    let worse = |part: &Part| measure.worse() * part.change.size;
+    parts.sort_by(|a, b| worse(b).total_cmp(&worse(a)));
+    parts
 }
 
 /// The correlation of use with that of the night before.

@@ -69,7 +69,8 @@ fn a_poor_lot_and_what_changed_are_told() {
     assert!(causes[1..4].contains(&Cause::Batches) && causes[1..4].contains(&Cause::Lot));
     let lot = explained.causes.iter().find(|c| c.cause == Cause::Lot).unwrap();
     assert!(
-        lot.speaks_for[0].starts_with("9 other stores that cooked from the same lots are worse")
+        lot.speaks_for[0]
+            .starts_with("9 other stores that cooked from the same lots are worse as well")
     );
     let change = explained.causes.iter().find(|c| c.cause == Cause::Change).unwrap();
     assert_eq!(
@@ -89,6 +90,24 @@ fn late_tickets_are_looked_for_by_part_of_the_day() {
     assert_eq!(order(&explained), [Cause::Count, Cause::Daypart]);
     assert!(explained.causes[1].speaks_for[0].starts_with("Only Dinner changed beyond chance"));
     assert!(explained.look_at[0].contains("tickets"));
+}
+
+#[test]
+fn one_day_of_the_week_is_told_from_every_day() {
+    let of = |others: f64| {
+        let days = ["Sunday", "Monday", "Tuesday"];
+        let weekdays = days.map(|day| part(day, if day == "Sunday" { 0.08 } else { others }, 0.02));
+        let clues = Clues { weekdays: weekdays.to_vec(), ..Clues::of_nothing(Measure::Use) };
+        explain(&clues).causes[1].clone()
+    };
+    let alone = of(0.01);
+    assert_eq!(alone.cause, Cause::Weekday);
+    assert_eq!(
+        alone.speaks_for,
+        ["Only Sunday changed beyond chance: +8.0 points, and from +6.0 to +10.0."]
+    );
+    let every = of(0.05);
+    assert!(every.speaks_against[0].starts_with("It lies in no one day of the week: 3 of 3"));
 }
 
 /// Whatever is known: the count is first, there are three things to look at, nobody is accused, and no
@@ -111,6 +130,7 @@ fn no_cause_accuses_and_none_is_without_its_uncertainty() {
                     same_lots: Some((batches, 7)),
                     items: vec![part("Potatoes", used.size, 0.01)],
                     dayparts: vec![part("Dinner", used.size, 0.01)],
+                    weekdays: vec![part("Monday", used.size, 0.01), part("Friday", 0.0, 0.01)],
                     changes: vec![(
                         BusinessDate::new(2026, 6, 9).unwrap(),
                         "a new blade".to_owned(),

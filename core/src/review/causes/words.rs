@@ -2,6 +2,7 @@
 
 use super::{Cause, Change, Clues, Considered};
 use crate::review::Measure;
+use crate::review::words::points;
 use crate::stats::Interval;
 
 /// Nights that go against their neighbours more than this are like a fault of the count.
@@ -10,10 +11,6 @@ const TURNS: f64 = -0.3;
 const SURE: usize = 10;
 /// An item, or a part of the day, that makes up so much of a change leads.
 const LEADS: f64 = 0.5;
-
-fn points(change: f64) -> String {
-    format!("{:+.1}", 100.0 * change)
-}
 
 /// A change with its range.
 fn with_range(change: &Change) -> String {
@@ -128,9 +125,9 @@ pub(super) fn lot(clues: &Clues) -> Option<Considered> {
     let ends = [worse * change.range.low, worse * change.range.high];
     let is_shared = ends[0].min(ends[1]) > 0.0;
     let sentence = format!(
-        "{stores} other stores that cooked from the same lots {} as well: the middle half of them \
-         changed by {}.",
-        if is_shared { "are worse" } else { "are not worse" },
+        "{stores} other stores that cooked from the same lots {}: the middle half of them changed by \
+         {}.",
+        if is_shared { "are worse as well" } else { "are not worse" },
         with_range(&change)
     );
     Some(considered(Cause::Lot, Some(&change), [(is_shared, sentence)]))
@@ -164,6 +161,26 @@ pub(super) fn daypart(clues: &Clues) -> Option<Considered> {
     Some(considered(Cause::Daypart, Some(&first.change), [(one, sentence)]))
 }
 
+/// Whether one day of the week makes it, or every day does.
+pub(super) fn weekday(clues: &Clues) -> Option<Considered> {
+    let [first, others @ ..] = clues.weekdays.as_slice() else { return None };
+    let worse = clues.measure.worse();
+    let is_worse = |change: &Change| change.is_clear() && worse * change.size > 0.0;
+    let alone = is_worse(&first.change) && !others.iter().any(|part| is_worse(&part.change));
+    let sentence = if alone {
+        format!("Only {} changed beyond chance: {}.", first.name, with_range(&first.change))
+    } else {
+        let many = clues.weekdays.iter().filter(|part| is_worse(&part.change)).count();
+        format!(
+            "It lies in no one day of the week: {many} of {} changed beyond chance, {} most: {}.",
+            clues.weekdays.len(),
+            first.name,
+            with_range(&first.change)
+        )
+    };
+    Some(considered(Cause::Weekday, Some(&first.change), [(alone, sentence)]))
+}
+
 pub(super) fn change(clues: &Clues) -> Option<Considered> {
     if clues.changes.is_empty() {
         return None;
@@ -189,6 +206,7 @@ pub(super) fn look_at(causes: &[Considered], measure: Measure) -> Vec<&'static s
         }
         Cause::Portions => "Five portions on the scale as they are served, at a busy hour.",
         Cause::Lot => "The lot on the bags, and how it fries beside another one.",
+        Cause::Weekday => "That day of the week: who works, what is ordered, what is delivered.",
         Cause::Daypart => "The busiest hour: who stands where, and what waits for what.",
         Cause::Change | Cause::Count => "What changed on that day, told by those who were there.",
     });

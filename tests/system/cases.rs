@@ -37,6 +37,10 @@ async fn a_case_is_raised_once_and_told_to_those_it_concerns() {
     assert_eq!((&case["store"], &case["stage"]), (&json!("ford"), &json!("open")));
     assert_eq!(case["next"], json!(["visited", "dismissed"]));
     assert!(case["sentence"].as_str().is_some_and(|s| s.starts_with("Since about 2026-06-09 use")));
+    // Every figure opens.
+    for address in case["opens"].as_array().expect("addresses") {
+        scene.get(coach("upper"), address.as_str().expect("an address")).await.expect(200);
+    }
     assert_eq!(scene.listed(coach("lower"), "/v1/cases").await.len(), 0);
     assert_eq!(scene.listed(manager("ford"), "/v1/cases").await.len(), 1);
     assert_eq!(scene.listed(manager("mill"), "/v1/cases").await.len(), 0);

@@ -18,7 +18,7 @@ use crate::error::{AppError, Problem};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
-use crate::http::findings::FindingEvidenceBody;
+use crate::http::findings::{FindingEvidenceBody, opens};
 use crate::http::page::{Page, PageQuery};
 use crate::http::quantity::Number;
 use crate::http::reply::{self, IdempotencyKey};
@@ -193,6 +193,9 @@ pub struct CaseBody {
     pub rank: Option<RankBody>,
     /// What it rested on.
     pub evidence: FindingEvidenceBody,
+    /// Where its figures open: the weeks beside fair peers, why it may be, the nights. For those who
+    /// may review the store.
+    pub opens: Vec<String>,
     /// When it is looked at again: two weeks and six weeks after the promise is kept, or was due.
     pub checks: Vec<NaiveDate>,
     /// What came of it.
@@ -237,6 +240,7 @@ impl From<Happened> for CaseHistoryBody {
 impl From<Case> for CaseBody {
     fn from(Case { row, seen, progress, history }: Case) -> Self {
         let checks = Check::ALL.iter().filter_map(|check| progress.date_of(*check));
+        let opens = opens(&row.store_id, &row.measure, [row.since, row.as_of]);
         Self {
             id: row.id,
             store: row.store_id,
@@ -253,6 +257,7 @@ impl From<Case> for CaseBody {
             money_per_week: row.money_per_week.and_then(|money| number(money, 2)),
             rank: seen.rank.map(|[low, high, of]| RankBody { low, high, of }),
             evidence: seen.evidence.into(),
+            opens,
             checks: checks.map(NaiveDate::from).collect(),
             verdict: progress.verdict().map(|verdict| verdict.word().to_owned()),
             history: history.into_iter().map(CaseHistoryBody::from).collect(),

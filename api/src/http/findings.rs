@@ -5,7 +5,7 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::calendar::BusinessDate;
-use parings_core::review::Kind;
+use parings_core::review::{Kind, Measure};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -136,6 +136,9 @@ pub struct FindingBody {
     pub rank: Option<RankBody>,
     /// What it rests on.
     pub evidence: FindingEvidenceBody,
+    /// Where its figures open: the weeks beside fair peers, why it may be, the nights. For those who
+    /// may review the store.
+    pub opens: Vec<String>,
     /// What managers of the store said to it, in order.
     pub answers: Vec<AnswerBody>,
 }
@@ -164,6 +167,15 @@ impl From<Evidence> for FindingEvidenceBody {
     }
 }
 
+/// Where the figures of a finding open. How figures are written down is no ratio, and has no weeks.
+pub(super) fn opens(store: &str, measure: &str, [since, as_of]: [NaiveDate; 2]) -> Vec<String> {
+    let weeks = (measure != Measure::Habit.word())
+        .then(|| format!("/v1/stores/{store}/course?measure={measure}&as_of={as_of}"));
+    let why = format!("/v1/stores/{store}/causes?measure={measure}&since={since}&as_of={as_of}");
+    let nights = format!("/v1/rollups?scope=store:{store}&from={since}&to={as_of}&by=week");
+    weeks.into_iter().chain([why, nights]).collect()
+}
+
 impl From<Told> for FindingBody {
     fn from(Told { row, evidence, answers }: Told) -> Self {
         let found = row.found;
@@ -172,6 +184,9 @@ impl From<Told> for FindingBody {
             let (low, high) = (place(found.rank_low)?, place(found.rank_high)?);
             Some(RankBody { low, high, of: place(found.rank_of)? })
         };
+        let dates = [found.since, row.as_of];
+        let opens = found.store_id.as_deref();
+        let opens = opens.map_or_else(Vec::new, |store| self::opens(store, &found.measure, dates));
         Self {
             id: row.id,
             as_of: row.as_of,
@@ -188,6 +203,7 @@ impl From<Told> for FindingBody {
             size_high: ratio(found.size_high),
             money_per_week: found.money_per_week.and_then(|money| number(money, 2)),
             evidence: evidence.into(),
+            opens,
             answers: answers
                 .into_iter()
                 .map(|answer| AnswerBody { said: answer.said, by: answer.by.0, at: answer.at })

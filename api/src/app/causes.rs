@@ -5,15 +5,17 @@ use std::collections::BTreeMap;
 use chrono::NaiveDate;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::catalog::Catalog;
+use parings_core::catalog::{Catalog, Typed};
 use parings_core::ids::StoreId;
+use parings_core::night::{EntryBody, Step};
 use parings_core::review::{Change, Clues, Explained, Measure, Part, explain};
 use parings_core::stats::RatioSums;
+use rust_decimal::prelude::ToPrimitive;
 
 use crate::app::{Deps, catalog, course, review};
 use crate::context::Caller;
 use crate::db;
-use crate::db::causes::{ChangedRow, PartRow};
+use crate::db::causes::{BatchRow, ChangedRow, PartRow};
 use crate::error::AppError;
 
 /// So many nights before are compared with, as the weighing does.
@@ -76,24 +78,28 @@ pub async fn of_store(
             let said = entry.said.trim_end_matches('.').to_owned();
             (entry.from_date.into(), format!("the diary says: {said}"))
         }));
+        let before = since.plus_days(-PAST);
+        let span = DateSpan::new(before, as_of).map_err(anyhow::Error::new)?;
+        let batches = db::causes::batches(conn, store.as_str(), span).await?;
         db::review::act_for_review(conn, &standing.district).await?;
         changes.extend(documents(db::causes::changed(conn, store.as_str(), near, ctx.now).await?));
         changes.sort();
-        let before = since.plus_days(-PAST);
         let first = before.min(as_of.plus_days(1 - review::NIGHTS));
-        let span = DateSpan::new(first, as_of).map_err(anyhow::Error::new)?;
-        let sheet = review::gather(conn, ctx.now, span).await?;
+        let known_nights = DateSpan::new(first, as_of).map_err(anyhow::Error::new)?;
+        let sheet = review::gather(conn, ctx.now, known_nights).await?;
         let label = sheet.as_ref().and_then(|sheet| sheet.labels().find(store.as_str()));
         let clues = match sheet.as_ref().zip(label) {
             Some((sheet, label)) => Clues::of(sheet, label, measure, since, as_of),
             None => Clues::of_nothing(measure),
         };
-        let span = DateSpan::new(before, as_of).map_err(anyhow::Error::new)?;
         let items = db::causes::items(conn, store.as_str(), span).await?;
         let dayparts = db::causes::dayparts(conn, store.as_str(), span).await?;
+        let mut stages = parts(stages(&known, batches)?, since, |name| Some(name.to_owned()));
+        stages.reverse();
         let clues = Clues {
-            items: parts(&items, since, |code| item(&known, code)),
-            dayparts: parts(&dayparts, since, |code| daypart(&known, code)),
+            items: parts(items.into_iter().map(night), since, |code| item(&known, code)),
+            stages,
+            dayparts: parts(dayparts.into_iter().map(night), since, |code| daypart(&known, code)),
             changes,
             ..clues
         };
@@ -111,24 +117,62 @@ fn daypart(known: &Catalog, code: &str) -> Option<String> {
     Some(all.find(|daypart| daypart.code.as_str() == code)?.title.clone())
 }
 
+/// What a part had on a night: numerator and denominator.
+struct Night {
+    part: String,
+    date: NaiveDate,
+    over: f64,
+    under: f64,
+}
+
+fn night(row: PartRow) -> Night {
+    let (over, under) = (row.over as f64, row.under as f64);
+    Night { part: row.code, date: row.business_date, over, under }
+}
+
+/// What came out of each weighed stage of each batch, over what should have by the standards. A batch of
+/// an item or a stage that is no more says nothing.
+fn stages(known: &Catalog, batches: Vec<BatchRow>) -> Result<Vec<Night>, AppError> {
+    let mut all = Vec::new();
+    for row in batches {
+        let body = serde_json::from_value(row.body).map_err(|e| AppError::Internal(e.into()))?;
+        let EntryBody::Batch { item: id, from, put_in, steps, .. } = body else { continue };
+        let Some(item) = known.items.get(&id) else { continue };
+        let measure = |typed: &Typed| item.measure(&id, typed).ok()?.value().to_f64();
+        let (mut stage, mut went_in) = (from, measure(&put_in));
+        for Step { stage: to, out } in steps {
+            let came_out = measure(&out);
+            let standard = item.stages.standard_between(stage.as_ref(), &to).ok();
+            let standard = standard.and_then(|standard| standard.decimal().to_f64());
+            if let Some(((over, before), standard)) = came_out.zip(went_in).zip(standard)
+                && let Ok(said) = item.stages.stage(&to)
+            {
+                let part = format!("{}, {}", item.title, said.title.to_lowercase());
+                all.push(Night { part, date: row.business_date, over, under: before * standard });
+            }
+            (stage, went_in) = (Some(to), came_out);
+        }
+    }
+    Ok(all)
+}
+
 /// How each part changed at a date, the largest rise first.
 fn parts(
-    rows: &[PartRow],
+    rows: impl IntoIterator<Item = Night>,
     since: BusinessDate,
     title: impl Fn(&str) -> Option<String>,
 ) -> Vec<Part> {
-    let mut nights: BTreeMap<&str, [Vec<(f64, f64)>; 2]> = BTreeMap::new();
-    for row in rows {
-        let window = usize::from(row.business_date >= NaiveDate::from(since));
-        let of = nights.entry(&row.code).or_default();
-        of[window].push((row.over as f64, row.under as f64));
+    let mut nights: BTreeMap<String, [Vec<(f64, f64)>; 2]> = BTreeMap::new();
+    for Night { part, date, over, under } in rows {
+        let window = usize::from(date >= NaiveDate::from(since));
+        nights.entry(part).or_default()[window].push((over, under));
     }
     let mut parts: Vec<Part> = nights
         .into_iter()
         .filter_map(|(code, [before, since])| {
             let sums = |nights: Vec<(f64, f64)>| nights.into_iter().collect::<RatioSums>();
             let change = Change::of(&sums(before), &sums(since))?;
-            Some(Part { name: title(code).unwrap_or_else(|| code.to_owned()), change })
+            Some(Part { name: title(&code).unwrap_or(code), change })
         })
         .collect();
     parts.sort_by(|a, b| b.change.size.total_cmp(&a.change.size));

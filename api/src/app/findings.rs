@@ -40,6 +40,12 @@ pub struct Evidence {
     /// What about the way figures are written down is worth asking about.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub habit: Option<String>,
+    /// Of a district as a whole, the lot that most of its nights since were cooked from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot: Option<String>,
+    /// The share of nights that were.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lot_share: Option<f64>,
 }
 
 impl From<&review::Evidence> for Evidence {
@@ -53,6 +59,8 @@ impl From<&review::Evidence> for Evidence {
             strength: Some(of.strength).filter(|strength| strength.is_finite()),
             beside: of.beside,
             habit: of.habit.map(|habit| habit.word().to_owned()),
+            lot: None,
+            lot_share: None,
         }
     }
 }

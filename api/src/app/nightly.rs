@@ -149,7 +149,13 @@ fn row(sheet: &Sheet, stores: &Stores, finding: &Finding) -> Result<FindingRow, 
     let store = finding.store.map(word);
     let owner = store.as_ref().and_then(|store| stores.get(store)).map(|said| &said.owner);
     let rank = |of: u32| i32::try_from(of).unwrap_or(i32::MAX);
-    let evidence = serde_json::to_value(Evidence::from(&finding.evidence));
+    let mut evidence = Evidence::from(&finding.evidence);
+    let since = DateSpan::new(finding.since, finding.as_of).ok();
+    let lot = since.filter(|_| finding.store.is_none());
+    if let Some((lot, share)) = lot.and_then(|span| sheet.main_lot(finding.district, span)) {
+        (evidence.lot, evidence.lot_share) = (Some(word(lot)), Some(share.share()));
+    }
+    let evidence = serde_json::to_value(evidence);
     Ok(FindingRow {
         owner_id: owner.map(ToString::to_string),
         store_id: store,

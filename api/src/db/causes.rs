@@ -1,11 +1,12 @@
 //! What a store's figures are made of, around the time a finding began.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{BigInt, Date, SmallInt, Text, Timestamptz};
+use diesel::sql_types::{BigInt, Date, Jsonb, SmallInt, Text, Timestamptz};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::tally::RULES;
+use serde_json::Value;
 
 use super::statement::statement;
 
@@ -126,4 +127,34 @@ pub async fn changed(
     known: DateTime<Utc>,
 ) -> QueryResult<Vec<ChangedRow>> {
     Changed::new(store, from.into(), to.into(), known).load(conn).await
+}
+
+/// A batch as it was recorded.
+#[derive(Debug, Clone, PartialEq, QueryableByName)]
+pub struct BatchRow {
+    /// The date.
+    #[diesel(sql_type = Date)]
+    pub business_date: NaiveDate,
+    /// The entry.
+    #[diesel(sql_type = Jsonb)]
+    pub body: Value,
+}
+
+statement!(Batches { store: &'a str, from: NaiveDate, to: NaiveDate } =
+    "SELECT e.business_date, e.body FROM entries e
+     WHERE e.store_id = ", store: Text, " AND e.business_date BETWEEN ", from: Date, " AND ",
+    to: Date, " AND e.kind = 'batch'
+       AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)
+     ORDER BY e.business_date, e.id");
+
+/// The batches of a store that the acting person sees.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn batches(
+    conn: &mut AsyncPgConnection,
+    store: &str,
+    span: DateSpan,
+) -> QueryResult<Vec<BatchRow>> {
+    Batches::new(store, span.from().into(), span.to().into()).load(conn).await
 }

@@ -80,6 +80,13 @@ pub struct FindingEvidenceBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "rounded")]
     pub habit: Option<String>,
+    /// Of a district as a whole, the lot that most of its nights since were cooked from.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(example = "L-2207")]
+    pub lot: Option<String>,
+    /// The share of nights that were, of those whose lot is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub lot_share: Option<Number>,
 }
 
 /// What a manager said.
@@ -163,6 +170,8 @@ impl From<Evidence> for FindingEvidenceBody {
             strength: of.strength.and_then(|strength| number(strength, 1)),
             beside: of.beside.map(ratio),
             habit: of.habit,
+            lot: of.lot,
+            lot_share: of.lot_share.map(ratio),
         }
     }
 }

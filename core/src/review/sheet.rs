@@ -1,6 +1,8 @@
+use std::collections::BTreeMap;
+
 use super::{Column, Figures, Label, Labels, Measure};
 use crate::calendar::{BusinessDate, DateSpan};
-use crate::stats::RatioSums;
+use crate::stats::{Proportion, RatioSums};
 
 /// What became of a store's night. A night that no row speaks of is missing.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -274,6 +276,22 @@ impl Sheet {
         let first = self.span.from().days_until(from.max(self.span.from())) as usize;
         let cells = place.zip(last).map(|(at, last)| at * self.nights() + first..=last);
         cells.into_iter().flatten().filter_map(|cell| measure.parts(self, cell)).collect()
+    }
+
+    /// The lot that most nights of a district's stores were cooked from over a span, with the part of
+    /// those nights whose lot is known that were; none where no lot is.
+    pub fn main_lot(&self, district: Label, span: DateSpan) -> Option<(Label, Proportion)> {
+        let mut known: BTreeMap<Label, u64> = BTreeMap::new();
+        for night in span.iter().filter_map(|date| self.night(date)) {
+            for cell in (night..self.status.len()).step_by(self.nights().max(1)) {
+                if let Some(lot) = self.lots[cell].filter(|_| self.places[cell].0 == district) {
+                    *known.entry(lot).or_default() += 1;
+                }
+            }
+        }
+        let all: u64 = known.values().sum();
+        let (lot, most) = known.into_iter().max_by_key(|(_, nights)| *nights)?;
+        Some((lot, Proportion::new(most, all).ok()?))
     }
 
     /// How many nights each store has.

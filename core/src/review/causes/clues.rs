@@ -1,5 +1,7 @@
 //! What is known of a store around the time a finding began.
 
+use std::collections::BTreeMap;
+
 use chrono::NaiveDate;
 
 use crate::calendar::{BusinessDate, DateSpan};
@@ -69,8 +71,12 @@ pub struct Clues {
     pub unsure_nights: (usize, usize),
     /// How use or yield of other stores changed that cooked from the same lots; with how many they are.
     pub same_lots: Option<(Change, usize)>,
+    /// The lot that most nights before were cooked from, and most since, where they differ.
+    pub lots: Option<[String; 2]>,
     /// Items, by how much each makes use change, the largest first.
     pub items: Vec<Part>,
+    /// Stages of batches, by how what came out changed as a part of what should, the worst first.
+    pub stages: Vec<Part>,
     /// Parts of the day, by how their late tickets changed.
     pub dayparts: Vec<Part>,
     /// Days of the week, by how the measure changed on them, the worst first.
@@ -90,7 +96,9 @@ impl Clues {
             alternates: None,
             unsure_nights: (0, 0),
             same_lots: None,
+            lots: None,
             items: Vec::new(),
+            stages: Vec::new(),
             dayparts: Vec::new(),
             weekdays: Vec::new(),
             changes: Vec::new(),
@@ -127,11 +135,32 @@ impl Clues {
             batches: change(Measure::Yield, store),
             alternates: alternates(sheet, &cells),
             unsure_nights: (cells.iter().filter(unsure).count(), cells.len()),
+            lots: place.and_then(|place| lots(sheet, place, [from, since, as_of])),
             weekdays: weekdays(sheet, place, measure, [from, since, as_of]),
             same_lots: same_lots(sheet, store, measure, &cells, change),
             ..Self::of_nothing(measure)
         }
     }
+}
+
+/// The lots that a store cooked mostly from before and since; none where they are the same or unknown.
+fn lots(
+    sheet: &Sheet,
+    place: usize,
+    [from, since, as_of]: [BusinessDate; 3],
+) -> Option<[String; 2]> {
+    let main = |from: BusinessDate, to: BusinessDate| {
+        let mut nights: BTreeMap<Label, usize> = BTreeMap::new();
+        for night in DateSpan::new(from, to).ok()?.iter().filter_map(|date| sheet.night(date)) {
+            if let Some(lot) = sheet.lots()[place * sheet.nights() + night] {
+                *nights.entry(lot).or_default() += 1;
+            }
+        }
+        Some(nights.into_iter().max_by_key(|(_, nights)| *nights)?.0)
+    };
+    let (before, after) = (main(from, since.pred())?, main(since, as_of)?);
+    let word = |lot| sheet.labels().word(lot).to_owned();
+    (before != after).then(|| [word(before), word(after)])
 }
 
 /// How a measure changed on each day of the week.

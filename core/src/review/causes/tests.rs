@@ -59,7 +59,9 @@ fn a_poor_lot_and_what_changed_are_told() {
         batches: Some(change(-0.025, 0.008)),
         used: Some(change(0.03, 0.02)),
         wasted: Some(change(0.0, 0.004)),
+        stages: vec![part("Potatoes, first fry", -0.03, 0.01), part("Potatoes, cut", 0.0, 0.01)],
         same_lots: Some((change(-0.02, 0.008), 9)),
+        lots: Some(["L-1".to_owned(), "L-2".to_owned()]),
         changes: vec![(day, "another price of potato".to_owned())],
         ..Clues::of_nothing(Measure::Yield)
     };
@@ -67,9 +69,16 @@ fn a_poor_lot_and_what_changed_are_told() {
     let causes = order(&explained);
     assert_eq!(causes[0], Cause::Count);
     assert!(causes[1..4].contains(&Cause::Batches) && causes[1..4].contains(&Cause::Lot));
+    let batches = explained.causes.iter().find(|c| c.cause == Cause::Batches).unwrap();
+    assert_eq!(
+        batches.speaks_for[1],
+        "Less comes out of Potatoes, first fry (-3.0 points, and from -4.0 to -2.0), of what should."
+    );
     let lot = explained.causes.iter().find(|c| c.cause == Cause::Lot).unwrap();
+    let other = "Most nights since were cooked from lot L-2, most before from L-1.";
+    assert_eq!(lot.speaks_for[0], other);
     assert!(
-        lot.speaks_for[0]
+        lot.speaks_for[1]
             .starts_with("9 other stores that cooked from the same lots are worse as well")
     );
     let change = explained.causes.iter().find(|c| c.cause == Cause::Change).unwrap();
@@ -129,6 +138,7 @@ fn no_cause_accuses_and_none_is_without_its_uncertainty() {
                     unsure_nights: (3, 20),
                     same_lots: Some((batches, 7)),
                     items: vec![part("Potatoes", used.size, 0.01)],
+                    stages: vec![part("Potatoes, cut", batches.size, 0.01)],
                     dayparts: vec![part("Dinner", used.size, 0.01)],
                     weekdays: vec![part("Monday", used.size, 0.01), part("Friday", 0.0, 0.01)],
                     changes: vec![(

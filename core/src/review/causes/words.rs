@@ -1,6 +1,6 @@
 //! What speaks for and against each cause. No sentence accuses, and none gives a size without its range.
 
-use super::{Cause, Change, Clues, Considered};
+use super::{Cause, Change, Clues, Considered, Part};
 use crate::review::Measure;
 use crate::review::words::points;
 use crate::stats::Interval;
@@ -90,7 +90,22 @@ pub(super) fn waste(clues: &Clues) -> Option<Considered> {
 }
 
 pub(super) fn batches(clues: &Clues) -> Option<Considered> {
-    beside(Cause::Batches, clues.batches, -1.0, "Batch yield")
+    let mut batches = beside(Cause::Batches, clues.batches, -1.0, "Batch yield")?;
+    let fell = |part: &&Part| part.change.is_clear() && part.change.size < 0.0;
+    let told: Vec<String> = clues.stages.iter().filter(fell).take(3).map(named).collect();
+    if !told.is_empty() {
+        let stages = told.join("; ");
+        batches.speaks_for.push(format!("Less comes out of {stages}, of what should."));
+    } else if let Some(first) = clues.stages.first() {
+        let sentence = format!("No stage changed beyond chance for the worse: {}.", named(first));
+        batches.speaks_against.push(sentence);
+    }
+    Some(batches)
+}
+
+/// A part with its change.
+fn named(part: &Part) -> String {
+    format!("{} ({})", part.name, with_range(&part.change))
 }
 
 /// What recorded waste does not explain of a change of use.
@@ -112,25 +127,36 @@ pub(super) fn portions(clues: &Clues) -> Option<Considered> {
         format!("Recorded waste explains what changed: of the rest, {}.", with_range(&rest))
     };
     let items = clues.items.iter().take(3).filter(|item| item.change.is_clear());
-    let items: Vec<String> =
-        items.map(|item| format!("{} ({})", item.name, with_range(&item.change))).collect();
+    let items: Vec<String> = items.map(named).collect();
     let items = (!items.is_empty())
         .then(|| (true, format!("It lies in {}, as parts of all use.", items.join("; "))));
     Some(considered(Cause::Portions, Some(&rest), [(is_more, sentence)].into_iter().chain(items)))
 }
 
 pub(super) fn lot(clues: &Clues) -> Option<Considered> {
-    let (change, stores) = clues.same_lots?;
-    let worse = if clues.measure == Measure::Yield { -1.0 } else { 1.0 };
-    let ends = [worse * change.range.low, worse * change.range.high];
-    let is_shared = ends[0].min(ends[1]) > 0.0;
-    let sentence = format!(
-        "{stores} other stores that cooked from the same lots {}: the middle half of them changed by \
-         {}.",
-        if is_shared { "are worse as well" } else { "are not worse" },
-        with_range(&change)
-    );
-    Some(considered(Cause::Lot, Some(&change), [(is_shared, sentence)]))
+    let other = clues.lots.as_ref().map(|[before, after]| {
+        (
+            true,
+            format!("Most nights since were cooked from lot {after}, most before from {before}."),
+        )
+    });
+    let worse = clues.measure.worse();
+    let shared = clues.same_lots.map(|(change, stores)| {
+        let ends = [worse * change.range.low, worse * change.range.high];
+        let is_shared = ends[0].min(ends[1]) > 0.0;
+        let sentence = format!(
+            "{stores} other stores that cooked from the same lots {}: the middle half of them changed \
+             by {}.",
+            if is_shared { "are worse as well" } else { "are not worse" },
+            with_range(&change)
+        );
+        (is_shared, sentence)
+    });
+    if other.is_none() && shared.is_none() {
+        return None;
+    }
+    let part = clues.same_lots.map(|(change, _)| change);
+    Some(considered(Cause::Lot, part.as_ref(), other.into_iter().chain(shared)))
 }
 
 pub(super) fn daypart(clues: &Clues) -> Option<Considered> {

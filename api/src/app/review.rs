@@ -231,6 +231,7 @@ fn figures(row: &NightRow) -> Result<Figures, AppError> {
     say(Column::Used, row.expected.zip(row.variance).map(|(due, over)| money(due + over)));
     say(Column::Wasted, Some(money(row.wasted)));
     say(Column::Safety, Some(money(row.safety)));
+    say(Column::Due, row.due.filter(|_| row.sales.is_some()).map(money));
     say(Column::Lines, row.lines.map(|lines| lines as f64));
     say(Column::SameLines, row.same_lines.map(|lines| lines as f64));
     say(Column::BatchIn, row.batch_due.map(|cost| cost / 10_000.0));

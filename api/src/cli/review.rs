@@ -20,7 +20,7 @@ use sheet::Read as SheetRead;
 /// store and business_date (YYYY-MM-DD); district, format, portions, sales, usage_theoretical_kg,
 /// usage_actual_kg (recorded waste in it), waste_kg, raw_kg, fried_kg, tickets, tickets_over_target,
 /// ticket_p50_s, ticket_p90_s; status (open, closed, short), lot, promotion, counted_by, count_nights,
-/// safety_kg, usage_first_kg (by the first revision of an amended count), count_lines and
+/// safety_kg, usage_theoretical_night_kg (of the night alone, where use covers several), usage_first_kg (by the first revision of an amended count), count_lines and
 /// count_lines_same (lines of what was sold since the count before, and those that repeat it). Others
 /// are passed over. What is missing is not reviewed, and it is said.
 #[derive(Debug, Args)]

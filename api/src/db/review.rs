@@ -69,6 +69,9 @@ pub struct NightRow {
     /// Of those, lines that repeat the count before.
     #[diesel(sql_type = Nullable<BigInt>)]
     pub same_lines: Option<i64>,
+    /// What sales of the night should have used of all items.
+    #[diesel(sql_type = Nullable<BigInt>)]
+    pub due: Option<i64>,
     /// What should have come out of batches, at what the item usually costs.
     #[diesel(sql_type = Nullable<Double>)]
     pub batch_due: Option<f64>,
@@ -111,11 +114,11 @@ statement!(Nights { from: NaiveDate, to: NaiveDate, rules: i16 } =
          AND used_cost IS NOT NULL AND doubts = '[]'
        GROUP BY item_id),
      batches AS (
-       SELECT store_id, business_date, sum(batch_expected_out * price) AS batch_due,
-         sum(batch_out * price) AS batch_out
-       FROM item_days JOIN prices USING (item_id), asked
+       SELECT store_id, business_date, sum(expected_cost)::bigint AS due,
+         sum(batch_expected_out * price) FILTER (WHERE batch_expected_out > 0) AS batch_due,
+         sum(batch_out * price) FILTER (WHERE batch_expected_out > 0) AS batch_out
+       FROM asked, item_days LEFT JOIN prices USING (item_id)
        WHERE business_date BETWEEN first AND last AND item_days.rules = asked.rules
-         AND batch_expected_out > 0
        GROUP BY store_id, business_date),
      tickets AS (
        SELECT store_id, business_date, sum(with_target)::bigint AS tickets,
@@ -126,7 +129,7 @@ statement!(Nights { from: NaiveDate, to: NaiveDate, rules: i16 } =
        GROUP BY store_id, business_date)
      SELECT n.store_id, n.business_date, n.counted, n.short, n.sales, n.units,
        n.wasted_cost - n.wasted_safety_cost AS wasted, n.wasted_safety_cost AS safety,
-       expected, variance, nights, lines, same_lines, batch_due, batch_out, tickets, late, times
+       expected, variance, nights, lines, same_lines, due, batch_due, batch_out, tickets, late, times
      FROM asked JOIN night_tallies n
        ON n.business_date BETWEEN first AND last AND n.rules = asked.rules
      LEFT JOIN spans USING (store_id, business_date)

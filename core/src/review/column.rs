@@ -26,6 +26,9 @@ columns! {
     Sales = "sales";
     /// What sales should have taken, as purchased.
     Expected = "usage_theoretical_kg";
+    /// What sales of the night alone should have taken, where use is of several nights or not of every
+    /// item: recorded waste is compared with it.
+    Due = "usage_theoretical_night_kg";
     /// What was used, as purchased; recorded waste is in it, safety discards are not.
     Used = "usage_actual_kg";
     /// Recorded waste; safety discards are not in it.

@@ -67,9 +67,15 @@ impl Measure {
         }
         let [over, under] = self.columns().map(|column| sheet.column(column)[cell]);
         let over = if self == Self::Use { over - under } else { over };
-        // What sales should have taken over several nights is no measure of one night's waste.
-        if self == Self::Waste && sheet.covers(cell) > 1 {
-            return None;
+        if self == Self::Waste {
+            let due = sheet.column(Column::Due)[cell];
+            if due > 0.0 {
+                return (!over.is_nan()).then_some((over, due));
+            }
+            // What sales should have taken over several nights is no measure of one night's waste.
+            if sheet.covers(cell) > 1 {
+                return None;
+            }
         }
         (under > 0.0 && !over.is_nan()).then_some((over, under))
     }

@@ -143,11 +143,12 @@ fn begin(parts: &[Option<(f64, f64)>], nights: usize) -> usize {
     first(ENOUGH.min(stores)).or_else(|| first(1)).unwrap_or(0)
 }
 
-/// What sales of each night should have taken. Of a night that ends no count of one night it is told by
+/// What sales of each night should have taken, where the sheet tells it. Of a night that ends no count of one night it is told by
 /// its portions, at what a portion took lately.
 fn expected(sheet: &Sheet) -> Vec<f64> {
     let (stores, nights) = (sheet.stores().len(), sheet.nights());
     let (due, portions) = (sheet.column(Column::Expected), sheet.column(Column::Portions));
+    let told = sheet.column(Column::Due);
     let one_night = |cell: usize| sheet.covers(cell) == 1 && due[cell] > 0.0;
     let ever = (0..due.len()).any(|cell| one_night(cell) && portions[cell] > 0.0);
     let mut each = vec![f64::NAN; stores * nights];
@@ -163,7 +164,13 @@ fn expected(sheet: &Sheet) -> Vec<f64> {
     fill(&mut each, stores);
     let of = |cell: usize| {
         let lately = each[cell % nights * stores + cell / nights];
-        if one_night(cell) { due[cell] } else { portions[cell] * lately }
+        if told[cell] > 0.0 {
+            told[cell]
+        } else if one_night(cell) {
+            due[cell]
+        } else {
+            portions[cell] * lately
+        }
     };
     (0..due.len()).map(of).collect()
 }

@@ -2,6 +2,7 @@
 
 mod access_matrix;
 mod acting;
+mod amended;
 mod audit;
 mod bodies;
 mod cases;

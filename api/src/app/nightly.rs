@@ -38,7 +38,7 @@ pub async fn look(deps: &Deps) -> Result<usize, AppError> {
         let stores = stores(conn, now).await?;
         let mut made = 0;
         for (as_of, zones) in over(&stores, now) {
-            made += review(conn, now, &stores, as_of, &zones).await?;
+            made += review(deps, conn, &stores, (as_of, now), &zones).await?;
         }
         Ok(made)
     })
@@ -75,10 +75,10 @@ fn over(stores: &Stores, now: DateTime<Utc>) -> BTreeMap<BusinessDate, BTreeSet<
 
 /// Reviews those of the zones that are due, up to a night.
 async fn review(
+    deps: &Deps,
     conn: &mut AsyncPgConnection,
-    now: DateTime<Utc>,
     stores: &Stores,
-    as_of: BusinessDate,
+    (as_of, now): (BusinessDate, DateTime<Utc>),
     zones: &BTreeSet<&str>,
 ) -> Result<usize, AppError> {
     let watched = DateSpan::new(as_of.plus_days(1 - WATCHED), as_of).map_err(anyhow::Error::new)?;
@@ -97,7 +97,10 @@ async fn review(
     }
     let span = DateSpan::new(as_of.plus_days(1 - review::NIGHTS), as_of);
     let span = span.map_err(anyhow::Error::new)?;
-    let Some(sheet) = review::gather(conn, now, span).await? else { return Ok(0) };
+    let catalog = catalog::in_force(deps, conn, as_of, now, None).await?;
+    let amended = review::amended(conn, &catalog, span).await?;
+    let sheet = review::gather_with(conn, now, span, &amended).await?;
+    let Some(sheet) = sheet else { return Ok(0) };
     let (sheet, found) = detected(sheet, as_of).await?;
     let reviewed: Stores =
         stores.iter().filter(|(_, said)| due.contains(said.zone.name())).map(clone).collect();

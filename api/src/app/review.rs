@@ -1,13 +1,14 @@
 //! Which stores of a district a coach should look at.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
-use parings_core::catalog::{Kind, Settings, Store};
+use parings_core::catalog::{Catalog, Kind, Settings, Store};
 use parings_core::ids::DistrictId;
+use parings_core::night::diff;
 use parings_core::review::{
     Column, Figures, Label, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
 };
@@ -106,6 +107,31 @@ async fn over(
     Ok(clocks.min().unwrap_or(today.pred()))
 }
 
+/// How much more a night's use was, in money, by its count as it was accepted first; of nights whose
+/// count was amended since.
+pub(super) type Amended = BTreeMap<(String, BusinessDate), f64>;
+
+/// What amendments of a span did to use, by what a catalogue says of packs and stages.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub(super) async fn amended(
+    conn: &mut AsyncPgConnection,
+    catalog: &Catalog,
+    span: DateSpan,
+) -> Result<Amended, AppError> {
+    let rows = db::review::amended(conn, span).await?;
+    let amended = rows.into_iter().map(|row| {
+        // What the first count left on the shelf and this one does not is used now.
+        let more = diff(catalog, &row.first.0, &row.last.0).shelves.into_iter().map(|shelf| {
+            let price = row.prices.0.get(&shelf.item)?;
+            Some(shelf.difference?.thousandths() as f64 * price / 10_000.0)
+        });
+        ((row.store_id, row.business_date.into()), more.flatten().sum())
+    });
+    Ok(amended.collect())
+}
+
 /// The nights of every store, by its calendar; none while there are no stores.
 ///
 /// # Errors
@@ -115,6 +141,19 @@ pub(super) async fn gather(
     now: DateTime<Utc>,
     span: DateSpan,
 ) -> Result<Option<Sheet>, AppError> {
+    gather_with(conn, now, span, &Amended::new()).await
+}
+
+/// The same, with what amendments did to use.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub(super) async fn gather_with(
+    conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
+    span: DateSpan,
+    amended: &Amended,
+) -> Result<Option<Sheet>, AppError> {
     let network = catalog::stores(conn, &Scope::Network, span, now).await?;
     let rows = db::review::nights(conn, span).await?;
     let told: BTreeMap<(&str, BusinessDate), &NightRow> =
@@ -122,15 +161,25 @@ pub(super) async fn gather(
     let mut labels = Labels::default();
     let lots = Lots::new(&mut labels, &db::review::lots(conn, span).await?);
     let aside = db::diary::set_aside(conn, span).await?;
+    let waiting: BTreeSet<(String, NaiveDate)> =
+        db::rollups::waiting(conn, span, now).await?.into_iter().collect();
     let mut nights = Vec::new();
     for night in calendar(&network, span) {
         let lot = lots.on(night.code, night.date);
         let row = told.get(&(night.code, night.date)).copied();
-        let date = chrono::NaiveDate::from(night.date);
+        let date = NaiveDate::from(night.date);
         let (store, open) = (night.code, night.open);
+        let waits = waiting.contains(&(store.to_owned(), date));
+        let more = amended.get(&(store.to_owned(), night.date));
         let is_aside =
             |row: &AsideRow| row.store_id == store && (row.from_date..=row.to_date).contains(&date);
         let mut told = store_night(&mut labels, night, lot, row)?;
+        if told.status == Status::Missing && waits {
+            told.status = Status::Held;
+        }
+        if let Some((more, used)) = more.zip(told.figures.get(Column::Used)) {
+            told.figures.set(Column::FirstUsed, used + more);
+        }
         // Set aside in the store's diary: left out, but a closed day stays one.
         if open && aside.iter().any(is_aside) {
             told.status = Status::LeftOut;

@@ -256,6 +256,7 @@ fn counted(sheet: &Sheet, store: usize, (first, last): (usize, usize)) -> Nights
             Status::NotYet => Nights::default(),
             Status::Closed => Nights { closed: 1, ..Nights::default() },
             Status::Missing => Nights { expected: 1, missing: 1, ..Nights::default() },
+            Status::Held => Nights { expected: 1, missing: 1, held: 1, ..Nights::default() },
             Status::Open => Nights { expected: 1, counted: 1, ..Nights::default() },
             Status::Short => Nights { expected: 1, counted: 1, short: 1, ..Nights::default() },
             Status::LeftOut => Nights { expected: 1, counted: 1, left_out: 1, ..Nights::default() },

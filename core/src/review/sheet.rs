@@ -12,13 +12,15 @@ pub enum Status {
     NotYet,
     /// Due and not there, or no row: missing is neither zero nor closed.
     Missing,
+    /// Missing too, but a count came and waits for an answer or for approval.
+    Held,
     /// The store stayed closed: nothing was due.
     Closed,
     /// It traded and counted.
     Open,
     /// It traded much less than its usual hours: in no rate.
     Short,
-    /// Its figures are not relied on, or wait for an answer: in no rate.
+    /// Its figures are not relied on: in no rate.
     LeftOut,
 }
 

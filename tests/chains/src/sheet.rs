@@ -33,7 +33,7 @@ fn main() -> io::Result<()> {
             Status::Closed => "closed",
             Status::Short => "short",
             Status::Open => "open",
-            Status::NotYet | Status::Missing | Status::LeftOut => continue,
+            Status::NotYet | Status::Missing | Status::Held | Status::LeftOut => continue,
         };
         let (store, district) = (labels.word(night.store), labels.word(night.district));
         let format = labels.word(night.format);

@@ -127,8 +127,9 @@ impl Clues {
                 nights.map(|night| place * sheet.nights() + night).collect()
             })
             .unwrap_or_default();
-        let unsure =
-            |cell: &&usize| matches!(sheet.status()[**cell], Status::Missing | Status::LeftOut);
+        let unsure = |cell: &&usize| {
+            matches!(sheet.status()[**cell], Status::Missing | Status::Held | Status::LeftOut)
+        };
         Self {
             used: change(Measure::Use, store),
             wasted: change(Measure::Waste, store),

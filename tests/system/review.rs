@@ -195,7 +195,8 @@ async fn the_part_that_reviews_is_told_the_lot_that_was_cooked() {
 
     let mut work = scene.house.pg(APP).await;
     let work = work.transaction().await.expect("a transaction");
-    let lots = "SELECT store_id || ' ' || lot FROM lots_in_review('2026-06-01', '2026-06-14')";
+    let lots = "SELECT store_id || ' ' || lot FROM lots_in_review('{ford,mill,ford}',
+        '{2026-06-10,2026-06-10,2026-06-11}')";
     let told = |rows: Vec<tokio_postgres::Row>| -> Vec<String> {
         rows.iter().map(|row| row.get(0)).collect()
     };

@@ -31,6 +31,7 @@ pub mod receipts;
 pub mod reference;
 pub mod restatements;
 pub mod review;
+pub mod review_nights;
 pub mod revisions;
 pub mod rollups;
 pub mod safety;

@@ -13,15 +13,13 @@ use parings_core::review::{
     Column, Figures, Label, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
 };
 use parings_core::rollup::Scope;
-use parings_core::stats::Percentile;
-use parings_core::tickets::Histogram;
 
-use crate::app::Deps;
 use crate::app::catalog::{self, Network};
+use crate::app::{Deps, review_nights};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::diary::AsideRow;
-use crate::db::review::{LotRow, NightRow};
+use crate::db::review_nights::NightRow;
 use crate::error::AppError;
 
 /// How many nights a review looks back over: sixteen weeks.
@@ -155,11 +153,11 @@ pub(super) async fn gather_with(
     amended: &Amended,
 ) -> Result<Option<Sheet>, AppError> {
     let network = catalog::stores(conn, &Scope::Network, span, now).await?;
-    let rows = db::review::nights(conn, span).await?;
+    let rows = review_nights::of_span(conn, span).await?;
     let told: BTreeMap<(&str, BusinessDate), &NightRow> =
         rows.iter().map(|row| ((row.store_id.as_str(), row.business_date.into()), row)).collect();
     let mut labels = Labels::default();
-    let lots = Lots::new(&mut labels, &db::review::lots(conn, span).await?);
+    let lots = Lots::new(&mut labels, &rows);
     let aside = db::diary::set_aside(conn, span).await?;
     let waiting: BTreeSet<(String, NaiveDate)> =
         db::rollups::waiting(conn, span, now).await?.into_iter().collect();
@@ -173,7 +171,7 @@ pub(super) async fn gather_with(
         let more = amended.get(&(store.to_owned(), night.date));
         let is_aside =
             |row: &AsideRow| row.store_id == store && (row.from_date..=row.to_date).contains(&date);
-        let mut told = store_night(&mut labels, night, lot, row)?;
+        let mut told = store_night(&mut labels, night, lot, row);
         if told.status == Status::Missing && waits {
             told.status = Status::Held;
         }
@@ -204,10 +202,10 @@ impl Lots {
     /// A lot that was told stands for so many days. Invented, to be measured by who has stores.
     const STANDS: i64 = 7;
 
-    fn new(labels: &mut Labels, rows: &[LotRow]) -> Self {
-        let told = rows.iter().map(|row| {
-            let key = (row.store_id.clone(), row.business_date.into());
-            (key, labels.label(&row.lot))
+    fn new(labels: &mut Labels, rows: &[NightRow]) -> Self {
+        let told = rows.iter().filter_map(|row| {
+            let lot = row.lot.as_deref()?;
+            Some(((row.store_id.clone(), row.business_date.into()), labels.label(lot)))
         });
         Self { told: told.collect() }
     }
@@ -245,7 +243,7 @@ fn store_night(
     At { code, date, store, open }: At<'_>,
     lot: Option<Label>,
     row: Option<&NightRow>,
-) -> Result<StoreNight, AppError> {
+) -> StoreNight {
     let status = match row {
         _ if !open => Status::Closed,
         Some(row) if row.counted && row.short => Status::Short,
@@ -253,7 +251,7 @@ fn store_night(
         Some(row) if row.counted => Status::Open,
         _ => Status::Missing,
     };
-    Ok(StoreNight {
+    StoreNight {
         store: labels.label(code),
         district: labels.label(store.district.as_str()),
         format: labels.label(store.format.as_str()),
@@ -262,11 +260,11 @@ fn store_night(
         lot,
         promotion: None,
         counted_by: None,
-        figures: row.map(figures).transpose()?.unwrap_or_default(),
-    })
+        figures: row.map(figures).unwrap_or_default(),
+    }
 }
 
-fn figures(row: &NightRow) -> Result<Figures, AppError> {
+fn figures(row: &NightRow) -> Figures {
     let money = |amount: i64| amount as f64 / 10_000.0;
     let mut figures = Figures::default();
     let mut say = |column, figure: Option<f64>| {
@@ -283,21 +281,12 @@ fn figures(row: &NightRow) -> Result<Figures, AppError> {
     say(Column::Due, row.due.filter(|_| row.sales.is_some()).map(money));
     say(Column::Lines, row.lines.map(|lines| lines as f64));
     say(Column::SameLines, row.same_lines.map(|lines| lines as f64));
-    say(Column::BatchIn, row.batch_due.map(|cost| cost / 10_000.0));
-    say(Column::BatchOut, row.batch_out.map(|cost| cost / 10_000.0));
+    say(Column::BatchIn, row.batch_due.map(money));
+    say(Column::BatchOut, row.batch_out.map(money));
     say(Column::Tickets, row.tickets.map(|tickets| tickets as f64));
     say(Column::Late, row.late.map(|late| late as f64));
     say(Column::Nights, row.nights.map(|nights| nights as f64));
-    if let Some(times) = &row.times {
-        let lists: Vec<Vec<(u16, u64)>> =
-            serde_json::from_value(times.clone()).map_err(anyhow::Error::new)?;
-        let mut all = Histogram::default();
-        for list in lists {
-            all = all.merge(&Histogram::from_pairs(&list).map_err(anyhow::Error::new)?);
-        }
-        let seconds = |p| all.percentile(p).map(|time| f64::from(time.0));
-        say(Column::P50, seconds(Percentile::P50));
-        say(Column::P90, seconds(Percentile::P90));
-    }
-    Ok(figures)
+    say(Column::P50, row.p50.map(f64::from));
+    say(Column::P90, row.p90.map(f64::from));
+    figures
 }

@@ -358,6 +358,9 @@ async fn respan(
         db::tallies::drop_spans_touching(conn, store, (date, date)).await?;
     }
     db::tallies::add_spans(conn, &rows).await?;
+    let mut elsewhere: BTreeSet<_> = old.iter().chain(&rows).map(ItemSpanRow::date).collect();
+    elsewhere.remove(&date);
+    db::tallies::put_anew(conn, store, &elsewhere).await?;
     Ok((ended, changed))
 }
 

@@ -1,13 +1,14 @@
 //! Works every tally out again from its facts, with the reference data it was pinned to, and
 //! compares it with what is stored, column by column and to the digit.
 //!
-//! Not compared are `restated_at`, which says when and not what, and the district, region and owner
-//! of a row, which were those known when it was written and decide who sees it.
+//! Not compared are `restated_at`, which says when and not what, the district, region and owner of a
+//! row, which were those known when it was written and decide who sees it, and the lot that is kept for
+//! reviews, which depends on what other stores use.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use anyhow::Context;
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::StoreId;
@@ -15,7 +16,7 @@ use serde_json::{Map, Value};
 
 use crate::app::catalog::Lately;
 use crate::app::spans::{Ending, Nights};
-use crate::app::tallying;
+use crate::app::{review_nights, tallying};
 use crate::db;
 use crate::db::tallies::ItemSpanRow;
 use crate::db::tallies::Key;
@@ -124,7 +125,13 @@ async fn one_store(
     report: &mut Report,
 ) -> Result<(), AppError> {
     let mut stored: BTreeMap<Table, Rows> = BTreeMap::new();
-    for table in [Table::NightTallies, Table::ItemDays, Table::DaypartTallies, Table::ItemSpans] {
+    for table in [
+        Table::NightTallies,
+        Table::ItemDays,
+        Table::DaypartTallies,
+        Table::ItemSpans,
+        Table::ReviewNights,
+    ] {
         stored.insert(table, placed(db::verify::rows(conn, table, store).await?)?);
     }
     let mut pins = BTreeMap::new();
@@ -175,6 +182,14 @@ async fn one_store(
     }
     let spans = spans(conn, catalogs, store, &nights, &pins).await?;
     made.insert(Table::ItemSpans, spans);
+    // What is kept for reviews is held against the tallies that are stored; those are above.
+    let kept: Vec<(String, NaiveDate)> = stored[&Table::ReviewNights]
+        .keys()
+        .map(|(date, _)| (store.to_string(), NaiveDate::from(*date)))
+        .collect();
+    let kept = review_nights::from_tallies(conn, &kept).await?;
+    let kept: Result<Vec<Value>, _> = kept.iter().map(serde_json::to_value).collect();
+    made.insert(Table::ReviewNights, placed(kept.map_err(anyhow::Error::new)?)?);
     for (table, stored) in stored {
         let made = made.remove(&table).unwrap_or_default();
         compare(store, table, &stored, &made, report);
@@ -227,7 +242,7 @@ fn placed(rows: Vec<Value>) -> Result<Rows, AppError> {
     Ok(all)
 }
 
-const NOT_COMPARED: [&str; 4] = ["restated_at", "district_id", "region_id", "owner_id"];
+const NOT_COMPARED: [&str; 5] = ["restated_at", "district_id", "region_id", "owner_id", "lot"];
 
 fn compare(store: &StoreId, table: Table, stored: &Rows, made: &Rows, report: &mut Report) {
     let places: BTreeSet<&Place> = stored.keys().chain(made.keys()).collect();

@@ -26,6 +26,7 @@ pub mod pool;
 pub mod prep;
 pub mod reference;
 pub mod review;
+pub mod review_nights;
 pub mod rollups;
 pub mod safety;
 pub mod schema;

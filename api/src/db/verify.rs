@@ -22,6 +22,8 @@ pub enum Table {
     DaypartTallies,
     /// `night_tallies`.
     NightTallies,
+    /// `review_nights`, those that hold.
+    ReviewNights,
 }
 
 impl Table {
@@ -32,6 +34,7 @@ impl Table {
             Self::ItemSpans => "item_spans",
             Self::DaypartTallies => "daypart_tallies",
             Self::NightTallies => "night_tallies",
+            Self::ReviewNights => "review_nights",
         }
     }
 }
@@ -103,6 +106,10 @@ statement!(DaypartTallies { store: &'a str, rules: i16 } =
 statement!(NightTallies { store: &'a str, rules: i16 } =
     "SELECT to_jsonb(t) AS row FROM night_tallies t WHERE store_id = ", store: Text,
     " AND rules = ", rules: SmallInt, "");
+statement!(ReviewNights { store: &'a str, rules: i16 } =
+    "SELECT to_jsonb(k) AS row FROM review_nights k JOIN night_tallies n USING (store_id, business_date)
+     WHERE store_id = ", store: Text, " AND n.rules = ", rules: SmallInt,
+    " AND k.rules = n.rules AND k.mark = n.xmin::text");
 
 /// The rows of a table that a store has under the rules in force, as documents whose members are
 /// the columns. They are not read as tallies, so that nothing in them can hide.
@@ -120,6 +127,7 @@ pub async fn rows(
         Table::ItemSpans => ItemSpans::new(id, RULES).load(conn).await?,
         Table::DaypartTallies => DaypartTallies::new(id, RULES).load(conn).await?,
         Table::NightTallies => NightTallies::new(id, RULES).load(conn).await?,
+        Table::ReviewNights => ReviewNights::new(id, RULES).load(conn).await?,
     };
     Ok(found.into_iter().map(|document| document.row).collect())
 }

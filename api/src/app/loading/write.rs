@@ -1,5 +1,7 @@
 //! What was worked out of a store, written.
 
+use std::collections::BTreeSet;
+
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Standing};
@@ -163,7 +165,11 @@ async fn tallies(conn: &mut AsyncPgConnection, worked: &Worked) -> Result<(), Ap
         db::tallies::drop_spans_touching(conn, store, touched).await?;
     }
     ItemSpanRow::add(conn, &worked.spans).await?;
-    Ok(())
+    // A span that begins here may end on a night that was there before.
+    let loaded: BTreeSet<_> = worked.nights.iter().map(|night| night.date).collect();
+    let ends = worked.spans.iter().map(ItemSpanRow::date);
+    let elsewhere = ends.filter(|date| !loaded.contains(date)).collect();
+    Ok(db::tallies::put_anew(conn, store, &elsewhere).await?)
 }
 
 /// One row of the audit, which the store's manager sees too.

@@ -2,7 +2,7 @@
 
 mod rows;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::pg::Pg;
@@ -497,4 +497,26 @@ pub async fn add_spans(conn: &mut AsyncPgConnection, rows: &[ItemSpanRow]) -> Qu
         AddItemSpans::new(key, rows.into_iter())?.execute(conn).await?;
     }
     Ok(())
+}
+
+statement!(PutAnew { store: &'a str, dates: &'a [NaiveDate], rules: i16 } =
+    "WITH gone AS (DELETE FROM night_tallies WHERE store_id = ", store: Text,
+    " AND business_date = ANY (", dates: Array<Date>, ") AND rules = ", rules: SmallInt,
+    " RETURNING *) INSERT INTO night_tallies SELECT * FROM gone");
+
+/// Puts the tallies of nights down anew as they are, because spans that end there were made anew: whoever
+/// keeps something of a night knows by its row whether it still holds.
+///
+/// # Errors
+/// When the acting part is not the rules', or the database cannot be reached.
+pub async fn put_anew(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    dates: &BTreeSet<BusinessDate>,
+) -> QueryResult<()> {
+    if dates.is_empty() {
+        return Ok(());
+    }
+    let dates: Vec<NaiveDate> = dates.iter().map(|date| (*date).into()).collect();
+    PutAnew::new(store.as_str(), &dates, RULES).execute(conn).await.map(|_| ())
 }

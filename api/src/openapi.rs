@@ -77,6 +77,7 @@ use crate::http;
         http::findings::answer,
         http::cases::list,
         http::cases::record,
+        http::shared::list,
         http::cases::read,
         http::cases::add,
         http::calendar::read,

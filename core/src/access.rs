@@ -194,6 +194,8 @@ actions! {
     FollowCase = "follow a case up": Coach | Office;
     /// Read how often cases proved worth the trip.
     ReadCaseRecord = "read the record of cases": Office;
+    /// Read what districts share, by lot and by area.
+    ReadShared = "read what districts share": Office;
     /// Read the diary of a store.
     ReadDiary = "read a diary": Manager | Coach | Owner | Office;
     /// Write into it.
@@ -230,6 +232,7 @@ impl Action {
             | Self::Load
             | Self::Export
             | Self::ReadCaseRecord
+            | Self::ReadShared
             | Self::ReadPeople
             | Self::EditPeople => matches!(target, Target::Network),
             // Findings and cases without a scope are those of all that are theirs.

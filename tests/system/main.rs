@@ -43,6 +43,7 @@ mod safety;
 mod schema;
 mod service;
 mod sessions;
+mod shared;
 mod sheet;
 mod slips;
 mod spans;

@@ -73,6 +73,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/services", Some(Action::ReadPeople), Network),
     ("POST /v1/services", Some(Action::EditPeople), Network),
     ("POST /v1/services/{id}/revoke", Some(Action::EditPeople), Network),
+    ("GET /v1/shared", Some(Action::ReadShared), Network),
     ("GET /v1/stores", Some(Action::ReadCatalogue), Network),
     ("GET /v1/stores/{store}", Some(Action::ReadStore), Store),
     ("GET /v1/stores/{store}/cases/{case}", Some(Action::ReadCases), Store),

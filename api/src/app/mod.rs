@@ -37,6 +37,7 @@ pub mod rollups;
 pub mod safety;
 pub mod services;
 pub mod sessions;
+pub mod shared;
 pub mod sheet;
 pub mod signin;
 pub mod spans;

@@ -37,6 +37,7 @@ pub mod safety;
 pub mod service;
 pub mod services;
 pub mod sessions;
+pub mod shared;
 pub mod sheet;
 pub mod stores;
 pub mod till;
@@ -189,6 +190,7 @@ pub fn routes(config: &mut ServiceConfig) {
         )
         .service(web::resource("/v1/districts/{district}/calendar").route(get().to(calendar::read)))
         .service(web::resource("/v1/cases").route(get().to(cases::list)))
+        .service(web::resource("/v1/shared").route(get().to(shared::list)))
         .service(web::resource("/v1/case-record").route(get().to(cases::record)))
         .service(web::resource("/v1/stores/{store}/cases/{case}").route(get().to(cases::read)))
         .service(

@@ -16,6 +16,7 @@ mod list;
 mod measure;
 mod peers;
 mod sheet;
+mod together;
 mod verdict;
 mod words;
 
@@ -30,4 +31,5 @@ pub use list::{Listed, Looked, Past, Reviewed, Unranked, list};
 pub use measure::Measure;
 pub use peers::{Basis, Peers};
 pub use sheet::{Sheet, SheetError, Status, StoreNight, UnitCost};
+pub use together::{Common, Moved, Together, together};
 pub use verdict::{Effect, Outcome, Verdict, Windows, judge};

@@ -1,6 +1,6 @@
 //! What a finding says, in a sentence. No sentence accuses, and none gives a size without its range.
 
-use super::{Against, Finding, Habit, Kind, Measure};
+use super::{Against, Common, Finding, Habit, Kind, Measure, Together};
 
 impl Measure {
     /// What it is called in a sentence.
@@ -168,6 +168,60 @@ impl Finding {
             Against::Peers(_) => "differs from theirs by",
         };
         format!(" Over the same nights {} {moved} {} points.", other.title(), points(beside))
+    }
+}
+
+impl Together {
+    /// What districts share in words.
+    ///
+    /// ```
+    /// # use parings_core::calendar::BusinessDate;
+    /// # use parings_core::review::{Measure, Moved, together};
+    /// # use parings_core::stats::Interval;
+    /// let moved = |district: &str, size: f64| Moved {
+    ///     district: district.parse().unwrap(), area: "valley".parse().unwrap(),
+    ///     measure: Measure::Yield, lot: Some(("L-2207".to_owned(), 0.9)),
+    ///     since: BusinessDate::new(2026, 6, 2).unwrap(), size,
+    ///     range: Interval { low: size - 0.01, high: size + 0.01 }, money_per_week: Some(40.0),
+    /// };
+    /// let found = together(vec![moved("upper", -0.03), moved("lower", -0.02)]);
+    /// assert_eq!(
+    ///     found[0].sentence(),
+    ///     "Since about 2026-06-02 batch yield has been lower in 2 districts that cook mostly from lot \
+    ///      L-2207: by -2.5 points on the whole, most likely from -3.5 to -1.5. A lot in common is a \
+    ///      reason to ask, not yet the cause: see how other lots do on the same nights."
+    /// );
+    /// ```
+    pub fn sentence(&self) -> String {
+        let way = if self.size > 0.0 { "higher" } else { "lower" };
+        let many = match self.districts.len() {
+            1 => "1 district".to_owned(),
+            many => format!("{many} districts"),
+        };
+        let (which, asks) = match &self.common {
+            Common::Lot(lot) => (
+                format!(
+                    "that {} mostly from lot {lot}",
+                    if self.districts.len() == 1 { "cooks" } else { "cook" }
+                ),
+                "A lot in common is a reason to ask, not yet the cause: see how other lots do on the \
+                 same nights.",
+            ),
+            Common::Area(area) => (
+                format!("of {area}"),
+                "No lot is known that they have in common; a promotion, the weather or a delivery may \
+                 be what they share.",
+            ),
+        };
+        format!(
+            "Since about {} {} has been {way} in {many} {which}: by {} points on the whole, most likely \
+             from {} to {}. {asks}",
+            self.since,
+            self.measure.title(),
+            points(self.size),
+            points(self.range.low),
+            points(self.range.high)
+        )
     }
 }
 

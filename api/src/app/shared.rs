@@ -1,0 +1,62 @@
+//! What districts share, put together for head office by lot and by area.
+
+use anyhow::Context;
+use chrono::{DateTime, Utc};
+use parings_core::access::{Action, Target};
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::{DistrictId, RegionId};
+use parings_core::review::{Kind, Measure, Moved, Together, together};
+use parings_core::stats::Interval;
+
+use crate::app::findings::Evidence;
+use crate::app::{Deps, audit, catalog, reference};
+use crate::context::Caller;
+use crate::db;
+use crate::db::findings::{ToldRow, Which};
+use crate::error::AppError;
+
+/// What the last reviews up to a night found that districts share, as known at a moment.
+///
+/// # Errors
+/// 403 for who is not head office.
+pub async fn list(
+    deps: &Deps,
+    caller: &Caller,
+    as_of: Option<BusinessDate>,
+    known_at: Option<DateTime<Utc>>,
+) -> Result<Vec<Together>, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        ctx.require(Action::ReadShared, &Target::Network)?;
+        audit::note_reading_of_all(conn, ctx, Action::ReadShared, "shared").await?;
+        let until = as_of.unwrap_or_else(|| reference::today(ctx));
+        let known = known_at.map_or(ctx.now, |known| known.min(ctx.now));
+        let which = Which { kind: Some(Kind::Shared.word()), ..Which::default() };
+        let rows = db::findings::list(conn, (until, known), which, None, i64::MAX).await?;
+        let network = catalog::in_force(deps, conn, until, known, None).await?;
+        let moved = rows.iter().map(|row| {
+            let district: DistrictId =
+                row.found.district_id.parse().context("a district's code")?;
+            let known = network.districts.get(&district).context("a district that is known")?;
+            moved(row, district.clone(), known.region.clone())
+        });
+        Ok(together(moved.collect::<Result<_, AppError>>()?))
+    })
+    .await
+}
+
+fn moved(row: &ToldRow, district: DistrictId, area: RegionId) -> Result<Moved, AppError> {
+    let found = &row.found;
+    let measure = Measure::ALL.iter().copied().find(|m| m.word() == found.measure);
+    let evidence: Evidence =
+        serde_json::from_value(found.evidence.clone()).context("evidence on record")?;
+    Ok(Moved {
+        district,
+        area,
+        measure: measure.context("a measure on record")?,
+        lot: evidence.lot.zip(evidence.lot_share),
+        since: found.since.into(),
+        size: found.size,
+        range: Interval { low: found.size_low, high: found.size_high },
+        money_per_week: found.money_per_week,
+    })
+}

@@ -15,9 +15,9 @@ use tokio_postgres::Client;
 use tokio_postgres::error::SqlState;
 
 /// Every table of facts and tallies, and the actions that read and add to it. Tallies are read with
-/// the night and written by the rules alone; the server raises cases by itself; a diary entry names who
-/// wrote it, and here that is somebody else.
-const TABLES: [(&str, Action, Option<Action>); 13] = [
+/// the night and written by the rules alone; the server raises cases by itself; a diary entry and an
+/// answer name who wrote them, and here that is somebody else.
+const TABLES: [(&str, Action, Option<Action>); 14] = [
     ("entries", Action::ReadEntries, Some(Action::Record)),
     ("entry_withdrawals", Action::ReadEntries, Some(Action::Record)),
     ("night_revisions", Action::ReadNight, Some(Action::SubmitNight)),
@@ -31,6 +31,7 @@ const TABLES: [(&str, Action, Option<Action>); 13] = [
     ("night_pins", Action::ReadNight, None),
     ("cases", Action::ReadCases, None),
     ("diary_entries", Action::ReadDiary, None),
+    ("finding_answers", Action::ReadFindings, None),
 ];
 
 const PLACES: [[&str; 4]; 2] =
@@ -64,6 +65,8 @@ async fn row(
             ("region_id", _) => json!(region),
             ("owner_id", _) => json!(owner),
             ("sales_source", _) => json!("none"),
+            // Numbered by the table; here any that is not taken.
+            ("id", "bigint") => json!(new_id().as_u128() as u32),
             ("state" | "outcome", _) => json!("accepted"),
             (_, "ARRAY") => json!([]),
             (_, "uuid") => json!(new_id()),
@@ -81,7 +84,8 @@ async fn row(
 
 fn insert(table: &str) -> String {
     format!(
-        "INSERT INTO {table} SELECT * FROM jsonb_populate_record(NULL::{table}, $1::text::jsonb)"
+        "INSERT INTO {table} OVERRIDING SYSTEM VALUE
+         SELECT * FROM jsonb_populate_record(NULL::{table}, $1::text::jsonb)"
     )
 }
 
@@ -167,10 +171,11 @@ async fn a_row_that_nobody_acts_for_is_nobodys() {
         let refused = app.execute(&insert(table), &[&said]).await.expect_err(table);
         assert_eq!(refused.code(), Some(&SqlState::INSUFFICIENT_PRIVILEGE), "{table}");
     }
-    // The list above is whole: these are the partitioned tables, the withdrawals, cases and diaries.
+    // The list above is whole: these are the partitioned tables, the withdrawals, cases, diaries
+    // and answers.
     let sql = "SELECT count(*) FROM pg_class WHERE relkind = 'p'";
     let partitioned: i64 = all.query_one(sql, &[]).await.expect("a count").get(0);
-    assert_eq!(usize::try_from(partitioned), Ok(TABLES.len() - 3));
+    assert_eq!(usize::try_from(partitioned), Ok(TABLES.len() - 4));
 }
 
 /// The roles of [`network::roles`] hold one place each, and the rows are at two.

@@ -29,7 +29,10 @@ const STANDS: TimeDelta = TimeDelta::minutes(30);
 /// # Errors
 /// When the database cannot be reached.
 pub async fn look(deps: &Deps) -> Result<usize, AppError> {
-    review_nights::keep(deps).await?;
+    let kept = review_nights::keep(deps).await?;
+    if kept > 0 {
+        tracing::info!(nights = kept, "kept for reviews");
+    }
     let now = deps.clock.now();
     deps.transaction(async |conn| {
         db::findings::act_for_nightly(conn).await?;

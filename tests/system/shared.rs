@@ -13,9 +13,11 @@ async fn ask(house: &House, role: Role, path: &str) -> parings_tests::Reply {
     house.get(path, Some(&token)).await
 }
 
-/// A review with what it found of districts: district, lot with its share, size, and half the width of
-/// its range.
-async fn reviewed(house: &House, made_at: &str, found: &[(&str, Option<(&str, f64)>, f64, f64)]) {
+/// What is found of a district: its code, its lot with the share of nights, and its size, ±0.01.
+type Found<'a> = (&'a str, Option<(&'a str, f64)>, f64);
+
+/// A review with what it found of districts.
+async fn reviewed(house: &House, made_at: &str, found: &[Found<'_>]) {
     let pg = house.pg(SUPERUSER).await;
     let review: i64 = pg
         .query_one(
@@ -26,10 +28,10 @@ async fn reviewed(house: &House, made_at: &str, found: &[(&str, Option<(&str, f6
         .await
         .expect("a review")
         .get(0);
-    for (district, lot, size, half) in found {
+    for (district, lot, size) in found {
         let evidence = json!({ "before": 0.8, "after": 0.8 + size, "nights_before": 84,
             "nights_after": 9, "lot": lot.map(|lot| lot.0), "lot_share": lot.map(|lot| lot.1) });
-        let (low, high) = (size - half, size + half);
+        let (low, high) = (size - 0.01, size + 0.01);
         pg.execute(
             "INSERT INTO findings (review_id, district_id, measure, kind, since, size, size_low,
                size_high, money_per_week, evidence, sentence, private)
@@ -54,11 +56,11 @@ async fn a_lot_that_moves_two_districts_is_one_matter_for_head_office() {
     reference(&pg, &stores.map(|(store, district)| (store, district, "2026-01-01"))).await;
     house.clock.set("2026-06-14T06:00:00Z".parse().expect("a moment"));
     let lot = Some(("L-2207", 0.9));
-    reviewed(&house, "2026-06-14T03:00:00Z", &[("upper", lot, -0.03, 0.01)]).await;
+    reviewed(&house, "2026-06-14T03:00:00Z", &[("upper", lot, -0.03)]).await;
     let all = [
-        ("upper", lot, -0.03, 0.01),
-        ("lower", Some(("L-2207", 0.6)), -0.02, 0.01),
-        ("coast", Some(("L-2208", 0.4)), -0.02, 0.01),
+        ("upper", lot, -0.03),
+        ("lower", Some(("L-2207", 0.6)), -0.02),
+        ("coast", Some(("L-2208", 0.4)), -0.02),
     ];
     reviewed(&house, "2026-06-14T05:00:00Z", &all).await;
     let reply = ask(&house, Role::Office, "/v1/shared").await;

@@ -120,7 +120,7 @@ pub(super) async fn amended(
 ) -> Result<Amended, AppError> {
     let rows = db::review::amended(conn, span).await?;
     let amended = rows.into_iter().map(|row| {
-        // What the first count left on the shelf and this one does not is used now.
+        // What is on the shelf by this count and was not by the first had been told as used.
         let more = diff(catalog, &row.first.0, &row.last.0).shelves.into_iter().map(|shelf| {
             let price = row.prices.0.get(&shelf.item)?;
             Some(shelf.difference?.thousandths() as f64 * price / 10_000.0)

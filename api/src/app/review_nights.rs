@@ -79,11 +79,12 @@ async fn work_out(
     if places.is_empty() {
         return Ok(Vec::new());
     }
+    // Marks first: what comes between makes a night's mark an old one, and it is worked out again.
+    let mut rows = from_tallies(conn, places).await?;
     let (stores, dates) = unzipped(places);
     let lots = db::review_nights::lots(conn, (&stores, &dates)).await?;
     let mut lots: BTreeMap<(String, NaiveDate), String> =
         lots.into_iter().map(|row| ((row.store_id, row.business_date), row.lot)).collect();
-    let mut rows = from_tallies(conn, places).await?;
     for row in &mut rows {
         row.lot = lots.remove(&(row.store_id.clone(), row.business_date));
     }

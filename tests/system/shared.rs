@@ -83,6 +83,14 @@ async fn a_lot_that_moves_two_districts_is_one_matter_for_head_office() {
     let second = &items[1];
     assert_eq!((second.get("lot"), &second["area"]), (None, &json!("valley")));
     assert_eq!((&second["size_low"], &second["money_per_week"]), (&json!("-0.03"), &json!("40")));
+    // A district that is given up after the night that was reviewed.
+    let given_up =
+        "INSERT INTO reference_versions (kind, code, valid_from, recorded_at, retired, body)
+        SELECT kind, code, '2026-06-14', '2026-06-14T05:30:00Z', true, body FROM reference_versions
+        WHERE kind = 'districts' AND code = 'coast'";
+    pg.execute(given_up, &[]).await.expect("a district given up");
+    let again = ask(&house, Role::Office, "/v1/shared").await;
+    assert_eq!(again.expect(200).json["items"], reply.json["items"]);
     // As it was known before the second review.
     let then = ask(&house, Role::Office, "/v1/shared?as_known_at=2026-06-14T04:00:00Z").await;
     assert_eq!(then.json["items"].as_array().map(Vec::len), Some(1));

@@ -32,14 +32,16 @@ pub async fn list(
         let known = known_at.map_or(ctx.now, |known| known.min(ctx.now));
         let which = Which { kind: Some(Kind::Shared.word()), ..Which::default() };
         let rows = db::findings::list(conn, (until, known), which, None, i64::MAX).await?;
-        let network = catalog::in_force(deps, conn, until, known, None).await?;
-        let moved = rows.iter().map(|row| {
+        let mut all = Vec::new();
+        for row in &rows {
+            // Of the night that was reviewed: a district may have been given up since.
+            let network = catalog::in_force(deps, conn, row.as_of.into(), known, None).await?;
             let district: DistrictId =
                 row.found.district_id.parse().context("a district's code")?;
-            let known = network.districts.get(&district).context("a district that is known")?;
-            moved(row, district.clone(), known.region.clone())
-        });
-        Ok(together(moved.collect::<Result<_, AppError>>()?))
+            let said = network.districts.get(&district).context("a district on record")?;
+            all.push(moved(row, district, said.region.clone())?);
+        }
+        Ok(together(all))
     })
     .await
 }

@@ -159,16 +159,19 @@ pub(super) async fn gather_with(
     let mut labels = Labels::default();
     let lots = Lots::new(&mut labels, &rows);
     let aside = db::diary::set_aside(conn, span).await?;
-    let waiting: BTreeSet<(String, NaiveDate)> =
-        db::rollups::waiting(conn, span, now).await?.into_iter().collect();
+    let waiting = db::rollups::waiting(conn, span, now).await?;
+    let waiting: BTreeSet<(&str, NaiveDate)> =
+        waiting.iter().map(|(store, date)| (store.as_str(), *date)).collect();
+    let amended: BTreeMap<(&str, BusinessDate), f64> =
+        amended.iter().map(|((store, date), more)| ((store.as_str(), *date), *more)).collect();
     let mut nights = Vec::new();
     for night in calendar(&network, span) {
         let lot = lots.on(night.code, night.date);
         let row = told.get(&(night.code, night.date)).copied();
         let date = NaiveDate::from(night.date);
         let (store, open) = (night.code, night.open);
-        let waits = waiting.contains(&(store.to_owned(), date));
-        let more = amended.get(&(store.to_owned(), night.date));
+        let waits = waiting.contains(&(store, date));
+        let more = amended.get(&(store, night.date));
         let is_aside =
             |row: &AsideRow| row.store_id == store && (row.from_date..=row.to_date).contains(&date);
         let mut told = store_night(&mut labels, night, lot, row);

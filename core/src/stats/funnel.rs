@@ -1,4 +1,4 @@
-use super::{Interval, Noisy, StatsError};
+use super::{Noisy, StatsError};
 
 /// A funnel: how far units may lie from a target by how little is known of each, widened by how much
 /// more they differ than chance makes them. D. J. Spiegelhalter, Statistics in Medicine 24 (2005)
@@ -57,12 +57,6 @@ impl Funnel {
     pub fn z(self, unit: Noisy) -> f64 {
         (unit.value - self.target) / (unit.variance + self.between).sqrt()
     }
-
-    /// The limits of a unit of such a variance, so many standard deviations to either side.
-    pub fn limits(self, variance: f64, width: f64) -> Interval {
-        let half = width * (variance + self.between).sqrt();
-        Interval { low: self.target - half, high: self.target + half }
-    }
 }
 
 /// The mean square of values cut down to their quantiles at either end.
@@ -98,21 +92,6 @@ mod tests {
         let funnel = Funnel::of(&units, 1.0).unwrap();
         assert!((funnel.overdispersion() - 2.327178257594118).abs() < 1e-9, "{funnel:?}");
         assert!((funnel.between() - 0.0034397801541862704).abs() < 1e-9, "{funnel:?}");
-    }
-
-    /// Source: Spiegelhalter (2005), proportions by the normal approximation; recomputed.
-    #[test]
-    fn limits_of_proportions() {
-        let plain = |p: f64| Funnel { target: p, overdispersion: 1.0, between: 0.0 };
-        for (p, n, low, high) in [
-            (0.05, 100.0, 0.007283574955111241, 0.09271642504488876),
-            (0.05, 500.0, 0.030896633968770845, 0.06910336603122916),
-            (0.1, 50.0, 0.016845769883109374, 0.18315423011689064),
-            (0.08, 250.0, 0.0463707642868063, 0.1136292357131937),
-        ] {
-            let limits = plain(p).limits(p * (1.0 - p) / n, 1.959964);
-            assert!((limits.low - low).abs() < 1e-12 && (limits.high - high).abs() < 1e-12);
-        }
     }
 
     #[test]

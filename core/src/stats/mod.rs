@@ -1,36 +1,21 @@
-//! Statistics for the rooms above: percentiles, intervals and spreads. Knows no kitchen words.
+//! Statistics for the modules that use it: percentiles, intervals and spreads. Knows no kitchen words.
 
-mod cusum;
-mod discovery;
-mod ewma;
 mod funnel;
 mod grade;
-mod incidence;
-mod individuals;
 mod interval;
 mod normal;
-mod outliers;
 mod pooling;
-mod proportions;
 mod quantile;
 mod ratio;
 mod robust;
-mod run_length;
 mod share;
 mod spread;
 mod student;
 
-pub use cusum::{Cusum, CusumPoint};
-pub use discovery::benjamini_hochberg;
-pub use ewma::Ewma;
 pub use funnel::Funnel;
 pub use grade::Grade;
-pub use incidence::{Incidence, Incidences};
-pub use individuals::{D2_OF_TWO, Individuals};
 pub use interval::{Confidence, Interval, Proportion};
-pub use outliers::generalised_esd;
-pub use pooling::{Noisy, Pooled, efron_morris};
-pub use proportions::Proportions;
+pub use pooling::{Noisy, Pooled};
 pub use quantile::{Percentile, nearest_rank};
 pub use ratio::RatioSums;
 pub use robust::Robust;
@@ -55,9 +40,6 @@ pub enum StatsError {
     /// A standard deviation is finite and not negative.
     #[error("a standard deviation is a finite number, 0 or more")]
     StdDev,
-    /// An incidence is over an exposure above nothing.
-    #[error("an incidence is over a finite exposure above 0")]
-    Exposure,
     /// A sample has at least one value, and every value is finite.
     #[error("a sample needs at least one value, and finite values only")]
     Sample,

@@ -43,18 +43,16 @@ impl StdDev {
     }
 }
 
-/// A sample's size, mean and spread.
+/// The mean and the spread of a sample.
 ///
 /// ```
 /// use parings_core::stats::Sample;
 /// let portions_g = Sample::of(&[181.0, 176.0, 190.0, 185.0]).unwrap();
 /// assert_eq!(portions_g.mean(), 183.0);
 /// assert!((portions_g.sd().unwrap().value() - 5.944).abs() < 0.001);
-/// assert!((portions_g.standard_error().unwrap().value() - 2.972).abs() < 0.001);
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Sample {
-    size: u64,
     mean: f64,
     sd: Option<StdDev>,
 }
@@ -81,27 +79,17 @@ impl Sample {
             1 => None,
             _ => Some(StdDev::new(((squares - drift * drift / n) / (n - 1.0)).max(0.0).sqrt())?),
         };
-        Ok(Self { size: values.len() as u64, mean: mean + drift / n, sd })
+        Ok(Self { mean: mean + drift / n, sd })
     }
 
-    /// How many values.
-    pub fn size(self) -> u64 {
-        self.size
-    }
-
-    /// Their mean.
+    /// The arithmetic mean of the values.
     pub fn mean(self) -> f64 {
         self.mean
     }
 
-    /// Their standard deviation, with `n − 1`; `None` for a single value.
+    /// The standard deviation of the values, with `n − 1`; `None` for a single value.
     pub fn sd(self) -> Option<StdDev> {
         self.sd
-    }
-
-    /// The standard error of the mean, sd ÷ √n; `None` for a single value.
-    pub fn standard_error(self) -> Option<StdDev> {
-        self.sd.map(|sd| StdDev(sd.0 / (self.size as f64).sqrt()))
     }
 }
 
@@ -148,10 +136,7 @@ mod tests {
     #[test]
     fn what_has_no_spread_says_so() {
         let one = Sample::of(&[180.0]).unwrap();
-        assert_eq!(
-            (one.size(), one.mean(), one.sd(), one.standard_error()),
-            (1, 180.0, None, None)
-        );
+        assert_eq!((one.mean(), one.sd()), (180.0, None));
         assert_eq!(Sample::of(&[2.0, 2.0]).unwrap().sd(), Some(StdDev::ZERO));
         assert_eq!(Sample::of(&[]), Err(StatsError::Sample));
         assert_eq!(Sample::of(&[1.0, f64::NAN]), Err(StatsError::Sample));

@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use crate::ids::{DistrictId, OwnerId, PersonId, RegionId, StoreId};
+use crate::ids::{CodeError, DistrictId, OwnerId, PersonId, RegionId, StoreId};
 
 /// Where a store stood on a date: everything that decides who sees it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -52,6 +52,29 @@ pub enum Role {
     Till(Vec<StoreId>),
 }
 
+/// Why a word and places make no role.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum RoleError {
+    /// The word is that of no role.
+    #[error("\"{word}\" is no role: use crew, manager, coach, owner, office or till")]
+    NoSuchRole {
+        /// The word as it was given.
+        word: String,
+    },
+    /// Every role but that of head office is played somewhere.
+    #[error("the role {role} needs at least one place")]
+    NoPlaces {
+        /// The word of the role.
+        role: String,
+    },
+    /// Head office is everywhere, so that no places can be named for it.
+    #[error("the role office has no places")]
+    PlacesOfOffice,
+    /// A place is named by what cannot be a code.
+    #[error(transparent)]
+    Code(#[from] CodeError),
+}
+
 impl Role {
     /// The role's word, as in the API and the database.
     pub fn word(&self) -> &'static str {
@@ -80,19 +103,16 @@ impl Role {
     /// Makes a role from its word and places.
     ///
     /// # Errors
-    /// A sentence that says what is wrong: an unknown word, a bad code, places missing or too many.
-    pub fn from_parts(word: &str, places: &[String]) -> Result<Self, String> {
-        fn codes<T: std::str::FromStr<Err = crate::ids::CodeError>>(
+    /// [`RoleError`] for an unknown word, a bad code, and places that are missing or too many.
+    pub fn from_parts(word: &str, places: &[String]) -> Result<Self, RoleError> {
+        fn codes<T: std::str::FromStr<Err = CodeError>>(
             word: &str,
             places: &[String],
-        ) -> Result<Vec<T>, String> {
+        ) -> Result<Vec<T>, RoleError> {
             if places.is_empty() {
-                return Err(format!("the role {word} needs at least one place"));
+                return Err(RoleError::NoPlaces { role: word.to_owned() });
             }
-            places
-                .iter()
-                .map(|p| p.parse().map_err(|e: crate::ids::CodeError| e.to_string()))
-                .collect()
+            places.iter().map(|place| Ok(place.parse()?)).collect()
         }
         match word {
             "crew" => codes(word, places).map(Self::Crew),
@@ -101,10 +121,8 @@ impl Role {
             "owner" => codes(word, places).map(Self::Owner),
             "till" => codes(word, places).map(Self::Till),
             "office" if places.is_empty() => Ok(Self::Office),
-            "office" => Err("the role office has no places".to_owned()),
-            _ => Err(format!(
-                "\"{word}\" is no role: use crew, manager, coach, owner, office or till"
-            )),
+            "office" => Err(RoleError::PlacesOfOffice),
+            _ => Err(RoleError::NoSuchRole { word: word.to_owned() }),
         }
     }
 

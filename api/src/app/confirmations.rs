@@ -253,7 +253,7 @@ fn changes(ground: &Ground, revision: &Revision, fresh: &[Fresh<'_>]) -> Result<
                 }
                 changed.count = count;
             }
-            Err(says) => faults.push(Fault::new(at.clone(), says)),
+            Err(error) => faults.push(Fault::new(at.clone(), error.to_string())),
         }
         if let Answer::Corrected { to: Correction::Entry(entry) } = answer {
             if let About::Entry { entry: id, .. } = &check.about {

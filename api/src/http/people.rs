@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::http::header;
 use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, Utc};
-use parings_core::access::Role;
+use parings_core::access::{Role, RoleError};
 use parings_core::ids::{PersonId, WriteId};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -169,9 +169,10 @@ fn role(word: &str, places: &[String], faults: &mut Vec<Fault>) -> Option<Role> 
             None
         }
         Ok(role) => Some(role),
-        Err(said) => {
-            let known = ["crew", "manager", "coach", "owner", "office", "till"].contains(&word);
-            faults.push(Fault::new(if known { "/places" } else { "/role" }, said));
+        Err(error) => {
+            let unknown = matches!(error, RoleError::NoSuchRole { .. });
+            let at = if unknown { "/role" } else { "/places" };
+            faults.push(Fault::new(at, error.to_string()));
             None
         }
     }

@@ -4,8 +4,7 @@ use rust_decimal::Decimal;
 
 use super::{
     Addition, Channel, Daypart, DaypartSet, DaypartsFor, District, Document, Flaw, Format, Item,
-    Kind, MeasureError, Owner, Price, Product, Reason, RecipeLine, Region, Settings, Size,
-    StoragePlace, Store,
+    Kind, Needs, Owner, Price, Product, Reason, Region, Settings, Size, StoragePlace, Store,
 };
 use crate::access::Standing;
 use crate::calendar::BusinessDate;
@@ -14,7 +13,6 @@ use crate::ids::{
     ProductId, ReasonId, RegionId, SizeId, StoreId,
 };
 use crate::money::UnitPrice;
-use crate::quantity::Base;
 
 /// The reference data in force on one business date, as far as was known at one moment.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -60,17 +58,7 @@ pub struct NotFound {
 }
 
 /// How deep combos and preparations may nest.
-const DEPTH: usize = 6;
-
-/// What something takes, item by item, as purchased and in each item's base unit.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Needs(pub BTreeMap<ItemId, Base>);
-
-impl Needs {
-    fn add(&mut self, item: &ItemId, amount: Base) {
-        *self.0.entry(item.clone()).or_default() += amount;
-    }
-}
+pub(super) const DEPTH: usize = 6;
 
 impl Catalog {
     /// Puts documents in their places.
@@ -195,107 +183,6 @@ impl Catalog {
         UnitPrice::new(cost.checked_div(batch)?).ok()
     }
 
-    /// An amount of an item at a stage, as purchased.
-    fn line_amount(
-        &self,
-        id: &ItemId,
-        stage: Option<&crate::ids::StageId>,
-        quantity: &super::Typed,
-    ) -> Result<Base, MeasureError> {
-        let item = self.items.get(id).ok_or_else(|| MeasureError::Bridge {
-            item: id.clone(),
-            cause: crate::quantity::QuantityError::UnknownUnit { symbol: quantity.to_string() },
-        })?;
-        item.as_purchased(id, item.measure(id, quantity)?, stage)
-    }
-
-    /// What one unit of a size takes, parts of combos included.
-    ///
-    /// # Errors
-    /// [`NotFound`] or [`MeasureError`], as words, when the recipe names what is not in force.
-    pub fn needs_of(&self, product: &ProductId, size: &SizeId) -> Result<Needs, String> {
-        let mut needs = Needs::default();
-        self.gather(product, size, Decimal::ONE, &mut needs, DEPTH)?;
-        Ok(needs)
-    }
-
-    fn gather(
-        &self,
-        product: &ProductId,
-        size: &SizeId,
-        times: Decimal,
-        needs: &mut Needs,
-        depth: usize,
-    ) -> Result<(), String> {
-        let depth = depth.checked_sub(1).ok_or("combos are nested too deep")?;
-        let found = self.size(product, size).map_err(|e| e.to_string())?;
-        self.take_lines(&found.lines, times, needs)?;
-        for part in &found.parts {
-            let count = times * Decimal::from(part.count);
-            self.gather(&part.product, &part.size, count, needs, depth)?;
-        }
-        Ok(())
-    }
-
-    /// Adds what recipe lines take, so many times over.
-    ///
-    /// # Errors
-    /// As for [`Catalog::needs_of`].
-    pub fn take_lines(
-        &self,
-        lines: &[RecipeLine],
-        times: Decimal,
-        needs: &mut Needs,
-    ) -> Result<(), String> {
-        for line in lines {
-            let amount = self
-                .line_amount(&line.item, line.stage.as_ref(), &line.quantity)
-                .map_err(|e| e.to_string())?;
-            self.take(&line.item, amount * times, needs, DEPTH)?;
-        }
-        Ok(())
-    }
-
-    /// Adds an amount of an item; of one that is never counted, its inputs instead.
-    fn take(
-        &self,
-        id: &ItemId,
-        amount: Base,
-        needs: &mut Needs,
-        depth: usize,
-    ) -> Result<(), String> {
-        let item = self.item(id).map_err(|e| e.to_string())?;
-        if !item.flows_through() {
-            needs.add(id, amount);
-            return Ok(());
-        }
-        let depth = depth.checked_sub(1).ok_or("preparations are nested too deep")?;
-        for (input, taken) in self.inputs_of(id, amount)?.0 {
-            self.take(&input, taken, needs, depth)?;
-        }
-        Ok(())
-    }
-
-    /// What making an amount of a prepared item takes, at its standard, one step down.
-    ///
-    /// # Errors
-    /// As for [`Catalog::needs_of`]; nothing for an item that is not made from others.
-    pub fn inputs_of(&self, id: &ItemId, amount: Base) -> Result<Needs, String> {
-        let mut needs = Needs::default();
-        let item = self.item(id).map_err(|e| e.to_string())?;
-        if let Some(made) = &item.made_from {
-            let batch = item.measure(id, &made.batch).map_err(|e| e.to_string())?.value();
-            let batches = amount.value().checked_div(batch).ok_or("an empty batch")?;
-            for input in &made.inputs {
-                let one = self
-                    .line_amount(&input.item, input.stage.as_ref(), &input.quantity)
-                    .map_err(|e| e.to_string())?;
-                needs.add(&input.item, one * batches);
-            }
-        }
-        Ok(needs)
-    }
-
     /// A size of a product.
     ///
     /// # Errors
@@ -390,12 +277,12 @@ impl Catalog {
                     for (l, line) in size.lines.iter().enumerate() {
                         let one = std::slice::from_ref(line);
                         if let Err(e) = with.take_lines(one, Decimal::ONE, &mut Needs::default()) {
-                            problems.push((format!("/sizes/{n}/lines/{l}"), e));
+                            problems.push((format!("/sizes/{n}/lines/{l}"), e.to_string()));
                         }
                     }
                     let whole = ProductId::new(code)
                         .map_err(|e| e.to_string())
-                        .and_then(|id| with.needs_of(&id, &size.code));
+                        .and_then(|id| with.needs_of(&id, &size.code).map_err(|e| e.to_string()));
                     if let Err(e) = whole
                         && problems.is_empty()
                     {
@@ -407,7 +294,7 @@ impl Catalog {
                 for (l, line) in addition.lines.iter().enumerate() {
                     let one = std::slice::from_ref(line);
                     if let Err(e) = with.take_lines(one, Decimal::ONE, &mut Needs::default()) {
-                        problems.push((format!("/lines/{l}"), e));
+                        problems.push((format!("/lines/{l}"), e.to_string()));
                     }
                 }
             }

@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 use super::slips::as_read;
 use super::{About, Check, Kind, Treatment};
 use crate::catalog::Typed;
-use crate::ids::ItemId;
+use crate::ids::{ItemId, PlaceId};
 use crate::night::{Count, CountLine, Entry};
 
 /// What a person answers to a check.
@@ -29,6 +29,28 @@ pub enum Answer {
         /// The lines that came out anew, each shelf of them in full; none when all came out as before.
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         lines: Vec<CountLine>,
+    },
+}
+
+/// Why an answer does not fit what was asked.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum AnswerError {
+    /// It picks a reading that was not among those offered.
+    #[error("this is none of the readings that were offered")]
+    NoSuchReading,
+    /// It corrects an entry, and the question was about the count.
+    #[error("this is about the count: correct its lines")]
+    AboutTheCount,
+    /// It corrects the amount of one line, and the question was about several or none.
+    #[error("say the lines: this is not about a single one")]
+    ManyLines,
+    /// It has a line that the question was not about.
+    #[error("{item} in {place} was not asked about")]
+    NotAskedAbout {
+        /// The item of that line.
+        item: ItemId,
+        /// The storage place of that line.
+        place: PlaceId,
     },
 }
 
@@ -90,7 +112,7 @@ impl Check {
     /// The count that an answer makes of the one it is about; none when it stays as it was.
     ///
     /// # Errors
-    /// What is missing in the answer, in words.
+    /// [`AnswerError`] when the answer does not fit what was asked.
     ///
     /// ```
     /// use parings_core::checks::{About, Answer, Check, Kind, Reading};
@@ -109,7 +131,7 @@ impl Check {
     /// let read = check.answered(&Answer::OtherReading { quantity: pounds.clone() }, &count);
     /// assert_eq!(read.unwrap().unwrap().lines[0].quantity, pounds);
     /// ```
-    pub fn answered(&self, answer: &Answer, count: &Count) -> Result<Option<Count>, String> {
+    pub fn answered(&self, answer: &Answer, count: &Count) -> Result<Option<Count>, AnswerError> {
         let changed = match answer {
             Answer::AsTyped => return Ok(None),
             Answer::CountedAgain { lines } | Answer::Corrected { to: Correction::Lines(lines) } => {
@@ -117,7 +139,7 @@ impl Check {
             }
             Answer::OtherReading { quantity } => {
                 let known = self.readings.iter().find(|reading| reading.quantity == *quantity);
-                let reading = known.ok_or("this is none of the readings that were offered")?;
+                let reading = known.ok_or(AnswerError::NoSuchReading)?;
                 self.with_line(count, |line| as_read(line, self.kind, reading))?
             }
             Answer::Corrected { to: Correction::Quantity(quantity) } => {
@@ -128,15 +150,18 @@ impl Check {
             }
             Answer::Corrected { to: Correction::Entry(_) } => match self.about {
                 About::Entry { .. } => return Ok(None),
-                _ => return Err("this is about the count: correct its lines".to_owned()),
+                _ => return Err(AnswerError::AboutTheCount),
             },
         };
         Ok((changed != *count).then_some(changed))
     }
 
-    fn with_lines(&self, lines: &[CountLine], count: &Count) -> Result<Count, String> {
+    fn with_lines(&self, lines: &[CountLine], count: &Count) -> Result<Count, AnswerError> {
         if let Some(other) = lines.iter().find(|line| !self.is_about(line)) {
-            return Err(format!("{} in {} was not asked about", other.item, other.place));
+            return Err(AnswerError::NotAskedAbout {
+                item: other.item.clone(),
+                place: other.place.clone(),
+            });
         }
         let mut changed = count.clone();
         changed.lines.retain(|line| !lines.iter().any(|new| of_shelf(new, line)));
@@ -149,14 +174,14 @@ impl Check {
         &self,
         count: &Count,
         change: impl FnOnce(&CountLine) -> CountLine,
-    ) -> Result<Count, String> {
+    ) -> Result<Count, AnswerError> {
         let typed = self.readings.first().map(|reading| &reading.quantity);
         let all = |line: &&CountLine| covers(&self.about, line);
         let mut found = count.lines.iter().enumerate().filter(|(_, line)| all(line));
         let exact = found.clone().find(|(_, line)| Some(&line.quantity) == typed);
         let only = || found.next().filter(|_| found.next().is_none());
         let Some((at, line)) = exact.or_else(only) else {
-            return Err("say the lines: this is not about a single one".to_owned());
+            return Err(AnswerError::ManyLines);
         };
         let line = change(line);
         let mut changed = count.clone();
@@ -262,7 +287,7 @@ mod tests {
         let after = check.answered(&again, &before).unwrap().unwrap();
         assert_eq!(after, count(&[("oil", "4", "l"), ("salt", "12", "kg")]));
         let other = Answer::CountedAgain { lines: count(&[("oil", "1", "l")]).lines };
-        assert!(check.answered(&other, &before).unwrap_err().contains("oil"));
+        assert!(check.answered(&other, &before).unwrap_err().to_string().contains("oil"));
     }
 
     #[test]

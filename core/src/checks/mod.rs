@@ -27,7 +27,7 @@ mod triage;
 
 use std::collections::BTreeSet;
 
-pub use answer::{Answer, Correction};
+pub use answer::{Answer, AnswerError, Correction};
 pub use answers::{Proposal, unanswered, wider};
 pub use around::around;
 pub use check::{About, Check, Kind, Reading, Treatment};

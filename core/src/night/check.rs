@@ -1,61 +1,11 @@
 use std::collections::BTreeSet;
 
-use super::{Count, CountLine, Entry, EntryBody, TillBatch, When};
+use super::{Count, Entry, EntryBody, TillBatch, When, line_amount};
 use crate::calendar::{BusinessDate, day_bounds};
 use crate::catalog::{Catalog, Flaw, Input, Item, Shelf, Store, Typed};
-use crate::ids::{DaypartId, ItemId, PanId, StageId, StoreId};
+use crate::ids::{DaypartId, ItemId, StageId, StoreId};
 use crate::money::Money;
-use crate::quantity::Base;
 use crate::tickets::Ticket;
-
-/// The amount of a line, as purchased.
-pub(crate) fn line_amount(
-    catalog: &Catalog,
-    id: &ItemId,
-    stage: Option<&StageId>,
-    quantity: &Typed,
-    pan: Option<&PanId>,
-) -> Result<Base, String> {
-    let item = catalog.item(id).map_err(|e| e.to_string())?;
-    let here = match pan {
-        Some(pan) => item.net_of_pan(id, quantity, pan),
-        None => item.measure(id, quantity),
-    };
-    here.and_then(|here| item.as_purchased(id, here, stage)).map_err(|e| e.to_string())
-}
-
-impl CountLine {
-    /// What stood there, as purchased, in the item's base unit.
-    ///
-    /// # Errors
-    /// What does not fit, in words.
-    pub fn amount(&self, catalog: &Catalog) -> Result<Base, String> {
-        let (stage, pan) = (self.stage.as_ref(), self.pan.as_ref());
-        line_amount(catalog, &self.item, stage, &self.quantity, pan)
-    }
-}
-
-/// How much of its item an entry moves, as purchased: for a batch what went in, for a preparation
-/// what was made; none for a stock-out and for samples, which move nothing.
-///
-/// # Errors
-/// A sentence, when the catalogue has no such item, unit, stage or pan.
-pub fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Base>, String> {
-    let line = |item, stage: &Option<StageId>, quantity, pan: &Option<PanId>| {
-        line_amount(catalog, item, stage.as_ref(), quantity, pan.as_ref()).map(Some)
-    };
-    match body {
-        EntryBody::Waste { item, stage, quantity, pan, .. } => line(item, stage, quantity, pan),
-        EntryBody::Delivery { item, quantity, .. } => line(item, &None, quantity, &None),
-        EntryBody::TransferIn { item, stage, quantity, .. }
-        | EntryBody::TransferOut { item, stage, quantity, .. } => {
-            line(item, stage, quantity, &None)
-        }
-        EntryBody::Batch { item, from, put_in, .. } => line(item, from, put_in, &None),
-        EntryBody::Preparation { item, made, .. } => line(item, &None, made, &None),
-        EntryBody::StockOut { .. } | EntryBody::Sample { .. } => Ok(None),
-    }
-}
 
 /// What only the row itself proves impossible in a count, with JSON Pointers into it: unknown items,
 /// units and places, a pan heavier than what was weighed, lines missing from a complete count.

@@ -4,6 +4,7 @@
 //! they are taken, and never changed afterwards: a count is revised as a whole, an entry withdrawn,
 //! a till's line superseded by a later one of the same id.
 
+mod amount;
 mod check;
 mod count;
 mod diff;
@@ -13,8 +14,10 @@ mod sheet;
 mod till;
 mod transfers;
 
-pub use check::{amount, blanks, check_count, check_discard, check_entry, check_till};
-pub(crate) use check::{due_items, line_amount};
+pub(crate) use amount::line_amount;
+pub use amount::{AmountError, amount};
+pub(crate) use check::due_items;
+pub use check::{blanks, check_count, check_discard, check_entry, check_till};
 pub use count::{Count, CountLine, UnitsSold};
 pub use diff::{CountDiff, ShelfDiff, UnitsDiff, diff};
 pub use entry::{Entry, EntryBody, Step};

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::{Entry, EntryBody, amount};
+use super::{AmountError, Entry, EntryBody, amount};
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits, Settings};
 use crate::ids::{EntryId, ItemId, StoreId};
@@ -47,7 +47,7 @@ impl TransferEnd {
     /// Reads an end from an entry; none when the entry is no transfer.
     ///
     /// # Errors
-    /// A sentence, when the catalogue of its date has no such item, unit or stage.
+    /// [`AmountError`] when the catalogue of its date has no such item, unit or stage.
     pub fn read(
         catalog: &Catalog,
         settings: &Settings,
@@ -55,7 +55,7 @@ impl TransferEnd {
         date: BusinessDate,
         entry: &Entry,
         recorded_at: DateTime<Utc>,
-    ) -> Result<Option<Self>, String> {
+    ) -> Result<Option<Self>, AmountError> {
         let (direction, other) = match &entry.body {
             EntryBody::TransferIn { from, .. } => (Direction::In, from),
             EntryBody::TransferOut { to, .. } => (Direction::Out, to),
@@ -63,9 +63,9 @@ impl TransferEnd {
         };
         let Some(exact) = amount(catalog, &entry.body)? else { return Ok(None) };
         let id = entry.body.item();
-        let item = catalog.item(id).map_err(|e| e.to_string())?;
+        let item = catalog.item(id)?;
         let give_or_take = match &item.count_error {
-            Some(typed) => item.measure(id, typed).map_err(|e| e.to_string())?,
+            Some(typed) => item.measure(id, typed)?,
             None => exact * settings.count_error.decimal(),
         };
         Ok(Some(Self {
@@ -75,8 +75,8 @@ impl TransferEnd {
             direction,
             item: id.clone(),
             date,
-            amount: exact.settle().map_err(|e| e.to_string())?,
-            give_or_take: give_or_take.settle().map_err(|e| e.to_string())?,
+            amount: exact.settle()?,
+            give_or_take: give_or_take.settle()?,
             recorded_at,
         }))
     }

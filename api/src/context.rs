@@ -1,7 +1,7 @@
 //! Who asks, when, and in which request: what every use case is told.
 
 use chrono::{DateTime, Utc};
-use parings_core::access::{Action, Actor, Answer, Role, Target, can};
+use parings_core::access::{Action, Actor, Role, Ruling, Target, can};
 use parings_core::ids::PersonId;
 use uuid::Uuid;
 
@@ -43,12 +43,12 @@ impl Ctx {
     /// [`AppError::Forbidden`] when the target is visible, [`AppError::NotFound`] when it is not.
     pub fn require(&self, action: Action, target: &Target<'_>) -> Result<(), AppError> {
         match can(&self.actor, action, target) {
-            Answer::Yes => Ok(()),
-            Answer::NotAllowed => Err(AppError::Forbidden {
+            Ruling::Yes => Ok(()),
+            Ruling::NotAllowed => Err(AppError::Forbidden {
                 role: self.actor.role.word().to_owned(),
                 action: action.word(),
             }),
-            Answer::Invisible => Err(AppError::not_found(match target {
+            Ruling::Invisible => Err(AppError::not_found(match target {
                 Target::Store(at) => format!("store {}", at.store),
                 Target::District(d) => format!("district {d}"),
                 Target::Region(r) => format!("region {r}"),

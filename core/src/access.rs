@@ -265,7 +265,7 @@ impl Action {
 
 /// What [`can`] answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Answer {
+pub enum Ruling {
     /// Go ahead.
     Yes,
     /// The target is theirs to see, the action is not theirs to take, or is none of it: 403.
@@ -274,7 +274,7 @@ pub enum Answer {
     Invisible,
 }
 
-impl fmt::Display for Answer {
+impl fmt::Display for Ruling {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
             Self::Yes => "yes",
@@ -287,7 +287,7 @@ impl fmt::Display for Answer {
 /// The policy.
 ///
 /// ```
-/// use parings_core::access::{Action, Actor, Answer, Role, Standing, Target, can};
+/// use parings_core::access::{Action, Actor, Ruling, Role, Standing, Target, can};
 /// use parings_core::ids::{DistrictId, OwnerId, PersonId, RegionId, StoreId};
 ///
 /// let ford = Standing {
@@ -300,24 +300,24 @@ impl fmt::Display for Answer {
 ///     person: PersonId(uuid::Uuid::nil()),
 ///     role: Role::Coach(vec![DistrictId::new("upper").unwrap()]),
 /// };
-/// assert_eq!(can(&coach, Action::ReadNight, &Target::Store(&ford)), Answer::Yes);
-/// assert_eq!(can(&coach, Action::SubmitNight, &Target::Store(&ford)), Answer::NotAllowed);
+/// assert_eq!(can(&coach, Action::ReadNight, &Target::Store(&ford)), Ruling::Yes);
+/// assert_eq!(can(&coach, Action::SubmitNight, &Target::Store(&ford)), Ruling::NotAllowed);
 /// // A night is a store's: there is none of the whole network.
-/// assert_eq!(can(&coach, Action::ReadNight, &Target::Network), Answer::NotAllowed);
+/// assert_eq!(can(&coach, Action::ReadNight, &Target::Network), Ruling::NotAllowed);
 /// let lower = DistrictId::new("lower").unwrap();
-/// assert_eq!(can(&coach, Action::ReadRollup, &Target::District(&lower)), Answer::Invisible);
+/// assert_eq!(can(&coach, Action::ReadRollup, &Target::District(&lower)), Ruling::Invisible);
 /// ```
-pub fn can(actor: &Actor, action: Action, target: &Target<'_>) -> Answer {
+pub fn can(actor: &Actor, action: Action, target: &Target<'_>) -> Ruling {
     let of_scopes = matches!(action, Action::ReadRollup | Action::ReadTransfers);
     let network_wide = of_scopes && *target == Target::Network;
     if !actor.role.reaches(target) {
-        Answer::Invisible
+        Ruling::Invisible
     } else if !action.is_for(&actor.role)
         || !action.suits(target)
         || network_wide && actor.role != Role::Office
     {
-        Answer::NotAllowed
+        Ruling::NotAllowed
     } else {
-        Answer::Yes
+        Ruling::Yes
     }
 }

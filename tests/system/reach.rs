@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 use parings::cluster::SUPERUSER;
 use parings::edge::new_id;
-use parings_core::access::{Action, Actor, Answer, Role, Standing, Target, can};
+use parings_core::access::{Action, Actor, Role, Ruling, Standing, Target, can};
 use parings_tests::golden::assert_committed;
 use parings_tests::house::{House, Person, Sending, house};
 use parings_tests::network::{self, CREATE};
@@ -145,9 +145,9 @@ fn expected(role: &Role, needs: Option<Action>, about: About, place: [&str; 4]) 
         Network => Target::Network,
     };
     match can(&actor, action, &target) {
-        Answer::Yes => "2xx",
-        Answer::NotAllowed => "403",
-        Answer::Invisible => "404",
+        Ruling::Yes => "2xx",
+        Ruling::NotAllowed => "403",
+        Ruling::Invisible => "404",
     }
 }
 

@@ -6,7 +6,7 @@ use std::fmt::Write;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::APP;
 use parings::edge::new_id;
-use parings_core::access::{Action, Actor, Answer, Role, Standing, Target, can};
+use parings_core::access::{Action, Actor, Role, Ruling, Standing, Target, can};
 use parings_core::ids::PersonId;
 use parings_tests::golden::assert_committed;
 use parings_tests::{house, network};
@@ -133,7 +133,7 @@ async fn the_database_repeats_the_policy_row_by_row() {
             for place in PLACES {
                 let at = standing(place);
                 let actor = Actor { person, role: role.clone() };
-                let allowed = |action| can(&actor, action, &Target::Store(&at)) == Answer::Yes;
+                let allowed = |action| can(&actor, action, &Target::Store(&at)) == Ruling::Yes;
                 let new = row(&all, name, place, 2).await;
                 let [store, ..] = place;
                 let there = format!("{name} WHERE store_id = $1");

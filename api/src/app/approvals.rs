@@ -4,7 +4,7 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::night::{Event, State};
+use parings_core::night::{RevisionEvent, State};
 use serde::Serialize;
 use serde_json::json;
 
@@ -81,7 +81,7 @@ async fn settle(
             action: "decide on what they proposed themselves",
         });
     }
-    let event = if decision.approve { Event::Approved } else { Event::Declined };
+    let event = if decision.approve { RevisionEvent::Approved } else { RevisionEvent::Declined };
     let (at, by) = ((standing, date), Some(ctx.actor.person));
     let reason = Some(decision.reason.as_str());
     let settled = revisions::settle(conn, at, proposed, event, by, ctx.now, reason).await?;

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
-use parings_core::access::{Action, Answer, Target, can};
+use parings_core::access::{Action, Ruling, Target, can};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::tally::ItemSpan;
@@ -280,7 +280,7 @@ pub async fn overlay(
         let Some(timeline) = network.stores.iter().find(|t| t.store == **store) else { continue };
         let seen = |date| {
             let at = network.standing(timeline, date)?;
-            let may = can(&ctx.actor, Action::ReadRollup, &Target::Store(&at)) == Answer::Yes;
+            let may = can(&ctx.actor, Action::ReadRollup, &Target::Store(&at)) == Ruling::Yes;
             may.then_some(at)
         };
         let worked = BTreeMap::new();

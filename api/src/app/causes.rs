@@ -8,7 +8,7 @@ use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::{Catalog, Typed};
 use parings_core::ids::StoreId;
 use parings_core::night::{EntryBody, Step};
-use parings_core::review::{Change, Clues, Explained, Measure, Part, explain};
+use parings_core::review::{Change, Clues, Explained, Measure, PartChange, explain};
 use parings_core::stats::RatioSums;
 use rust_decimal::prelude::ToPrimitive;
 
@@ -161,18 +161,18 @@ fn parts(
     rows: impl IntoIterator<Item = Night>,
     since: BusinessDate,
     title: impl Fn(&str) -> Option<String>,
-) -> Vec<Part> {
+) -> Vec<PartChange> {
     let mut nights: BTreeMap<String, [Vec<(f64, f64)>; 2]> = BTreeMap::new();
     for Night { part, date, over, under } in rows {
         let window = usize::from(date >= NaiveDate::from(since));
         nights.entry(part).or_default()[window].push((over, under));
     }
-    let mut parts: Vec<Part> = nights
+    let mut parts: Vec<PartChange> = nights
         .into_iter()
         .filter_map(|(code, [before, since])| {
             let sums = |nights: Vec<(f64, f64)>| nights.into_iter().collect::<RatioSums>();
             let change = Change::of(&sums(before), &sums(since))?;
-            Some(Part { name: title(&code).unwrap_or(code), change })
+            Some(PartChange { name: title(&code).unwrap_or(code), change })
         })
         .collect();
     parts.sort_by(|a, b| b.change.size.total_cmp(&a.change.size));

@@ -10,8 +10,8 @@ use parings_core::access::Role;
 use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::catalog::{Catalog, Document, Limits, Minutes};
 use parings_core::checks::{
-    Change, Changed, Check, Elsewhere, Given, ItemPast, Kind, Sent, Treatment, next_opening, night,
-    triage, unanswered,
+    Changed, Check, Elsewhere, Given, ItemPast, Kind, ReferenceChange, Sent, Treatment,
+    next_opening, night, triage, unanswered,
 };
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::Count;
@@ -245,7 +245,7 @@ async fn changes(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     date: BusinessDate,
-) -> Result<Vec<Change>, AppError> {
+) -> Result<Vec<ReferenceChange>, AppError> {
     let rows = db::checks::changed(conn, date.plus_days(-NIGHTS), date, ctx.now).await?;
     let mut changes = Vec::new();
     for row in &rows {
@@ -258,17 +258,17 @@ async fn changes(
 ///
 /// # Errors
 /// When the document is of no shape the rules know.
-pub fn change(row: &VersionRow) -> Result<Vec<Change>, AppError> {
+pub fn change(row: &VersionRow) -> Result<Vec<ReferenceChange>, AppError> {
     let from = row.valid_from.into();
     Ok(match catalog::document(row)? {
         Document::Product(product) => {
             let lines = product.sizes.iter().flat_map(|size| &size.lines);
             let what = Changed::Recipe;
-            lines.map(|line| Change { what, item: line.item.clone(), from }).collect()
+            lines.map(|line| ReferenceChange { what, item: line.item.clone(), from }).collect()
         }
         Document::Price(_) => {
             let item = row.code.parse().map_err(|e| anyhow::anyhow!("{}: {e}", row.code))?;
-            vec![Change { what: Changed::Price, item, from }]
+            vec![ReferenceChange { what: Changed::Price, item, from }]
         }
         _ => Vec::new(),
     })

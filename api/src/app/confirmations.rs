@@ -10,7 +10,7 @@ use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
 use parings_core::checks::{About, Answer, Check, Correction, Kind};
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::night::{Count, Entry, Event, State};
+use parings_core::night::{Count, Entry, RevisionEvent, State};
 use serde::Serialize;
 use serde_json::json;
 
@@ -159,7 +159,7 @@ async fn answer(
         (state, last, Some(around))
     } else if revisions[at].open().next().is_none() {
         let (by, at_night) = (Some(ctx.actor.person), (standing, date));
-        let event = Event::Answered;
+        let event = RevisionEvent::Answered;
         revisions::settle(conn, at_night, &revisions[at], event, by, ctx.now, None).await?;
         (State::Accepted, number, None)
     } else {

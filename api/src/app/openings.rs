@@ -5,7 +5,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::StoreId;
-use parings_core::night::{Event, State};
+use parings_core::night::{RevisionEvent, State};
 use serde_json::json;
 
 use crate::app::facts::DAYS_BACK;
@@ -57,7 +57,7 @@ async fn one(
     }
     let standing = catalog::standing(conn, date, now, store).await?;
     let at = (&standing, date);
-    revisions::settle(conn, at, held, Event::Opened, None, now, None).await?;
+    revisions::settle(conn, at, held, RevisionEvent::Opened, None, now, None).await?;
     let detail = json!({
         "business_date": date, "revision": number, "left_out": held.doubted(),
         "unanswered": held.open().map(|check| check.id()).collect::<Vec<_>>(),

@@ -11,7 +11,7 @@ use parings_core::catalog::Catalog;
 use parings_core::checks::{Answer, Check, Treatment};
 use parings_core::ids::{EntryId, ItemId, PersonId, StoreId};
 use parings_core::money::Currency;
-use parings_core::night::{self, Count, CountDiff, Entry, Event, Settled, State};
+use parings_core::night::{self, Count, CountDiff, Entry, RevisionEvent, Settled, State};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
@@ -251,7 +251,7 @@ pub async fn settle(
     conn: &mut AsyncPgConnection,
     (standing, date): (&Standing, BusinessDate),
     revision: &Revision,
-    event: Event,
+    event: RevisionEvent,
     by: Option<PersonId>,
     at: DateTime<Utc>,
     reason: Option<&str>,
@@ -285,7 +285,7 @@ pub async fn overtake(
     others: impl Iterator<Item = &Revision>,
     state: State,
 ) -> Result<(), AppError> {
-    let event = Event::Revised(state);
+    let event = RevisionEvent::Revised(state);
     for other in others.filter(|r| r.waits() && r.state.after(event).is_some()) {
         settle(conn, at, other, event, Some(ctx.actor.person), ctx.now, None).await?;
     }

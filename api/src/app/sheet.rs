@@ -3,7 +3,7 @@
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::StoreId;
-use parings_core::night::{self, Sheet};
+use parings_core::night::{self, CountSheet};
 
 use crate::app::{Deps, catalog};
 use crate::context::Caller;
@@ -18,7 +18,7 @@ pub async fn find(
     caller: &Caller,
     store: &StoreId,
     date: BusinessDate,
-) -> Result<Sheet, AppError> {
+) -> Result<CountSheet, AppError> {
     deps.acting(caller, async |conn, ctx| {
         let catalog = catalog::in_force(deps, conn, date, ctx.now, Some(store)).await?;
         let Some(document) = catalog.stores.get(store) else {

@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path};
 use icalendar::{Calendar, Component, Event, EventLike, Property};
 use parings_core::ids::DistrictId;
-use parings_core::review::{Check, Stage};
+use parings_core::review::{CaseCheck, CaseStage};
 
 use crate::app::Deps;
 use crate::app::cases::{self, Case, Happening};
@@ -29,14 +29,14 @@ fn days(case: &Case) -> Vec<Event> {
         }
         _ => None,
     });
-    let looks = Check::ALL.iter().filter_map(|check| {
+    let looks = CaseCheck::ALL.iter().filter_map(|check| {
         let (what, says) = match check {
-            Check::Interim => ("interim", "looked at again, so far"),
-            Check::Last => ("last", "looked at for the last time"),
+            CaseCheck::Interim => ("interim", "looked at again, so far"),
+            CaseCheck::Last => ("last", "looked at for the last time"),
         };
         Some(day(what, case.progress.date_of(*check)?.into(), says.to_owned()))
     });
-    let promised = promised.filter(|_| case.progress.stage() == Stage::Promised);
+    let promised = promised.filter(|_| case.progress.stage() == CaseStage::Promised);
     promised.into_iter().chain(looks).collect()
 }
 

@@ -6,7 +6,7 @@ use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::StoreId;
-use parings_core::review::{Check, Stage};
+use parings_core::review::{CaseCheck, CaseStage};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -239,7 +239,7 @@ impl From<Happened> for CaseHistoryBody {
 
 impl From<Case> for CaseBody {
     fn from(Case { row, seen, progress, history }: Case) -> Self {
-        let checks = Check::ALL.iter().filter_map(|check| progress.date_of(*check));
+        let checks = CaseCheck::ALL.iter().filter_map(|check| progress.date_of(*check));
         let opens = opens(&row.store_id, &row.measure, [row.since, row.as_of]);
         Self {
             id: row.id,
@@ -269,7 +269,7 @@ impl TryFrom<&CasesQuery> for Filter {
     type Error = AppError;
     fn try_from(sent: &CasesQuery) -> Result<Self, AppError> {
         let stage = |word: &String| {
-            let stage = Stage::ALL.iter().copied().find(|stage| stage.word() == word);
+            let stage = CaseStage::ALL.iter().copied().find(|stage| stage.word() == word);
             stage.ok_or_else(|| AppError::invalid("/stage", format!("\"{word}\" is no stage")))
         };
         let unseen = |what: &str| AppError::not_found(format!("{what} of this name"));

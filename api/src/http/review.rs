@@ -5,7 +5,7 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path, Query};
 use chrono::NaiveDate;
 use parings_core::calendar::BusinessDate;
-use parings_core::review::{Listed, Looked, Past, Peers, Unranked};
+use parings_core::review::{Listed, ListedMeasure, Past, Peers, Unranked};
 use parings_core::rollup::Rank;
 use parings_core::stats::{Interval, Robust};
 use rust_decimal::Decimal;
@@ -210,7 +210,7 @@ impl From<Past> for PastBody {
     }
 }
 
-fn looked(looked: &Looked, places: u32) -> LookedBody {
+fn looked(looked: &ListedMeasure, places: u32) -> LookedBody {
     LookedBody {
         measure: looked.measure.word().to_owned(),
         ratio: looked.value.map(ratio),

@@ -4,7 +4,7 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path};
 use chrono::NaiveDate;
 use parings_core::calendar::BusinessDate;
-use parings_core::night::{Sheet, SheetLine};
+use parings_core::night::{CountSheet, SheetLine};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -119,8 +119,8 @@ impl From<SheetLine> for SheetLineBody {
     }
 }
 
-impl From<Sheet> for SheetBody {
-    fn from(sheet: Sheet) -> Self {
+impl From<CountSheet> for SheetBody {
+    fn from(sheet: CountSheet) -> Self {
         Self {
             store: sheet.store.to_string(),
             title: sheet.title,

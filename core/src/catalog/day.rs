@@ -76,12 +76,12 @@ pub struct Channel {
     pub title: String,
     /// The times an order should take; the first that fits the store's format counts.
     #[serde(default)]
-    pub targets: Vec<Target>,
+    pub targets: Vec<TicketTarget>,
 }
 
 /// The time an order should take.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Target {
+pub struct TicketTarget {
     /// The format it is for; none for all.
     #[serde(default)]
     pub format: Option<FormatId>,

@@ -19,7 +19,7 @@ mod settings;
 mod typed;
 
 pub use catalogue::{Catalog, NotFound};
-pub use day::{Channel, Daypart, DaypartSet, DaypartsFor, Reason, Target};
+pub use day::{Channel, Daypart, DaypartSet, DaypartsFor, Reason, TicketTarget};
 pub use document::{Document, Flaw, Kind};
 pub use item::{Input, Item, Pack, Pan, Preparation, Price, Rhythm, Shelf};
 pub use limits::{Hours, Limits, Minutes, Spreads};

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::{About, Change, Changed, Check, Given, Kind};
+use super::{About, Changed, Check, Given, Kind, ReferenceChange};
 use crate::calendar::day_bounds;
 use crate::night::Entry;
 
@@ -74,7 +74,7 @@ fn changes_inside(given: &Given<'_>) -> Vec<Check> {
     let inside: BTreeSet<_> = given
         .changes
         .iter()
-        .filter(|Change { item, from, .. }| {
+        .filter(|ReferenceChange { item, from, .. }| {
             let span = given.items.get(item).and_then(|past| past.ends.as_ref());
             // On the first date after the opening count all of the span is under the new version.
             span.is_some_and(|span| span.opened_on.succ() < *from && *from <= given.date)

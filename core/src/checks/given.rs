@@ -72,7 +72,7 @@ pub struct Given<'a> {
     /// Open days since the store's first, up to this date; none when nobody knows.
     pub open_days: Option<u32>,
     /// Recipes and prices that changed lately.
-    pub changes: &'a [Change],
+    pub changes: &'a [ReferenceChange],
     /// Where else the sender recorded something lately.
     pub elsewhere: &'a [Elsewhere],
     /// Names of those in it whose account has ended.
@@ -135,7 +135,7 @@ pub struct Sent {
 
 /// A change of the reference data that changes figures.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Change {
+pub struct ReferenceChange {
     /// What changed.
     pub what: Changed,
     /// The item whose expected use or cost it changes.

@@ -34,7 +34,7 @@ pub use check::{About, Check, Kind, Reading, Treatment};
 pub use clock::{Stamp, clocks, locked, next_opening, stamp, trading};
 pub use copies::{copies, rounding_habit};
 pub use coverage::coverage;
-pub use given::{Change, Changed, Elsewhere, Given, ItemPast, PastUse, Sent};
+pub use given::{Changed, Elsewhere, Given, ItemPast, PastUse, ReferenceChange, Sent};
 pub use merge::{Merged, merge};
 pub use slips::{as_read, slips};
 pub use stock::stock;

@@ -70,17 +70,17 @@ pub enum MoneyError {
 #[derive(
     Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
 )]
-#[serde(try_from = "Exact", into = "Exact")]
+#[serde(try_from = "JsonDecimal", into = "JsonDecimal")]
 pub struct Money(i64);
 
-/// A decimal as it travels.
+/// An amount of money as JSON has it: a decimal string, not yet checked.
 #[derive(Serialize, Deserialize)]
 #[serde(transparent)]
-struct Exact(#[serde(with = "decimal")] Decimal);
+struct JsonDecimal(#[serde(with = "decimal")] Decimal);
 
-impl TryFrom<Exact> for Money {
+impl TryFrom<JsonDecimal> for Money {
     type Error = MoneyError;
-    fn try_from(Exact(value): Exact) -> Result<Self, MoneyError> {
+    fn try_from(JsonDecimal(value): JsonDecimal) -> Result<Self, MoneyError> {
         if value.normalize().scale() > PLACES {
             return Err(MoneyError::TooFine { value });
         }
@@ -88,7 +88,7 @@ impl TryFrom<Exact> for Money {
     }
 }
 
-impl From<Money> for Exact {
+impl From<Money> for JsonDecimal {
     fn from(money: Money) -> Self {
         Self(money.to_decimal())
     }
@@ -196,17 +196,17 @@ impl Sum for Money {
 /// assert_eq!(used.to_decimal().to_string(), "239.0485");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(try_from = "Exact", into = "Exact")]
+#[serde(try_from = "JsonDecimal", into = "JsonDecimal")]
 pub struct UnitPrice(Decimal);
 
-impl TryFrom<Exact> for UnitPrice {
+impl TryFrom<JsonDecimal> for UnitPrice {
     type Error = MoneyError;
-    fn try_from(Exact(value): Exact) -> Result<Self, MoneyError> {
+    fn try_from(JsonDecimal(value): JsonDecimal) -> Result<Self, MoneyError> {
         Self::new(value)
     }
 }
 
-impl From<UnitPrice> for Exact {
+impl From<UnitPrice> for JsonDecimal {
     fn from(price: UnitPrice) -> Self {
         Self(price.0)
     }

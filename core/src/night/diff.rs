@@ -49,22 +49,38 @@ pub struct UnitsDiff {
     pub after: u64,
 }
 
-type Shelf<'a> = (&'a ItemId, &'a PlaceId, Option<&'a StageId>);
+/// The lines that are compared with each other: those of one item, at one stage, in one place.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct ShelfKey<'a> {
+    item: &'a ItemId,
+    place: &'a PlaceId,
+    stage: Option<&'a StageId>,
+}
 
-fn shelves(count: &Count) -> BTreeMap<Shelf<'_>, Vec<&CountLine>> {
-    let mut shelves: BTreeMap<Shelf<'_>, Vec<&CountLine>> = BTreeMap::new();
+fn shelves(count: &Count) -> BTreeMap<ShelfKey<'_>, Vec<&CountLine>> {
+    let mut shelves: BTreeMap<ShelfKey<'_>, Vec<&CountLine>> = BTreeMap::new();
     for line in &count.lines {
-        shelves.entry((&line.item, &line.place, line.stage.as_ref())).or_default().push(line);
+        let CountLine { item, place, stage, .. } = line;
+        shelves.entry(ShelfKey { item, place, stage: stage.as_ref() }).or_default().push(line);
     }
     shelves
 }
 
-type Sold<'a> = (&'a ProductId, &'a SizeId, Outcome, Option<&'a DaypartId>, Option<&'a ChannelId>);
+/// The units that add up to one number: those of one size that went the same way.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct SoldKey<'a> {
+    product: &'a ProductId,
+    size: &'a SizeId,
+    outcome: Outcome,
+    daypart: Option<&'a DaypartId>,
+    channel: Option<&'a ChannelId>,
+}
 
-fn units(count: &Count) -> BTreeMap<Sold<'_>, u64> {
-    let mut all: BTreeMap<Sold<'_>, u64> = BTreeMap::new();
+fn units(count: &Count) -> BTreeMap<SoldKey<'_>, u64> {
+    let mut all: BTreeMap<SoldKey<'_>, u64> = BTreeMap::new();
     for UnitsSold { product, size, units, outcome, daypart, channel } in &count.units_sold {
-        let key = (product, size, *outcome, daypart.as_ref(), channel.as_ref());
+        let (daypart, channel) = (daypart.as_ref(), channel.as_ref());
+        let key = SoldKey { product, size, outcome: *outcome, daypart, channel };
         *all.entry(key).or_default() += u64::from(*units);
     }
     all
@@ -89,7 +105,7 @@ pub fn diff(catalog: &Catalog, before: &Count, after: &Count) -> CountDiff {
     let none: &[&CountLine] = &[];
     let keys: BTreeSet<_> = was.keys().chain(is.keys()).copied().collect();
     let shelves = keys.into_iter().filter_map(|key| {
-        let lines = |of: &BTreeMap<Shelf<'_>, Vec<&CountLine>>| -> Vec<CountLine> {
+        let lines = |of: &BTreeMap<ShelfKey<'_>, Vec<&CountLine>>| -> Vec<CountLine> {
             let lines = of.get(&key).map_or(none, Vec::as_slice);
             lines.iter().map(|line| (*line).clone()).collect()
         };
@@ -110,9 +126,9 @@ pub fn diff(catalog: &Catalog, before: &Count, after: &Count) -> CountDiff {
             settled(&after).zip(settled(&before)).map(|(after, before)| after - before);
         let typed = |lines: &[CountLine]| lines.iter().map(|line| line.quantity.clone()).collect();
         Some(ShelfDiff {
-            item: key.0.clone(),
-            place: key.1.clone(),
-            stage: key.2.cloned(),
+            item: key.item.clone(),
+            place: key.place.clone(),
+            stage: key.stage.cloned(),
             before: typed(&before),
             after: typed(&after),
             difference,
@@ -121,9 +137,9 @@ pub fn diff(catalog: &Catalog, before: &Count, after: &Count) -> CountDiff {
     let (sold_before, sold_after) = (units(before), units(after));
     let sold: BTreeSet<_> = sold_before.keys().chain(sold_after.keys()).copied().collect();
     let units_sold = sold.into_iter().filter_map(|key| {
-        let of = |sold: &BTreeMap<Sold<'_>, u64>| sold.get(&key).copied().unwrap_or_default();
+        let of = |sold: &BTreeMap<SoldKey<'_>, u64>| sold.get(&key).copied().unwrap_or_default();
         let (before, after) = (of(&sold_before), of(&sold_after));
-        let (product, size) = (key.0.clone(), key.1.clone());
+        let (product, size) = (key.product.clone(), key.size.clone());
         (before != after).then_some(UnitsDiff { product, size, before, after })
     });
     CountDiff {

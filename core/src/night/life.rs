@@ -31,7 +31,7 @@ pub enum Settled {
 
 /// What happens to a revision that waits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Event {
+pub enum RevisionEvent {
     /// Everything that was asked is answered.
     Answered,
     /// The store opens the next time.
@@ -62,20 +62,24 @@ impl State {
     /// beside it.
     ///
     /// ```
-    /// use parings_core::night::{Event, Settled, State};
-    /// assert_eq!(State::Held.after(Event::Opened), Some(Settled::Accepted));
-    /// assert_eq!(State::Proposed.after(Event::Opened), None);
+    /// use parings_core::night::{RevisionEvent, Settled, State};
+    /// assert_eq!(State::Held.after(RevisionEvent::Opened), Some(Settled::Accepted));
+    /// assert_eq!(State::Proposed.after(RevisionEvent::Opened), None);
     /// ```
-    pub fn after(self, event: Event) -> Option<Settled> {
+    pub fn after(self, event: RevisionEvent) -> Option<Settled> {
         match (self, event) {
-            (Self::Held, Event::Answered | Event::Opened) | (Self::Proposed, Event::Approved) => {
-                Some(Settled::Accepted)
-            }
-            (Self::Proposed, Event::Declined) => Some(Settled::Declined),
-            (Self::Held, Event::Revised(Self::Accepted | Self::Held))
-            | (Self::Proposed, Event::Revised(_)) => Some(Settled::Overtaken),
-            (Self::Held, Event::Revised(Self::Proposed) | Event::Approved | Event::Declined)
-            | (Self::Proposed, Event::Answered | Event::Opened)
+            (Self::Held, RevisionEvent::Answered | RevisionEvent::Opened)
+            | (Self::Proposed, RevisionEvent::Approved) => Some(Settled::Accepted),
+            (Self::Proposed, RevisionEvent::Declined) => Some(Settled::Declined),
+            (Self::Held, RevisionEvent::Revised(Self::Accepted | Self::Held))
+            | (Self::Proposed, RevisionEvent::Revised(_)) => Some(Settled::Overtaken),
+            (
+                Self::Held,
+                RevisionEvent::Revised(Self::Proposed)
+                | RevisionEvent::Approved
+                | RevisionEvent::Declined,
+            )
+            | (Self::Proposed, RevisionEvent::Answered | RevisionEvent::Opened)
             | (Self::Accepted, _) => None,
         }
     }
@@ -124,12 +128,12 @@ mod tests {
     #[test]
     fn every_state_and_event() {
         use Settled::{Accepted, Declined, Overtaken};
-        let revised = Event::Revised;
+        let revised = RevisionEvent::Revised;
         let events = [
-            Event::Answered,
-            Event::Opened,
-            Event::Approved,
-            Event::Declined,
+            RevisionEvent::Answered,
+            RevisionEvent::Opened,
+            RevisionEvent::Approved,
+            RevisionEvent::Declined,
             revised(State::Accepted),
             revised(State::Held),
             revised(State::Proposed),

@@ -9,7 +9,7 @@ use crate::quantity::Quantity;
 ///
 /// It never says what a count should come to: who counts is to look at the shelf, not at a figure.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sheet {
+pub struct CountSheet {
     /// The store.
     pub store: StoreId,
     /// What people call it.
@@ -103,7 +103,7 @@ pub struct SheetPan {
 /// let closed = sheet(&catalog, &ford, &catalog.stores[&ford], sunday);
 /// assert!(closed.closed && closed.lines.is_empty());
 /// ```
-pub fn sheet(catalog: &Catalog, id: &StoreId, store: &Store, date: BusinessDate) -> Sheet {
+pub fn sheet(catalog: &Catalog, id: &StoreId, store: &Store, date: BusinessDate) -> CountSheet {
     let closed = !store.is_open(date);
     let mut lines: Vec<_> = catalog
         .items
@@ -118,7 +118,7 @@ pub fn sheet(catalog: &Catalog, id: &StoreId, store: &Store, date: BusinessDate)
         let turn = |line: &SheetLine| turns.get(&line.place).copied().unwrap_or(usize::MAX);
         (turn(a), &a.place, &a.title, &a.item).cmp(&(turn(b), &b.place, &b.title, &b.item))
     });
-    Sheet { store: id.clone(), title: store.title.clone(), date, closed, lines }
+    CountSheet { store: id.clone(), title: store.title.clone(), date, closed, lines }
 }
 
 fn lines_of(catalog: &Catalog, id: &ItemId, item: &Item) -> Vec<SheetLine> {

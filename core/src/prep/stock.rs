@@ -124,7 +124,7 @@ pub fn on_hand<'a>(
     if counted.is_empty() {
         return OnHand::Unknown(Unknown::NotCounted);
     }
-    let mut moved = Moved { catalog, id, item, stage, lots: Vec::new(), taken: Base::ZERO };
+    let mut moved = Flow { catalog, id, item, stage, lots: Vec::new(), taken: Base::ZERO };
     let followed = counted.into_iter().try_for_each(|line| moved.count(line));
     let followed =
         followed.and_then(|()| since.into_iter().try_for_each(|entry| moved.follow(entry)));
@@ -136,7 +136,7 @@ pub fn on_hand<'a>(
 }
 
 /// What entries bring and take of an item at a stage.
-struct Moved<'a> {
+struct Flow<'a> {
     catalog: &'a Catalog,
     id: &'a ItemId,
     item: &'a Item,
@@ -145,7 +145,7 @@ struct Moved<'a> {
     taken: Base,
 }
 
-impl Moved<'_> {
+impl Flow<'_> {
     fn is_own(&self, item: &ItemId, stage: Option<&StageId>) -> bool {
         item == self.id && stage == self.stage
     }

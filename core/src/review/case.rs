@@ -5,7 +5,7 @@ use crate::calendar::BusinessDate;
 
 /// How far a case is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Stage {
+pub enum CaseStage {
     /// Raised, and nobody was there yet.
     Open,
     /// The coach was there.
@@ -20,7 +20,7 @@ pub enum Stage {
     Dismissed,
 }
 
-impl Stage {
+impl CaseStage {
     /// Every stage.
     pub const ALL: &[Self] =
         &[Self::Open, Self::Visited, Self::Promised, Self::Kept, Self::Closed, Self::Dismissed];
@@ -28,7 +28,7 @@ impl Stage {
     /// Its word in the API.
     ///
     /// ```
-    /// assert_eq!(parings_core::review::Stage::Promised.word(), "promised");
+    /// assert_eq!(parings_core::review::CaseStage::Promised.word(), "promised");
     /// ```
     pub fn word(self) -> &'static str {
         match self {
@@ -60,14 +60,14 @@ impl Stage {
 
 /// When a promise is looked at again: common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Check {
+pub enum CaseCheck {
     /// After two weeks: how it looks so far.
     Interim,
     /// After six weeks: the verdict.
     Last,
 }
 
-impl Check {
+impl CaseCheck {
     /// Both.
     pub const ALL: &[Self] = &[Self::Interim, Self::Last];
 
@@ -82,7 +82,7 @@ impl Check {
 
 /// Something that happens to a case.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Event {
+pub enum CaseEvent {
     /// The coach was there.
     Visited,
     /// Something is promised by a date; promised anew, the later date holds.
@@ -96,7 +96,7 @@ pub enum Event {
         on: BusinessDate,
     },
     /// The server looked again.
-    Checked(Check, Verdict),
+    Checked(CaseCheck, Verdict),
     /// It is none, for a reason.
     Dismissed {
         /// When that was said.
@@ -109,10 +109,10 @@ pub enum Event {
 #[error("this case is {}: {}", stage.word(), after(*stage))]
 pub struct NotNow {
     /// The stage it is at.
-    pub stage: Stage,
+    pub stage: CaseStage,
 }
 
-fn after(stage: Stage) -> String {
+fn after(stage: CaseStage) -> String {
     match stage.next() {
         [] => "nothing more happens to it".to_owned(),
         next => format!("what may come next is {}", next.join(" or ")),
@@ -123,21 +123,21 @@ fn after(stage: Stage) -> String {
 ///
 /// ```
 /// use parings_core::calendar::BusinessDate;
-/// use parings_core::review::{Check, Event, Progress, Stage, Verdict};
+/// use parings_core::review::{CaseCheck, CaseEvent, Progress, CaseStage, Verdict};
 /// let day = |day| BusinessDate::new(2026, 6, day).unwrap();
-/// let case = Progress::default().after(Event::Visited).unwrap();
-/// let case = case.after(Event::Promised { due: day(10) }).unwrap();
-/// let case = case.after(Event::Kept { on: day(8) }).unwrap();
+/// let case = Progress::default().after(CaseEvent::Visited).unwrap();
+/// let case = case.after(CaseEvent::Promised { due: day(10) }).unwrap();
+/// let case = case.after(CaseEvent::Kept { on: day(8) }).unwrap();
 /// // It is looked at two weeks and six weeks after the promise was kept.
 /// assert_eq!(case.due(day(21)), None);
-/// assert_eq!(case.due(day(22)), Some(Check::Interim));
-/// let case = case.after(Event::Checked(Check::Last, Verdict::CannotTell)).unwrap();
-/// assert_eq!(case.stage(), Stage::Closed);
-/// assert!(case.after(Event::Visited).is_err());
+/// assert_eq!(case.due(day(22)), Some(CaseCheck::Interim));
+/// let case = case.after(CaseEvent::Checked(CaseCheck::Last, Verdict::CannotTell)).unwrap();
+/// assert_eq!(case.stage(), CaseStage::Closed);
+/// assert!(case.after(CaseEvent::Visited).is_err());
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Progress {
-    stage: Stage,
+    stage: CaseStage,
     promised: Option<BusinessDate>,
     kept: Option<BusinessDate>,
     interim: Option<Verdict>,
@@ -148,7 +148,7 @@ pub struct Progress {
 impl Default for Progress {
     fn default() -> Self {
         Self {
-            stage: Stage::Open,
+            stage: CaseStage::Open,
             promised: None,
             kept: None,
             interim: None,
@@ -163,23 +163,23 @@ impl Progress {
     ///
     /// # Errors
     /// [`NotNow`] when it does not happen at this stage, with what may happen instead.
-    pub fn after(self, event: Event) -> Result<Self, NotNow> {
-        use Stage::{Closed, Dismissed, Kept, Open, Promised, Visited};
+    pub fn after(self, event: CaseEvent) -> Result<Self, NotNow> {
+        use CaseStage::{Closed, Dismissed, Kept, Open, Promised, Visited};
         match (self.stage, event) {
-            (Open, Event::Visited) => Ok(Self { stage: Visited, ..self }),
-            (Visited | Promised, Event::Promised { due }) => {
+            (Open, CaseEvent::Visited) => Ok(Self { stage: Visited, ..self }),
+            (Visited | Promised, CaseEvent::Promised { due }) => {
                 Ok(Self { stage: Promised, promised: Some(due), ..self })
             }
-            (Promised, Event::Kept { on }) => Ok(Self { stage: Kept, kept: Some(on), ..self }),
-            (Promised | Kept, Event::Checked(Check::Interim, verdict))
+            (Promised, CaseEvent::Kept { on }) => Ok(Self { stage: Kept, kept: Some(on), ..self }),
+            (Promised | Kept, CaseEvent::Checked(CaseCheck::Interim, verdict))
                 if self.interim.is_none() =>
             {
                 Ok(Self { interim: Some(verdict), ..self })
             }
-            (Promised | Kept, Event::Checked(Check::Last, verdict)) => {
+            (Promised | Kept, CaseEvent::Checked(CaseCheck::Last, verdict)) => {
                 Ok(Self { stage: Closed, verdict: Some(verdict), ..self })
             }
-            (Open | Visited | Promised | Kept, Event::Dismissed { on }) => {
+            (Open | Visited | Promised | Kept, CaseEvent::Dismissed { on }) => {
                 Ok(Self { stage: Dismissed, dismissed: Some(on), ..self })
             }
             (stage, _) => Err(NotNow { stage }),
@@ -187,7 +187,7 @@ impl Progress {
     }
 
     /// How far it is.
-    pub fn stage(self) -> Stage {
+    pub fn stage(self) -> CaseStage {
         self.stage
     }
 
@@ -217,19 +217,19 @@ impl Progress {
     }
 
     /// When it is looked at again.
-    pub fn date_of(self, check: Check) -> Option<BusinessDate> {
+    pub fn date_of(self, check: CaseCheck) -> Option<BusinessDate> {
         Some(self.turned()?.plus_days(check.days()))
     }
 
     /// Which look is due once a night is over.
-    pub fn due(self, over: BusinessDate) -> Option<Check> {
-        let is_due = |check: &Check| self.date_of(*check).is_some_and(|date| date <= over);
+    pub fn due(self, over: BusinessDate) -> Option<CaseCheck> {
+        let is_due = |check: &CaseCheck| self.date_of(*check).is_some_and(|date| date <= over);
         if self.stage.has_ended() {
             None
-        } else if is_due(&Check::Last) {
-            Some(Check::Last)
+        } else if is_due(&CaseCheck::Last) {
+            Some(CaseCheck::Last)
         } else {
-            Some(Check::Interim).filter(|check| is_due(check) && self.interim.is_none())
+            Some(CaseCheck::Interim).filter(|check| is_due(check) && self.interim.is_none())
         }
     }
 }

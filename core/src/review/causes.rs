@@ -4,7 +4,7 @@
 mod clues;
 mod words;
 
-pub use clues::{Change, Clues, Part};
+pub use clues::{Change, Clues, PartChange};
 
 use super::Measure;
 use crate::stats::Interval;

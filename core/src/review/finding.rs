@@ -44,14 +44,14 @@ impl Kind {
 
 /// What the nights since are compared with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Against {
+pub enum Baseline {
     /// So many nights of its own before.
     Past(usize),
     /// So many fair peers.
     Peers(usize),
 }
 
-impl Against {
+impl Baseline {
     /// How many nights before, where it is its own past.
     pub fn nights(self) -> Option<usize> {
         match self {
@@ -142,7 +142,7 @@ pub struct Evidence {
     /// The measure since, as sums over sums. What peers share is in both; it is out of the size.
     pub after: f64,
     /// What it is compared with.
-    pub against: Against,
+    pub against: Baseline,
     /// Nights since.
     pub nights_after: usize,
     /// How many of its own standard errors the change is, nights' likeness to their neighbours

@@ -52,7 +52,7 @@ pub struct Past {
 
 /// A measure of a store over 28 nights.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Looked {
+pub struct ListedMeasure {
     /// The measure.
     pub measure: Measure,
     /// A ratio of sums, never a mean of ratios; none when unknown.
@@ -80,7 +80,7 @@ pub struct Listed {
     /// Whether it is new: nothing ranks it.
     pub is_new: bool,
     /// Its measures.
-    pub measures: Vec<Looked>,
+    pub measures: Vec<ListedMeasure>,
     /// The most that one measure puts at stake a week: use holds what is wasted and lost in batches,
     /// so the measures do not add.
     pub money_per_week: Option<(f64, Interval)>,
@@ -97,7 +97,7 @@ pub struct Reviewed {
     pub stores: Vec<Listed>,
 }
 
-impl Looked {
+impl ListedMeasure {
     /// Whether it lies out for the worse against peers, or against its own past.
     pub fn stands_out(&self) -> bool {
         let out = |z: Option<f64>| z.is_some_and(|z| z > Robust::OUTLYING);
@@ -192,7 +192,7 @@ fn listed(
         let range = sums.interval(Confidence::NINETY_FIVE);
         let money_per_week =
             peers.ok().and_then(|peers| money(sheet, *measure, sums, range?, &peers));
-        Looked {
+        ListedMeasure {
             measure: *measure,
             value: sums.value(),
             range,
@@ -202,7 +202,7 @@ fn listed(
             money_per_week,
         }
     };
-    let measures: Vec<Looked> = own.iter().map(look).collect();
+    let measures: Vec<ListedMeasure> = own.iter().map(look).collect();
     let most = measures.iter().filter_map(|looked| looked.money_per_week);
     let most = most.max_by(|(a, _), (b, _)| a.total_cmp(b));
     Listed {
@@ -268,7 +268,7 @@ fn counted(sheet: &Sheet, store: usize, (first, last): (usize, usize)) -> Nights
 /// Ranks by use, where it can be compared.
 fn rank(listed: &mut [Listed]) {
     let by_use = |one: &Listed| one.measures.iter().find(|m| m.measure == Measure::Use).copied();
-    let why = |looked: Option<Looked>, is_new: bool| match looked {
+    let why = |looked: Option<ListedMeasure>, is_new: bool| match looked {
         _ if is_new => Some(Unranked::NewStore),
         Some(looked) if looked.value.is_none() => Some(Unranked::Unknown),
         Some(looked) if looked.nights < FEWEST_NIGHTS => Some(Unranked::TooFewNights),

@@ -75,14 +75,14 @@ pub struct Effect {
 
 /// A verdict and what it rests on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Outcome {
+pub struct Judgement {
     /// The verdict.
     pub verdict: Verdict,
     /// The change it rests on; none with too few nights or peers.
     pub effect: Option<Effect>,
 }
 
-impl Outcome {
+impl Judgement {
     /// The outcome in words, never without its uncertainty.
     pub fn sentence(&self, measure: Measure) -> String {
         let Some(effect) = &self.effect else {
@@ -121,7 +121,7 @@ pub fn judge(
     windows: Windows,
     lost: f64,
     touched: &[Label],
-) -> Outcome {
+) -> Judgement {
     let effect = effect(sheet, store, measure, windows, touched);
     // On a scale on which a rise is for the worse.
     let worse = measure.worse();
@@ -136,11 +136,11 @@ pub fn judge(
             Verdict::CannotTell
         }
     });
-    Outcome { verdict, effect }
+    Judgement { verdict, effect }
 }
 
 /// A store's nights of the two windows, one after the other.
-struct Nights {
+struct TwoWindows {
     /// Their places in the sheet.
     places: Vec<Option<usize>>,
     parts: Vec<Option<(f64, f64)>>,
@@ -152,7 +152,7 @@ struct Nights {
     usual: f64,
 }
 
-impl Nights {
+impl TwoWindows {
     fn of(sheet: &Sheet, store: usize, measure: Measure, windows: Windows) -> Self {
         let dates = windows.before.iter().chain(windows.after.iter());
         let places: Vec<Option<usize>> = dates.map(|date| sheet.night(date)).collect();
@@ -193,25 +193,25 @@ fn effect(
 ) -> Option<Effect> {
     let place = sheet.stores().iter().position(|one| *one == store)?;
     let last = sheet.night(windows.after.to())?;
-    let nights = |store: usize| Nights::of(sheet, store, measure, windows);
+    let nights = |store: usize| TwoWindows::of(sheet, store, measure, windows);
     let own = nights(place);
     if measure == Measure::Habit || !own.enough() {
         return None;
     }
     let format = |store: usize| sheet.places()[store * sheet.nights() + last].1;
-    let others: Vec<(usize, Nights)> = (0..sheet.stores().len())
+    let others: Vec<(usize, TwoWindows)> = (0..sheet.stores().len())
         .filter(|other| *other != place && !touched.contains(&sheet.stores()[*other]))
         .map(|other| (other, nights(other)))
         .filter(|(_, nights)| nights.enough())
         .collect();
-    let like = |basis: Basis| -> Vec<&Nights> {
+    let like = |basis: Basis| -> Vec<&TwoWindows> {
         let same = others.iter().filter(|(other, nights)| {
             alike(basis, (format(place), own.volume), (format(*other), nights.volume))
         });
         same.map(|(_, nights)| nights).collect()
     };
     let peers = Basis::ALL.iter().map(|basis| like(*basis)).find(|p| p.len() >= Basis::FEWEST)?;
-    let around = |at: usize| -> Vec<&Nights> {
+    let around = |at: usize| -> Vec<&TwoWindows> {
         let near = others.iter().filter(|(other, _)| own.is_near(sheet, at, place, *other));
         near.map(|(_, nights)| nights).collect()
     };
@@ -229,7 +229,7 @@ fn effect(
         .map(|(part, shared)| part.zip(*shared).map(|((over, under), c)| (over - c * under, under)))
         .collect();
     let (before, after) = off.split_at(own.split);
-    let (before, after) = (Mean::of(before)?, Mean::of(after)?);
+    let (before, after) = (WindowMean::of(before)?, WindowMean::of(after)?);
     let change = after.value - before.value;
     let degrees = before.nights.min(after.nights) as u64 - 1;
     let half = Confidence::NINETY_FIVE.t(degrees) * (before.variance + after.variance).sqrt();
@@ -244,7 +244,7 @@ fn effect(
 
 /// What stores shared on a night: the median of how far each lay from what it usually has; none where
 /// fewer have anything.
-fn middle(stores: &[&Nights], at: usize, fewest: usize) -> Option<f64> {
+fn middle(stores: &[&TwoWindows], at: usize, fewest: usize) -> Option<f64> {
     let off = stores.iter().filter_map(|nights| {
         let (over, under) = nights.parts[at]?;
         Some(over / under - nights.usual)
@@ -260,13 +260,13 @@ fn middle(stores: &[&Nights], at: usize, fewest: usize) -> Option<f64> {
 }
 
 /// The mean of a window as a ratio of sums, with its variance.
-struct Mean {
+struct WindowMean {
     value: f64,
     variance: f64,
     nights: usize,
 }
 
-impl Mean {
+impl WindowMean {
     /// Nights are like their neighbours, so the variance counts products of nights up to a week apart
     /// (W. K. Newey and K. D. West, 1987, Bartlett's weights; from memory), and is never less than that
     /// of nights that are not: a count error that turns round would make it too small.

@@ -1,6 +1,6 @@
 //! What a finding says, in a sentence. No sentence accuses, and none gives a size without its range.
 
-use super::{Against, Common, Finding, Habit, Kind, Measure, Together};
+use super::{Baseline, Common, Finding, Habit, Kind, Measure, Together};
 
 impl Measure {
     /// What it is called in a sentence.
@@ -33,7 +33,7 @@ impl Finding {
     ///
     /// ```
     /// # use parings_core::calendar::BusinessDate;
-    /// # use parings_core::review::{Against, Evidence, Finding, Kind, Labels, Measure};
+    /// # use parings_core::review::{Baseline, Evidence, Finding, Kind, Labels, Measure};
     /// # use parings_core::stats::Interval;
     /// let mut labels = Labels::default();
     /// let finding = Finding {
@@ -48,7 +48,7 @@ impl Finding {
     ///     money_per_week: Some(31.5),
     ///     rank: None,
     ///     evidence: Evidence {
-    ///         before: 0.672, after: 0.648, against: Against::Past(84), nights_after: 12,
+    ///         before: 0.672, after: 0.648, against: Baseline::Past(84), nights_after: 12,
     ///         strength: 4.1, beside: None, habit: None,
     ///     },
     /// };
@@ -64,8 +64,8 @@ impl Finding {
         let (before, after) = (percent(evidence.before), percent(evidence.after));
         let nights = evidence.nights_after;
         let than = match evidence.against {
-            Against::Past(past) => format!("{before} over {past} before"),
-            Against::Peers(peers) => format!("{before} if it were as its {peers} fair peers are"),
+            Baseline::Past(past) => format!("{before} over {past} before"),
+            Baseline::Peers(peers) => format!("{before} if it were as its {peers} fair peers are"),
         };
         let way = if evidence.after > evidence.before { "higher" } else { "lower" };
         let is_out = format!(
@@ -164,8 +164,8 @@ impl Finding {
         let Some(beside) = self.evidence.beside else { return String::new() };
         let other = if self.measure == Measure::Use { Measure::Waste } else { Measure::Use };
         let moved = match self.evidence.against {
-            Against::Past(_) => "moved by",
-            Against::Peers(_) => "differs from theirs by",
+            Baseline::Past(_) => "moved by",
+            Baseline::Peers(_) => "differs from theirs by",
         };
         format!(" Over the same nights {} {moved} {} points.", other.title(), points(beside))
     }
@@ -239,7 +239,7 @@ pub(super) fn points(change: f64) -> String {
 mod tests {
     use super::*;
     use crate::calendar::BusinessDate;
-    use crate::review::{Against, Evidence, Labels};
+    use crate::review::{Baseline, Evidence, Labels};
     use crate::stats::Interval;
 
     fn no_accusation(says: &str) {
@@ -269,7 +269,7 @@ mod tests {
                     evidence: Evidence {
                         before: 0.04,
                         after: 0.06,
-                        against: Against::Past(84),
+                        against: Baseline::Past(84),
                         nights_after: 12,
                         strength: 4.0,
                         beside: Some(0.01),
@@ -304,7 +304,7 @@ mod tests {
                 evidence: Evidence {
                     before: 0.2,
                     after: 0.9,
-                    against: Against::Peers(40),
+                    against: Baseline::Peers(40),
                     nights_after: 28,
                     strength: 9.0,
                     beside: Some(0.01),

@@ -7,7 +7,7 @@ use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::review::{
-    Check, Earlier, Finding, Label, Measure, Outcome, Sheet, Verdict, Windows, judge, raise,
+    CaseCheck, Earlier, Finding, Judgement, Label, Measure, Sheet, Verdict, Windows, judge, raise,
 };
 use uuid::Uuid;
 
@@ -88,7 +88,7 @@ async fn look_again(
     night: &Night<'_>,
     cases: &[Case],
 ) -> Result<(), AppError> {
-    let due: Vec<(&Case, Check, Option<Windows>)> = cases
+    let due: Vec<(&Case, CaseCheck, Option<Windows>)> = cases
         .iter()
         .filter_map(|case| {
             let check = case.progress.due(night.as_of)?;
@@ -110,7 +110,7 @@ async fn look_again(
                 let touched = touched(night, cases, measure, sheet);
                 judge(sheet, store, measure, windows, case.row.size, &touched)
             }
-            None => Outcome { verdict: Verdict::CannotTell, effect: None },
+            None => Judgement { verdict: Verdict::CannotTell, effect: None },
         };
         let looked = Looked::new(check, &outcome, outcome.sentence(measure));
         let row = Happening::Checked(looked).row(case.row.id, night.now, None)?;
@@ -121,7 +121,7 @@ async fn look_again(
 
 /// Between the opening of a case and the promise being kept, and since; none where nothing lies
 /// between.
-fn windows(case: &Case, check: Check) -> Option<Windows> {
+fn windows(case: &Case, check: CaseCheck) -> Option<Windows> {
     let turned = case.progress.turned()?;
     let opened = BusinessDate::from(case.row.as_of);
     Some(Windows {

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::PersonId;
-use parings_core::review::{Check, Event, Outcome, Verdict};
+use parings_core::review::{CaseCheck, CaseEvent, Judgement, Verdict};
 use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
@@ -73,7 +73,7 @@ pub struct Looked {
 }
 
 impl Looked {
-    pub(super) fn new(check: Check, outcome: &Outcome, sentence: String) -> Self {
+    pub(super) fn new(check: CaseCheck, outcome: &Judgement, sentence: String) -> Self {
         let effect = outcome.effect;
         Self {
             days: check.days(),
@@ -84,10 +84,10 @@ impl Looked {
         }
     }
 
-    fn event(&self) -> Option<Event> {
-        let check = Check::ALL.iter().find(|check| check.days() == self.days)?;
+    fn event(&self) -> Option<CaseEvent> {
+        let check = CaseCheck::ALL.iter().find(|check| check.days() == self.days)?;
         let verdict = Verdict::ALL.iter().find(|verdict| verdict.word() == self.verdict)?;
-        Some(Event::Checked(*check, *verdict))
+        Some(CaseEvent::Checked(*check, *verdict))
     }
 }
 
@@ -114,13 +114,13 @@ impl Happening {
     }
 
     /// What it is to the case; nothing for what leaves it at its stage.
-    pub(super) fn event(&self, at: DateTime<Utc>) -> Option<Event> {
+    pub(super) fn event(&self, at: DateTime<Utc>) -> Option<CaseEvent> {
         match self {
-            Self::Visited { .. } => Some(Event::Visited),
-            Self::Promised { due, .. } => Some(Event::Promised { due: *due }),
-            Self::Kept { on, .. } => Some(Event::Kept { on: *on }),
+            Self::Visited { .. } => Some(CaseEvent::Visited),
+            Self::Promised { due, .. } => Some(CaseEvent::Promised { due: *due }),
+            Self::Kept { on, .. } => Some(CaseEvent::Kept { on: *on }),
             Self::Dismissed { .. } => {
-                Some(Event::Dismissed { on: BusinessDate::from(at.date_naive()) })
+                Some(CaseEvent::Dismissed { on: BusinessDate::from(at.date_naive()) })
             }
             Self::Checked(looked) => looked.event(),
             Self::Answered { .. } | Self::Moved { .. } => None,

@@ -8,7 +8,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::ids::{DistrictId, StoreId, WriteId};
-use parings_core::review::{Progress, Stage};
+use parings_core::review::{CaseStage, Progress};
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
@@ -71,7 +71,7 @@ pub struct Filter {
     /// Of a store.
     pub store: Option<StoreId>,
     /// At a stage.
-    pub stage: Option<Stage>,
+    pub stage: Option<CaseStage>,
 }
 
 /// The cases that the caller sees, those raised last first. A stage is looked for among those of the

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use parings_core::access::{Action, Target};
 use parings_core::ids::PersonId;
-use parings_core::review::{Stage, Verdict};
+use parings_core::review::{CaseStage, Verdict};
 use parings_core::stats::{Confidence, Interval, Proportion};
 
 use super::{Case, Filter, Happening};
@@ -33,7 +33,7 @@ impl Tally {
     fn add(&mut self, case: &Case) {
         self.raised += 1;
         match (case.progress.stage(), case.progress.verdict()) {
-            (Stage::Dismissed, _) => self.dismissed += 1,
+            (CaseStage::Dismissed, _) => self.dismissed += 1,
             (_, Some(Verdict::Worked)) => self.worked += 1,
             (_, Some(Verdict::DidNot)) => self.did_not += 1,
             (_, Some(Verdict::CannotTell)) => self.cannot_tell += 1,

@@ -8,7 +8,7 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Kind};
-use parings_core::checks::Change;
+use parings_core::checks::ReferenceChange;
 use parings_core::ids::StoreId;
 use serde::de::DeserializeOwned;
 
@@ -139,7 +139,7 @@ impl Versions {
         nights: i64,
         until: BusinessDate,
         known_at: DateTime<Utc>,
-    ) -> Result<Vec<Change>, AppError> {
+    ) -> Result<Vec<ReferenceChange>, AppError> {
         let after = until.plus_days(-nights);
         let known = || self.shared.iter().filter(|row| row.recorded_at <= known_at);
         let mut changes = Vec::new();

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
 use diesel_async::AsyncPgConnection;
-use parings_core::access::{Action, Answer, Standing, Target, can};
+use parings_core::access::{Action, Ruling, Standing, Target, can};
 use parings_core::calendar::{DateSpan, Periods};
 use parings_core::catalog::Kind;
 use parings_core::ids::StoreId;
@@ -118,7 +118,7 @@ impl Asked {
             Scope::Store(store) => {
                 let stood = network.stood(store, self.span);
                 let allowed =
-                    |at: &&Standing| can(&ctx.actor, action, &Target::Store(at)) == Answer::Yes;
+                    |at: &&Standing| can(&ctx.actor, action, &Target::Store(at)) == Ruling::Yes;
                 let at = stood.iter().find(allowed).or(stood.last());
                 let at = at.ok_or_else(|| AppError::not_found(format!("store {store}")))?;
                 return ctx.require(action, &Target::Store(at));

@@ -1,7 +1,9 @@
 //! Settings, dayparts, channels and reasons.
 
 use parings_core::calendar::ClockRange;
-use parings_core::catalog::{Channel, Daypart, DaypartSet, DaypartsFor, Reason, Settings, Target};
+use parings_core::catalog::{
+    Channel, Daypart, DaypartSet, DaypartsFor, Reason, Settings, TicketTarget,
+};
 use parings_core::tickets::{LumpRule, MinimumTickets, Seconds};
 use rust_decimal::Decimal;
 use serde::{Deserialize, Serialize};
@@ -227,7 +229,7 @@ impl ChannelBody {
         let title = faults.title("title", &self.title);
         let targets = faults.each("targets", self.targets, |f, target| {
             let format = f.maybe(target.format, |f, code| f.parse("format", &code));
-            Some(Target { format: format?, seconds: Seconds(target.seconds) })
+            Some(TicketTarget { format: format?, seconds: Seconds(target.seconds) })
         });
         Some(Channel { title: title?, targets: targets? })
     }
@@ -235,7 +237,7 @@ impl ChannelBody {
 
 impl From<&Channel> for ChannelBody {
     fn from(channel: &Channel) -> Self {
-        let target = |target: &Target| TargetBody {
+        let target = |target: &TicketTarget| TargetBody {
             format: target.format.as_ref().map(ToString::to_string),
             seconds: target.seconds.0,
         };

@@ -77,7 +77,7 @@ fn a_price_that_changes_inside_a_span() {
     ends.opened_on = date("2025-06-11");
     let scene = Scene::new(&[]).with("beans", ends, Vec::new());
     let changes = |from: &str| {
-        let change = |what| Change { what, item: code("beans"), from: date(from) };
+        let change = |what| ReferenceChange { what, item: code("beans"), from: date(from) };
         let changes = [change(Changed::Price), change(Changed::Recipe), change(Changed::Price)];
         of(&Given { changes: &changes, ..scene.given() }, Kind::ChangeInside)
     };

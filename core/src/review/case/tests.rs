@@ -1,7 +1,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::review::{Against, Evidence, Labels};
+use crate::review::{Baseline, Evidence, Labels};
 use crate::stats::Interval;
 
 fn day(number: i64) -> BusinessDate {
@@ -24,7 +24,7 @@ fn finding(labels: &mut Labels, store: u8, kind: Kind, money: Option<f64>) -> Fi
         evidence: Evidence {
             before: 0.03,
             after: 0.05,
-            against: Against::Past(60),
+            against: Baseline::Past(60),
             nights_after: 10,
             strength: 4.0 + f64::from(store),
             beside: None,
@@ -86,19 +86,19 @@ fn what_goes_on_or_ended_lately_is_not_raised_again_unless_it_grew_by_half() {
 fn the_table_of_what_may_happen() {
     let (due, on) = (day(10), day(8));
     let all = [
-        Event::Visited,
-        Event::Promised { due },
-        Event::Kept { on },
-        Event::Checked(Check::Interim, Verdict::CannotTell),
-        Event::Checked(Check::Last, Verdict::Worked),
-        Event::Dismissed { on },
+        CaseEvent::Visited,
+        CaseEvent::Promised { due },
+        CaseEvent::Kept { on },
+        CaseEvent::Checked(CaseCheck::Interim, Verdict::CannotTell),
+        CaseEvent::Checked(CaseCheck::Last, Verdict::Worked),
+        CaseEvent::Dismissed { on },
     ];
-    let at = |events: &[Event]| {
+    let at = |events: &[CaseEvent]| {
         events.iter().fold(Progress::default(), |case, event| case.after(*event).unwrap())
     };
-    let path = [Event::Visited, Event::Promised { due }, Event::Kept { on }];
+    let path = [CaseEvent::Visited, CaseEvent::Promised { due }, CaseEvent::Kept { on }];
     let becomes = |case: Progress| all.map(|event| case.after(event).ok().map(Progress::stage));
-    use Stage::{Closed, Dismissed, Kept, Promised, Visited};
+    use CaseStage::{Closed, Dismissed, Kept, Promised, Visited};
     let (no, gone) = (None, Some(Dismissed));
     assert_eq!(becomes(at(&[])), [Some(Visited), no, no, no, no, gone]);
     assert_eq!(becomes(at(&path[..1])), [no, Some(Promised), no, no, no, gone]);
@@ -108,34 +108,34 @@ fn the_table_of_what_may_happen() {
     assert_eq!(becomes(at(&[all[5]])), [no; 6]);
     let closed = at(&[path[0], path[1], path[2], all[4]]);
     assert_eq!(becomes(closed), [no; 6]);
-    let says = closed.after(Event::Visited).unwrap_err().to_string();
+    let says = closed.after(CaseEvent::Visited).unwrap_err().to_string();
     assert_eq!(says, "this case is closed: nothing more happens to it");
-    let says = Progress::default().after(Event::Kept { on }).unwrap_err().to_string();
+    let says = Progress::default().after(CaseEvent::Kept { on }).unwrap_err().to_string();
     assert_eq!(says, "this case is open: what may come next is visited or dismissed");
 }
 
 #[test]
 fn a_promise_that_nobody_kept_is_looked_at_from_when_it_was_due() {
-    let case = Progress::default().after(Event::Visited).unwrap();
+    let case = Progress::default().after(CaseEvent::Visited).unwrap();
     assert_eq!(case.due(day(900)), None);
-    let case = case.after(Event::Promised { due: day(10) }).unwrap();
-    assert_eq!((case.due(day(23)), case.due(day(24))), (None, Some(Check::Interim)));
+    let case = case.after(CaseEvent::Promised { due: day(10) }).unwrap();
+    assert_eq!((case.due(day(23)), case.due(day(24))), (None, Some(CaseCheck::Interim)));
     // A server that was away for long looks once, and for the last time.
-    assert_eq!(case.due(day(52)), Some(Check::Last));
-    let case = case.after(Event::Checked(Check::Interim, Verdict::Worked)).unwrap();
-    assert_eq!((case.due(day(51)), case.due(day(52))), (None, Some(Check::Last)));
+    assert_eq!(case.due(day(52)), Some(CaseCheck::Last));
+    let case = case.after(CaseEvent::Checked(CaseCheck::Interim, Verdict::Worked)).unwrap();
+    assert_eq!((case.due(day(51)), case.due(day(52))), (None, Some(CaseCheck::Last)));
 }
 
-fn any_event() -> impl Strategy<Value = Event> {
+fn any_event() -> impl Strategy<Value = CaseEvent> {
     let date = (0..90i64).prop_map(day);
     let verdict = prop::sample::select(Verdict::ALL);
-    let check = prop::sample::select(Check::ALL);
+    let check = prop::sample::select(CaseCheck::ALL);
     prop_oneof![
-        Just(Event::Visited),
-        date.clone().prop_map(|due| Event::Promised { due }),
-        date.clone().prop_map(|on| Event::Kept { on }),
-        (check, verdict).prop_map(|(check, verdict)| Event::Checked(check, verdict)),
-        date.prop_map(|on| Event::Dismissed { on }),
+        Just(CaseEvent::Visited),
+        date.clone().prop_map(|due| CaseEvent::Promised { due }),
+        date.clone().prop_map(|on| CaseEvent::Kept { on }),
+        (check, verdict).prop_map(|(check, verdict)| CaseEvent::Checked(check, verdict)),
+        date.prop_map(|on| CaseEvent::Dismissed { on }),
     ]
 }
 
@@ -148,11 +148,11 @@ proptest! {
         for event in events {
             let tells = |word: &str| case.stage().next().contains(&word);
             let told = match event {
-                Event::Visited => tells("visited"),
-                Event::Promised { .. } => tells("promised"),
-                Event::Kept { .. } => tells("kept"),
-                Event::Dismissed { .. } => tells("dismissed"),
-                Event::Checked(..) => matches!(case.stage(), Stage::Promised | Stage::Kept),
+                CaseEvent::Visited => tells("visited"),
+                CaseEvent::Promised { .. } => tells("promised"),
+                CaseEvent::Kept { .. } => tells("kept"),
+                CaseEvent::Dismissed { .. } => tells("dismissed"),
+                CaseEvent::Checked(..) => matches!(case.stage(), CaseStage::Promised | CaseStage::Kept),
             };
             match case.after(event) {
                 Ok(next) => {
@@ -162,12 +162,12 @@ proptest! {
                     case = next;
                 }
                 Err(NotNow { stage }) => {
-                    let again = matches!(event, Event::Checked(Check::Interim, _));
+                    let again = matches!(event, CaseEvent::Checked(CaseCheck::Interim, _));
                     prop_assert!(stage == case.stage() && (!told || again));
                 }
             }
         }
-        prop_assert_eq!(case.verdict().is_some(), case.stage() == Stage::Closed);
-        prop_assert_eq!(case.dismissed().is_some(), case.stage() == Stage::Dismissed);
+        prop_assert_eq!(case.verdict().is_some(), case.stage() == CaseStage::Closed);
+        prop_assert_eq!(case.dismissed().is_some(), case.stage() == CaseStage::Dismissed);
     }
 }

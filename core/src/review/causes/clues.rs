@@ -46,7 +46,7 @@ impl Change {
 
 /// A part of a store's figures (an item, a part of the day) and how it changed.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Part {
+pub struct PartChange {
     /// What it is called.
     pub name: String,
     /// How it changed, as a part of what the whole is measured by.
@@ -74,13 +74,13 @@ pub struct Clues {
     /// The lot that most nights before were cooked from, and most since, where they differ.
     pub lots: Option<[String; 2]>,
     /// Items, by how much each makes use change, the largest first.
-    pub items: Vec<Part>,
+    pub items: Vec<PartChange>,
     /// Stages of batches, by how what came out changed as a part of what should, the worst first.
-    pub stages: Vec<Part>,
+    pub stages: Vec<PartChange>,
     /// Parts of the day, by how their late tickets changed.
-    pub dayparts: Vec<Part>,
+    pub dayparts: Vec<PartChange>,
     /// Days of the week, by how the measure changed on them, the worst first.
-    pub weekdays: Vec<Part>,
+    pub weekdays: Vec<PartChange>,
     /// What changed within a week of the beginning: when, and what, in words.
     pub changes: Vec<(BusinessDate, String)>,
 }
@@ -170,9 +170,9 @@ fn weekdays(
     place: Option<usize>,
     measure: Measure,
     [from, since, as_of]: [BusinessDate; 3],
-) -> Vec<Part> {
+) -> Vec<PartChange> {
     let Some((place, all)) = place.zip(DateSpan::new(from, as_of).ok()) else { return Vec::new() };
-    let mut parts: Vec<Part> = (0..7)
+    let mut parts: Vec<PartChange> = (0..7)
         .filter_map(|day| {
             let on = |date: &BusinessDate| from.days_until(*date) % 7 == day;
             let night = |date: BusinessDate| {
@@ -186,10 +186,10 @@ fn weekdays(
             };
             let change = Change::of(&sums(before), &sums(after))?;
             let name = NaiveDate::from(from.plus_days(day)).format("%A").to_string();
-            Some(Part { name, change })
+            Some(PartChange { name, change })
         })
         .collect();
-    let worse = |part: &Part| measure.worse() * part.change.size;
+    let worse = |part: &PartChange| measure.worse() * part.change.size;
     parts.sort_by(|a, b| worse(b).total_cmp(&worse(a)));
     parts
 }

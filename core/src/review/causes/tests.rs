@@ -11,8 +11,8 @@ fn change(size: f64, half: f64) -> Change {
     }
 }
 
-fn part(name: &str, size: f64, half: f64) -> Part {
-    Part { name: name.to_owned(), change: change(size, half) }
+fn part(name: &str, size: f64, half: f64) -> PartChange {
+    PartChange { name: name.to_owned(), change: change(size, half) }
 }
 
 fn order(explained: &Explained) -> Vec<Cause> {

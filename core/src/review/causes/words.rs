@@ -1,6 +1,6 @@
 //! What speaks for and against each cause. No sentence accuses, and none gives a size without its range.
 
-use super::{Cause, Change, Clues, Considered, Part};
+use super::{Cause, Change, Clues, Considered, PartChange};
 use crate::review::Measure;
 use crate::review::words::points;
 use crate::stats::Interval;
@@ -91,7 +91,7 @@ pub(super) fn waste(clues: &Clues) -> Option<Considered> {
 
 pub(super) fn batches(clues: &Clues) -> Option<Considered> {
     let mut batches = beside(Cause::Batches, clues.batches, -1.0, "Batch yield")?;
-    let fell = |part: &&Part| part.change.is_clear() && part.change.size < 0.0;
+    let fell = |part: &&PartChange| part.change.is_clear() && part.change.size < 0.0;
     let told: Vec<String> = clues.stages.iter().filter(fell).take(3).map(named).collect();
     if !told.is_empty() {
         let stages = told.join("; ");
@@ -104,7 +104,7 @@ pub(super) fn batches(clues: &Clues) -> Option<Considered> {
 }
 
 /// A part with its change.
-fn named(part: &Part) -> String {
+fn named(part: &PartChange) -> String {
     format!("{} ({})", part.name, with_range(&part.change))
 }
 

@@ -9,7 +9,7 @@ use super::track::{Mean, Track, WINDOWS};
 /// From how many spreads on a step is a finding. Tuned by replay as a rate of episodes: see the
 /// table for maintainers.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Limits {
+pub(super) struct DriftLimits {
     /// For long runs of nights.
     pub(super) step: f64,
     /// So much more for a run of two, half of it for three, and so on.
@@ -39,22 +39,27 @@ pub(super) struct Drift {
     pub(super) before: Mean,
 }
 
-enum State {
+enum Phase {
     Quiet,
     Moved { start: usize, drift: Drift },
 }
 
 /// The drifts of a store, in order. `worse` is 1 where a rise is for the worse.
-pub(super) fn drifts(track: &Track, replay: &Replay, worse: f64, limits: Limits) -> Vec<Drift> {
+pub(super) fn drifts(
+    track: &Track,
+    replay: &Replay,
+    worse: f64,
+    limits: DriftLimits,
+) -> Vec<Drift> {
     let mut track = Cow::Borrowed(track);
     let mut found = Vec::new();
-    let mut state = State::Quiet;
+    let mut state = Phase::Quiet;
     let mut wary = 0.0;
     let mut at = 0;
     while at < track.len() {
         let night = track.nights[at];
         match &mut state {
-            State::Quiet => {
+            Phase::Quiet => {
                 let recent = track.nights.partition_point(|n| n + RECENT <= night);
                 let enough = track.covered(recent, at + 1) >= FEWEST;
                 let best = if enough { furthest(&track, replay, worse, limits, at) } else { None };
@@ -64,10 +69,10 @@ pub(super) fn drifts(track: &Track, replay: &Replay, worse: f64, limits: Limits)
                 {
                     let since = track.nights[start];
                     let drift = Drift { found: night, since, over: None, before };
-                    state = State::Moved { start, drift };
+                    state = Phase::Moved { start, drift };
                 }
             }
-            State::Moved { start, drift } => {
+            Phase::Moved { start, drift } => {
                 if night - drift.found <= REFINED
                     && let Some((_, earlier)) = furthest(&track, replay, worse, limits, at)
                     && let Some(before) = track.before(earlier)
@@ -80,13 +85,13 @@ pub(super) fn drifts(track: &Track, replay: &Replay, worse: f64, limits: Limits)
                     track.to_mut().forget(*start, at + 1);
                     // What was found once and went by itself must show more to be found again.
                     wary += 0.5;
-                    state = State::Quiet;
+                    state = Phase::Quiet;
                 }
             }
         }
         at += 1;
     }
-    if let State::Moved { drift, .. } = state {
+    if let Phase::Moved { drift, .. } = state {
         found.push(drift);
     }
     found
@@ -97,7 +102,7 @@ fn furthest(
     track: &Track,
     replay: &Replay,
     worse: f64,
-    limits: Limits,
+    limits: DriftLimits,
     at: usize,
 ) -> Option<(f64, usize)> {
     let widths = replay.widths(track.store, track.nights[at]);

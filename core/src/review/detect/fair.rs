@@ -48,7 +48,7 @@ pub(super) struct Fair {
 
 /// What is known of a store so far.
 #[derive(Debug, Clone, Copy)]
-struct Known {
+struct Usual {
     level: f64,
     variance: f64,
     exposure: f64,
@@ -141,7 +141,7 @@ impl Fair {
     }
 }
 
-impl Known {
+impl Usual {
     /// Takes a night's distance from the usual in, as far as it may move what is known.
     fn learn(&mut self, off: f64, share: f64, exposure: f64) {
         self.nights += 1;
@@ -162,7 +162,7 @@ impl Known {
 }
 
 /// Sets the spread of each store: its own, weighed against that of stores of like volume.
-fn like(known: &mut [Known]) {
+fn like(known: &mut [Usual]) {
     let mut order: Vec<usize> = (0..known.len()).filter(|s| known[*s].nights > 0).collect();
     order.sort_by(|a, b| known[*a].exposure.total_cmp(&known[*b].exposure));
     let mut sums = vec![0.0];
@@ -181,7 +181,7 @@ fn like(known: &mut [Known]) {
 }
 
 /// First levels and spreads from the first nights: medians of stores, nights taken out.
-fn first(series: &Series, stores: usize) -> Vec<Known> {
+fn first(series: &Series, stores: usize) -> Vec<Usual> {
     let first = series.first(START, stores);
     let (values, exposure) = (&series.values[first.clone()], &series.exposure[first]);
     let start = values.len() / stores.max(1);
@@ -212,7 +212,7 @@ fn first(series: &Series, stores: usize) -> Vec<Known> {
             let many = seen.len().max(1) as f64;
             let own = seen.iter().map(|at| (off(*at) / spread).clamp(-CLIP, CLIP).powi(2));
             let own = own.sum::<f64>() / CLIPPED_SQUARE;
-            Known {
+            Usual {
                 level: by_store[store],
                 variance: spread * spread * (own + 10.0) / (seen.len() as f64 + 10.0),
                 exposure: seen.iter().map(|at| exposure[*at]).sum::<f64>() / many,
@@ -226,7 +226,7 @@ fn first(series: &Series, stores: usize) -> Vec<Known> {
 /// Where stores have a value or two each in the first nights, as those that count once a week, the levels
 /// fit them and hardly a spread is left. A spread that is less than a part of what the first steps from
 /// value to value speak of is theirs.
-fn widen(known: &mut [Known], series: &Series) {
+fn widen(known: &mut [Usual], series: &Series) {
     let stores = known.len();
     let mut steps = Vec::new();
     for store in 0..stores {
@@ -262,7 +262,7 @@ impl Tonight {
         }
     }
 
-    fn read(&mut self, series: &Series, of: &std::ops::Range<usize>, known: &[Known]) {
+    fn read(&mut self, series: &Series, of: &std::ops::Range<usize>, known: &[Usual]) {
         let power = power(series.measure);
         for (store, known) in known.iter().enumerate() {
             let at = of.start + store;

@@ -13,9 +13,9 @@ mod drift;
 mod fair;
 mod groups;
 mod habit;
-mod looked;
 mod peers;
 mod replay;
+mod scan;
 mod series;
 mod shared;
 mod single;
@@ -26,7 +26,7 @@ mod weekly;
 
 use fair::Grouping;
 use habit::Shown;
-use looked::Looked;
+use scan::Scan;
 
 use super::{Finding, Measure, Sheet};
 use crate::calendar::DateSpan;
@@ -97,7 +97,7 @@ pub struct Detector<'a> {
 pub struct Look(Found);
 
 enum Found {
-    Ratio(Box<Looked>),
+    Ratio(Box<Scan>),
     Habits(Vec<Shown>),
 }
 
@@ -111,25 +111,25 @@ impl<'a> Detector<'a> {
     pub fn look(&self, measure: Measure) -> Option<Look> {
         let found = match measure {
             Measure::Habit => Found::Habits(habit::habits(self.sheet)),
-            _ => Found::Ratio(Box::new(Looked::of(self.sheet, &self.grouping, measure)?)),
+            _ => Found::Ratio(Box::new(Scan::of(self.sheet, &self.grouping, measure)?)),
         };
         Some(Look(found))
     }
 
     /// What looks at this sheet found, as [`detect`] tells it.
     pub fn findings(&self, looks: Vec<Look>, dates: DateSpan) -> Vec<Finding> {
-        let (mut looked, mut habits) = (Vec::new(), Vec::new());
+        let (mut scan, mut habits) = (Vec::new(), Vec::new());
         for Look(found) in looks {
             match found {
-                Found::Ratio(one) => looked.push(*one),
+                Found::Ratio(one) => scan.push(*one),
                 Found::Habits(some) => habits.extend(some),
             }
         }
-        let of = |measure: Measure| looked.iter().find(|one| one.series.measure == measure);
+        let of = |measure: Measure| scan.iter().find(|one| one.series.measure == measure);
         if let (Some(used), Some(wasted)) = (of(Measure::Use), of(Measure::Waste)) {
             habits.extend(habit::falls(used, wasted, self.sheet.nights()));
         }
-        tell::findings(self.sheet, &self.grouping, &looked, &habits, dates)
+        tell::findings(self.sheet, &self.grouping, &scan, &habits, dates)
     }
 }
 

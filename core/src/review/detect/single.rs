@@ -17,10 +17,10 @@ fn bin(spreads: f64) -> usize {
 
 /// How rarely a night may give a note, as a share of all nights so far.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Rate(pub(super) f64);
+pub(super) struct NoteRate(pub(super) f64);
 
 /// Nights of stores that lie further off than all but a share of nights did before: store and night.
-pub(super) fn nights(fair: &Fair, worse: f64, rate: Rate) -> Vec<(usize, u32)> {
+pub(super) fn nights(fair: &Fair, worse: f64, rate: NoteRate) -> Vec<(usize, u32)> {
     let mut bins = vec![0u64; BINS];
     let mut seen = 0u64;
     let mut found = Vec::new();
@@ -47,7 +47,7 @@ pub(super) fn nights(fair: &Fair, worse: f64, rate: Rate) -> Vec<(usize, u32)> {
 }
 
 /// The least limit that no more than the share of nights passed.
-fn limit(bins: &[u64], seen: u64, rate: Rate) -> f64 {
+fn limit(bins: &[u64], seen: u64, rate: NoteRate) -> f64 {
     let allowed = rate.0 * seen as f64;
     let mut beyond = 0u64;
     for (bin, count) in bins.iter().enumerate().rev() {
@@ -69,10 +69,10 @@ mod tests {
     fn a_limit_lets_no_more_nights_pass_than_its_share() {
         let mut bins = vec![0; BINS];
         (bins[bin(1.0)], bins[bin(6.0)]) = (990, 10);
-        assert_eq!(limit(&bins, 1000, Rate(0.01)), 4.0);
-        assert!((6.0..6.2).contains(&limit(&bins, 1000, Rate(0.001))));
+        assert_eq!(limit(&bins, 1000, NoteRate(0.01)), 4.0);
+        assert!((6.0..6.2).contains(&limit(&bins, 1000, NoteRate(0.001))));
         // A hundred nights at 3,000 spreads are as many as a hundred at 30.
         bins[bin(3000.0)] += 100;
-        assert!((3000.0..3100.0).contains(&limit(&bins, 1100, Rate(0.05))));
+        assert!((3000.0..3100.0).contains(&limit(&bins, 1100, NoteRate(0.05))));
     }
 }

@@ -5,10 +5,10 @@ use std::collections::BTreeMap;
 use super::chronic::level;
 use super::fair::Grouping;
 use super::habit::Shown;
-use super::looked::{Episode, Looked, What};
+use super::scan::{Episode, Ground, Scan};
 use super::track::Mean;
 use crate::calendar::DateSpan;
-use crate::review::{Against, Column, Evidence, Finding, Habit, Kind, Label, Measure, Sheet};
+use crate::review::{Baseline, Column, Evidence, Finding, Habit, Kind, Label, Measure, Sheet};
 use crate::rollup::{Better, Compared, Rank, ranks};
 use crate::stats::{Confidence, Interval, RatioSums, Robust};
 
@@ -24,11 +24,11 @@ const RANKED: usize = 28;
 pub(super) fn findings(
     sheet: &Sheet,
     grouping: &Grouping,
-    looked: &[Looked],
+    scan: &[Scan],
     habits: &[Shown],
     dates: DateSpan,
 ) -> Vec<Finding> {
-    let telling = Telling { sheet, grouping, looked };
+    let telling = Telling { sheet, grouping, scan };
     let mut all = Vec::new();
     for date in dates.iter() {
         let Some(night) = sheet.night(date) else { continue };
@@ -43,11 +43,11 @@ pub(super) fn findings(
 struct Telling<'a> {
     sheet: &'a Sheet,
     grouping: &'a Grouping,
-    looked: &'a [Looked],
+    scan: &'a [Scan],
 }
 
 /// A change on the scale of its measure, with its standard error and how much of it is believed.
-struct Change {
+struct Shift {
     value: f64,
     error: f64,
     believed: f64,
@@ -56,21 +56,21 @@ struct Change {
 impl Telling<'_> {
     fn of_night(&self, night: usize, habits: &[Shown]) -> Vec<Finding> {
         let mut found: Vec<Finding> = Vec::new();
-        for looked in self.looked {
-            let measure = looked.series.measure;
+        for scan in self.scan {
+            let measure = scan.series.measure;
             // One finding of a store and measure: the one that says most.
             let mut by_store: BTreeMap<usize, &Episode> = BTreeMap::new();
             let on = |e: &&Episode| (e.first as usize..=e.last as usize).contains(&night);
-            for episode in looked.episodes.iter().filter(on) {
+            for episode in scan.episodes.iter().filter(on) {
                 let told = by_store.entry(episode.store).or_insert(episode);
                 if weight(episode) > weight(told) {
                     *told = episode;
                 }
             }
             for episode in by_store.into_values() {
-                found.extend(self.finding(looked, measure, episode, night));
+                found.extend(self.finding(scan, measure, episode, night));
             }
-            found.extend(self.shared(looked, night));
+            found.extend(self.shared(scan, night));
         }
         tell_once(&mut found);
         let on = |shown: &&Shown| (shown.found as usize..=shown.last as usize).contains(&night);
@@ -80,18 +80,18 @@ impl Telling<'_> {
 
     fn finding(
         &self,
-        looked: &Looked,
+        scan: &Scan,
         measure: Measure,
         episode: &Episode,
         night: usize,
     ) -> Option<Finding> {
         let store = episode.store;
-        let track = &looked.tracks[store];
+        let track = &scan.tracks[store];
         let to = track.nights.partition_point(|n| *n as usize <= night);
         let from_of = |first: u32| track.nights.partition_point(|n| *n < first);
-        let width = |nights: usize| looked.replay.width_of(store, night as u32, nights);
+        let width = |nights: usize| scan.replay.width_of(store, night as u32, nights);
         let (since, before, change, against, nights_after) = match episode.what {
-            What::Moved(drift) => {
+            Ground::Moved(drift) => {
                 let until = drift.over.map_or(to, |over| from_of(over).min(to));
                 let after = track.mean(from_of(drift.since), until)?;
                 let spread = track.spread[until - 1];
@@ -99,38 +99,38 @@ impl Telling<'_> {
                 let error = spread * variance.sqrt() * width(after.nights);
                 let Mean { value, nights, .. } = drift.before;
                 // The scan holds each night near to what was usual before; the size must not.
-                let now = looked.middle(store, from_of(drift.since), until)?;
+                let now = scan.middle(store, from_of(drift.since), until)?;
                 let change = picked(now - value, error);
-                (drift.since, value, change, Against::Past(nights), after.nights)
+                (drift.since, value, change, Baseline::Past(nights), after.nights)
             }
-            What::Differs(chronic) => {
-                let own = level(track, &looked.replay, night, 56)?;
+            Ground::Differs(chronic) => {
+                let own = level(track, &scan.replay, night, 56)?;
                 let first = night.saturating_sub(55) as u32;
                 let change = picked(own.value - chronic.centre, own.variance.sqrt());
-                let against = Against::Peers(chronic.peers);
+                let against = Baseline::Peers(chronic.peers);
                 (first, chronic.centre, change, against, to - from_of(first))
             }
-            What::Night => {
+            Ground::Night => {
                 let at = from_of(episode.first);
-                let at_night = episode.first as usize * looked.fair.stores + store;
-                let (off, error) = (looked.fair.residual[at_night], looked.fair.spread[at_night]);
-                let usual = looked.fair.level[at_night] - off;
-                (episode.first, usual, picked(off, error), Against::Past(at), 1)
+                let at_night = episode.first as usize * scan.fair.stores + store;
+                let (off, error) = (scan.fair.residual[at_night], scan.fair.spread[at_night]);
+                let usual = scan.fair.level[at_night] - off;
+                (episode.first, usual, picked(off, error), Baseline::Past(at), 1)
             }
         };
         let (first, last) = (since as usize, night.min(last_of(episode)));
         let since_then = self.ratio(measure, store, first, last);
         let now = since_then.and_then(|sums| sums.value());
-        let form = Form::of(looked);
+        let form = Form::of(scan);
         let (told, against) = match against {
-            Against::Peers(_) if measure == Measure::Lateness => {
+            Baseline::Peers(_) if measure == Measure::Lateness => {
                 (self.of_peers(measure, store, (first, last)), against)
             }
-            Against::Peers(_) => (now.map(|now| form.without(now, change.value)), against),
-            Against::Past(nights) => {
+            Baseline::Peers(_) => (now.map(|now| form.without(now, change.value)), against),
+            Baseline::Past(nights) => {
                 let past = self.past(measure, &[store], first);
                 let nights = past.map_or(nights, |sums| sums.units() as usize);
-                (past.and_then(|sums| sums.value()), Against::Past(nights))
+                (past.and_then(|sums| sums.value()), Baseline::Past(nights))
             }
         };
         // Ticket times are in the scale of late tickets: they say how surely, and tickets how far.
@@ -160,7 +160,7 @@ impl Telling<'_> {
             size,
             range,
             money_per_week,
-            rank: self.rank(looked, measure, store, night),
+            rank: self.rank(scan, measure, store, night),
             evidence: Evidence {
                 before: scale.before,
                 after: now.unwrap_or_else(|| scale.before + scale.of(change.value)),
@@ -225,7 +225,7 @@ impl Telling<'_> {
         measure: Measure,
         store: usize,
         span: (usize, usize),
-        against: Against,
+        against: Baseline,
     ) -> Option<f64> {
         let other = match measure {
             Measure::Use => Measure::Waste,
@@ -235,8 +235,8 @@ impl Telling<'_> {
         let (first, last) = span;
         let now = self.ratio(other, store, first, last)?.value()?;
         let then = match against {
-            Against::Past(_) => self.past(other, &[store], first)?.value()?,
-            Against::Peers(_) => self.of_peers(other, store, span)?,
+            Baseline::Past(_) => self.past(other, &[store], first)?.value()?,
+            Baseline::Peers(_) => self.of_peers(other, store, span)?,
         };
         Some(now - then)
     }
@@ -261,7 +261,7 @@ impl Telling<'_> {
         Some(Robust::of(&found).ok()?.centre())
     }
 
-    fn rank(&self, looked: &Looked, measure: Measure, store: usize, night: usize) -> Option<Rank> {
+    fn rank(&self, scan: &Scan, measure: Measure, store: usize, night: usize) -> Option<Rank> {
         let districts = self.grouping.districts.of(night);
         let alike: Vec<usize> =
             (0..districts.len()).filter(|s| districts[*s] == districts[store]).collect();
@@ -269,7 +269,7 @@ impl Telling<'_> {
         let compared: Vec<Compared> = alike
             .iter()
             .map(|other| {
-                let level = level(&looked.tracks[*other], &looked.replay, night, RANKED);
+                let level = level(&scan.tracks[*other], &scan.replay, night, RANKED);
                 let range = level.map(|level| {
                     let half = z * level.variance.sqrt();
                     Interval { low: level.value - half, high: level.value + half }
@@ -283,10 +283,10 @@ impl Telling<'_> {
     }
 
     /// Districts whose stores moved together.
-    fn shared(&self, looked: &Looked, night: usize) -> Vec<Finding> {
-        let measure = looked.series.measure;
-        let many = looked.fair.many_districts;
-        let now = &looked.fair.districts[night * many..(night + 1) * many];
+    fn shared(&self, scan: &Scan, night: usize) -> Vec<Finding> {
+        let measure = scan.series.measure;
+        let many = scan.fair.many_districts;
+        let now = &scan.fair.districts[night * many..(night + 1) * many];
         let mut told = Vec::new();
         for (district, (value, z)) in now.iter().enumerate() {
             if measure.worse() * z < SHARED || measure == Measure::Lateness {
@@ -294,12 +294,12 @@ impl Telling<'_> {
             }
             let here =
                 |store: &usize| self.grouping.districts.of(night)[*store] as usize == district;
-            let stores: Vec<usize> = (0..looked.fair.stores).filter(here).collect();
+            let stores: Vec<usize> = (0..scan.fair.stores).filter(here).collect();
             let Some(first) = stores.first() else { continue };
             let since = (0..=night)
                 .rev()
                 .take_while(|n| {
-                    measure.worse() * looked.fair.districts[n * many + district].1 > SHARED / 2.0
+                    measure.worse() * scan.fair.districts[n * many + district].1 > SHARED / 2.0
                 })
                 .last();
             let since = since.unwrap_or(night);
@@ -307,7 +307,7 @@ impl Telling<'_> {
             let since_then = self.ratio_of(measure, &stores, since, night);
             let now = since_then.and_then(|sums| sums.value());
             let past = self.past(measure, &stores, since).and_then(|sums| sums.value());
-            let form = Form::of(looked);
+            let form = Form::of(scan);
             let before = past.or_else(|| now.map(|now| form.without(now, *value)));
             let scale = Scale { before: before.unwrap_or(0.0), form };
             let half = Confidence::NINETY_FIVE.z() * error;
@@ -329,7 +329,7 @@ impl Telling<'_> {
                 evidence: Evidence {
                     before: scale.before,
                     after: now.unwrap_or_else(|| scale.before + scale.of(*value)),
-                    against: Against::Past(since.min(PAST)),
+                    against: Baseline::Past(since.min(PAST)),
                     nights_after: night + 1 - since,
                     strength: measure.worse() * z,
                     beside: None,
@@ -365,15 +365,15 @@ impl Telling<'_> {
                     .then(|| self.repeated(shown.store, since, night))
                     .flatten();
                 let (own, nights) = lately.unwrap_or((told.own, told.nights));
-                (told.usual, own, Against::Peers(told.others), nights)
+                (told.usual, own, Baseline::Peers(told.others), nights)
             }
             None => {
                 let ((before, past), (after, nights)) = (mean(0, since), mean(since, night + 1));
-                (before, after, Against::Past(past), nights)
+                (before, after, Baseline::Past(past), nights)
             }
         };
         let tells_use = matches!(shown.habit, Habit::Nothing | Habit::WasteFallsUseRises);
-        let own = Against::Past(0);
+        let own = Baseline::Past(0);
         let beside = self.beside(Measure::Waste, shown.store, (since, night), own);
         Finding {
             as_of: self.sheet.date(night),
@@ -410,7 +410,7 @@ fn tell_once(found: &mut Vec<Finding>) {
     found.retain(|f| f.measure != Measure::Use || !wasted.contains(&(f.store, f.kind)));
 }
 
-impl Change {
+impl Shift {
     /// Another value that is known as surely.
     fn that_is(self, value: f64) -> Self {
         let error =
@@ -432,17 +432,17 @@ fn weight(episode: &Episode) -> u8 {
 
 fn last_of(episode: &Episode) -> usize {
     match episode.what {
-        What::Moved(drift) => drift.over.map_or(usize::MAX, |over| over as usize),
-        What::Differs(_) => usize::MAX,
-        What::Night => episode.first as usize,
+        Ground::Moved(drift) => drift.over.map_or(usize::MAX, |over| over as usize),
+        Ground::Differs(_) => usize::MAX,
+        Ground::Night => episode.first as usize,
     }
 }
 
 /// A change that was picked out for being large is drawn towards nothing: what remains of it is one
 /// less the inverse square of its standard errors.
-fn picked(value: f64, error: f64) -> Change {
+fn picked(value: f64, error: f64) -> Shift {
     let z2 = (value / error).powi(2);
-    Change { value, error, believed: (1.0 - 1.0 / z2).max(0.0) }
+    Shift { value, error, believed: (1.0 - 1.0 / z2).max(0.0) }
 }
 
 /// The form of the scale of a measure.
@@ -454,9 +454,9 @@ enum Form {
 }
 
 impl Form {
-    fn of(looked: &Looked) -> Self {
-        match looked.series.measure {
-            Measure::Waste => Self::Times { offset: looked.series.offset },
+    fn of(scan: &Scan) -> Self {
+        match scan.series.measure {
+            Measure::Waste => Self::Times { offset: scan.series.offset },
             Measure::Lateness => Self::Odds,
             Measure::Use | Measure::Yield | Measure::Habit => Self::Plain,
         }

@@ -30,7 +30,7 @@ pub(super) struct Track {
 
 /// A run of nights against the nights before it, kept without roots and divisions: there are many.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct Step {
+pub(super) struct RunChange {
     /// The change of the mean, times a number above nothing.
     pub(super) change: f64,
     /// Its variance as if nights were independent, times that number squared.
@@ -112,7 +112,7 @@ impl Track {
 
     /// The last nights up to `at` against the ones before; nothing when there are too few, or gaps
     /// make a run of them more than a run.
-    pub(super) fn step(&self, at: usize, window: usize) -> Option<Step> {
+    pub(super) fn step(&self, at: usize, window: usize) -> Option<RunChange> {
         let start = (at + 1).checked_sub(window)?;
         if self.covered(0, start) < FEWEST_BEFORE
             || self.nights[at] - self.nights[start] > 2 * self.covered(start, at + 1)
@@ -128,7 +128,7 @@ impl Track {
         let (sum_before, sum_after) =
             (self.sums[start] - self.sums[first], self.sums[at + 1] - self.sums[start]);
         let spread = self.spread[at];
-        Some(Step {
+        Some(RunChange {
             change: sum_after * before - sum_before * after,
             variance: spread * spread * before * after * (before + after),
         })

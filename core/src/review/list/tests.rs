@@ -55,7 +55,7 @@ fn find<'a>(reviewed: &'a Reviewed, sheet: &Sheet, name: &str) -> &'a Listed {
     reviewed.stores.iter().find(is).unwrap()
 }
 
-fn measure(listed: &Listed, measure: Measure) -> Looked {
+fn measure(listed: &Listed, measure: Measure) -> ListedMeasure {
     *listed.measures.iter().find(|looked| looked.measure == measure).unwrap()
 }
 

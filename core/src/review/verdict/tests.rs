@@ -35,7 +35,7 @@ fn sheet(more: f64, closed_from: u32) -> Sheet {
     Sheet::new(labels, UnitCost::KILOGRAM, &rows).unwrap()
 }
 
-fn judged(sheet: &Sheet, touched: &[Label]) -> Outcome {
+fn judged(sheet: &Sheet, touched: &[Label]) -> Judgement {
     let day = |night| sheet.span().from().plus_days(night);
     let windows = Windows {
         before: DateSpan::new(day(20), day(39)).unwrap(),
@@ -63,7 +63,7 @@ fn what_peers_share_is_no_effect() {
 fn too_few_nights_or_peers_tell_nothing() {
     assert_eq!(judged(&sheet(-0.05, 50), &[]).verdict, Verdict::Worked);
     let nine = judged(&sheet(-0.05, 49), &[]);
-    assert_eq!(nine, Outcome { verdict: Verdict::CannotTell, effect: None });
+    assert_eq!(nine, Judgement { verdict: Verdict::CannotTell, effect: None });
     let sheet = sheet(-0.05, 80);
     // Eleven others, of which seven are touched: four are too few.
     assert_eq!(judged(&sheet, &sheet.stores()[1..7]).effect.unwrap().peers, 5);
@@ -81,7 +81,7 @@ fn no_outcome_accuses_and_none_is_without_its_uncertainty() {
     };
     for verdict in Verdict::ALL {
         for effect in [Some(effect), None] {
-            let says = Outcome { verdict: *verdict, effect }.sentence(Measure::Use);
+            let says = Judgement { verdict: *verdict, effect }.sentence(Measure::Use);
             for word in ["steal", "theft", "cheat", "falsif", "fraud", "fault", "blame", "fail"] {
                 assert!(!says.to_lowercase().contains(word), "{word}: {says}");
             }

@@ -14,14 +14,14 @@ const PAIRED: usize = 28;
 
 /// What repeats what.
 #[derive(Debug, Clone, Copy)]
-enum Sign {
+enum Repeat {
     /// The number of so many nights before, to the digit.
     Same(usize),
     /// Within 2 % of the night before.
     Near,
 }
 
-impl Sign {
+impl Repeat {
     const ALL: [Self; 3] = [Self::Same(1), Self::Same(7), Self::Near];
 
     /// Whether a night shows it; nothing when it cannot be told.
@@ -45,7 +45,7 @@ impl Sign {
 /// A one-sided cumulative sum of likelihoods of copying over chance, for each sign.
 pub(super) fn copied(stores: &[Vec<f64>], nights: usize) -> Vec<Shown> {
     let mut found = Vec::new();
-    for sign in Sign::ALL {
+    for sign in Repeat::ALL {
         let usual = usual(stores, nights, |of, at| sign.shows(of, at));
         for (store, of) in stores.iter().enumerate() {
             found.extend(copies(store, of, sign, &usual));
@@ -54,7 +54,7 @@ pub(super) fn copied(stores: &[Vec<f64>], nights: usize) -> Vec<Shown> {
     found
 }
 
-fn copies(store: usize, of: &[f64], sign: Sign, usual: &[f64]) -> Vec<Shown> {
+fn copies(store: usize, of: &[f64], sign: Repeat, usual: &[f64]) -> Vec<Shown> {
     let mut found: Vec<Shown> = Vec::new();
     let (mut sum, mut start, mut shown, mut last) = (0.0f64, 0, (0.0, 0.0), 0);
     let mut pairs = Pairs::default();
@@ -100,7 +100,7 @@ struct Pairs {
 }
 
 impl Pairs {
-    fn add(&mut self, sign: Sign, night: f64) {
+    fn add(&mut self, sign: Repeat, night: f64) {
         let from = self.nights.len().saturating_sub(PAIRED);
         for then in &self.nights[from..] {
             self.alike += f64::from(u8::from(sign.alike(night, *then) == Some(true)));

@@ -3,7 +3,7 @@
 
 use super::{EVERY, Shown, show};
 use crate::review::Habit;
-use crate::review::detect::looked::Looked;
+use crate::review::detect::scan::Scan;
 
 /// The last nights that are looked at.
 const WINDOWS: [usize; 2] = [14, 28];
@@ -13,14 +13,14 @@ const FALLEN: f64 = 3.5;
 const RISEN: f64 = 2.5;
 
 /// A store's last nights against those before.
-struct Moved {
+struct Fall {
     before: f64,
     after: f64,
     error: f64,
 }
 
-fn moved(looked: &Looked, store: usize, from: usize, night: usize) -> Option<Moved> {
-    let track = &looked.tracks[store];
+fn moved(scan: &Scan, store: usize, from: usize, night: usize) -> Option<Fall> {
+    let track = &scan.tracks[store];
     let place = |night: usize| track.nights.partition_point(|n| (*n as usize) < night);
     let (start, end) = (place(from), place(night + 1));
     // Most of the nights must speak.
@@ -28,17 +28,13 @@ fn moved(looked: &Looked, store: usize, from: usize, night: usize) -> Option<Mov
         return None;
     }
     let (before, after) = (track.before(start)?, track.mean(start, end)?);
-    let width = looked.replay.width_of(store, night as u32, after.nights);
+    let width = scan.replay.width_of(store, night as u32, after.nights);
     let error = track.spread[end - 1] * width * (1.0 / before.weight + 1.0 / after.weight).sqrt();
-    Some(Moved { before: before.value, after: after.value, error })
+    Some(Fall { before: before.value, after: after.value, error })
 }
 
 /// Looks every week, at what use and recorded waste show with what peers share taken out.
-pub(in crate::review::detect) fn falls(
-    used: &Looked,
-    wasted: &Looked,
-    nights: usize,
-) -> Vec<Shown> {
+pub(in crate::review::detect) fn falls(used: &Scan, wasted: &Scan, nights: usize) -> Vec<Shown> {
     let mut found: Vec<Vec<Shown>> = vec![Vec::new(); wasted.tracks.len()];
     for night in (EVERY - 1..nights).step_by(EVERY) {
         for (store, found) in found.iter_mut().enumerate() {

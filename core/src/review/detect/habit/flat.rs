@@ -1,7 +1,7 @@
 //! Figures that hardly differ from night to night, where those of others do.
 
 use super::Shown;
-use super::peers::{Figure, against_peers};
+use super::peers::{RecentFigure, against_peers};
 use crate::review::{Habit, Measure, Sheet};
 use crate::stats::Sample;
 
@@ -25,7 +25,7 @@ pub(super) fn flat(sheet: &Sheet) -> Vec<Shown> {
             sample
                 .sd()
                 .filter(|_| told)
-                .map(|sd| Figure { value: sd.value(), nights: ratios.len() })
+                .map(|sd| RecentFigure { value: sd.value(), nights: ratios.len() })
         };
         found.extend(against_peers(
             sheet,

@@ -15,26 +15,26 @@ const A_NIGHT: f64 = 3.0;
 const SURE: f64 = 8.5;
 
 /// Lines that repeat, and lines, of a night.
-type Night = Option<(f64, f64)>;
+type SameLines = Option<(f64, f64)>;
 
 pub(super) fn lines(sheet: &Sheet) -> Vec<Shown> {
     let nights = sheet.nights();
     let (same, all) = (sheet.column(Column::SameLines), sheet.column(Column::Lines));
-    let night = |cell: usize| -> Night {
+    let night = |cell: usize| -> SameLines {
         let open = sheet.status()[cell] == Status::Open;
         (open && all[cell] >= 1.0 && same[cell] <= all[cell]).then(|| (same[cell], all[cell]))
     };
-    let stores: Vec<Vec<Night>> = (0..sheet.stores().len())
+    let stores: Vec<Vec<SameLines>> = (0..sheet.stores().len())
         .map(|store| (store * nights..(store + 1) * nights).map(night).collect())
         .collect();
     let usual = usual(&stores, nights);
     let others = stores.len().saturating_sub(1);
-    let of_store = |(store, of): (usize, &Vec<Night>)| of_store(store, of, &usual, others);
+    let of_store = |(store, of): (usize, &Vec<SameLines>)| of_store(store, of, &usual, others);
     stores.iter().enumerate().flat_map(of_store).collect()
 }
 
 /// The share of lines that repeat in all stores, up to each night.
-fn usual(stores: &[Vec<Night>], nights: usize) -> Vec<f64> {
+fn usual(stores: &[Vec<SameLines>], nights: usize) -> Vec<f64> {
     let (mut same, mut all) = (0.5, 50.0);
     let up_to = |at: usize| {
         for (of, lines) in stores.iter().filter_map(|store| store[at]) {
@@ -46,7 +46,7 @@ fn usual(stores: &[Vec<Night>], nights: usize) -> Vec<f64> {
 }
 
 /// A one-sided cumulative sum of likelihoods, night by night.
-fn of_store(store: usize, of: &[Night], usual: &[f64], others: usize) -> Vec<Shown> {
+fn of_store(store: usize, of: &[SameLines], usual: &[f64], others: usize) -> Vec<Shown> {
     let mut found: Vec<Shown> = Vec::new();
     let (mut sum, mut since, mut own) = (0.0f64, 0, (0.0, 0.0));
     let (mut shown, mut nights) = ((0.0, 0.0), 0);

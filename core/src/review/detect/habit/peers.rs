@@ -9,7 +9,7 @@ const FEWEST: usize = 8;
 
 /// A figure of a store over its last nights.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Figure {
+pub(super) struct RecentFigure {
     pub(super) value: f64,
     pub(super) nights: usize,
 }
@@ -20,14 +20,14 @@ pub(super) fn against_peers(
     sheet: &Sheet,
     habit: Habit,
     window: usize,
-    figure: impl Fn(usize, usize, usize) -> Option<Figure>,
-    strength: impl Fn(Figure, Robust) -> Option<f64>,
+    figure: impl Fn(usize, usize, usize) -> Option<RecentFigure>,
+    strength: impl Fn(RecentFigure, Robust) -> Option<f64>,
 ) -> Vec<Shown> {
     let stores = sheet.stores().len();
     let mut found: Vec<Vec<Shown>> = vec![Vec::new(); stores];
     for night in (EVERY - 1..sheet.nights()).step_by(EVERY) {
         let from = (night + 1).saturating_sub(window);
-        let figures: Vec<Option<Figure>> =
+        let figures: Vec<Option<RecentFigure>> =
             (0..stores).map(|store| figure(store, from, night + 1)).collect();
         let format = |store: usize| sheet.places()[store * sheet.nights() + night].1;
         for (peers, members) in groups(stores, &format, &figures) {
@@ -58,7 +58,7 @@ pub(super) fn against_peers(
 fn groups(
     stores: usize,
     format: &impl Fn(usize) -> Label,
-    figures: &[Option<Figure>],
+    figures: &[Option<RecentFigure>],
 ) -> Vec<(Vec<usize>, Vec<usize>)> {
     let known: Vec<usize> = (0..stores).filter(|store| figures[*store].is_some()).collect();
     let mut formats: Vec<Label> = known.iter().map(|store| format(*store)).collect();

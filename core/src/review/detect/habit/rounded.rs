@@ -1,6 +1,6 @@
 //! Waste that ends on whole or half units far more often than that of others on the same sheet.
 
-use super::peers::{Figure, against_peers};
+use super::peers::{RecentFigure, against_peers};
 use super::{Shown, likelier};
 use crate::review::{Habit, Sheet};
 
@@ -20,7 +20,7 @@ pub(super) fn rounded(sheet: &Sheet, wasted: &[Vec<f64>]) -> Vec<Shown> {
             all += 1;
             round += usize::from((2.0 * amount - (2.0 * amount).round()).abs() < 1e-6);
         }
-        (all >= FEWEST).then(|| Figure { value: round as f64 / all as f64, nights: all })
+        (all >= FEWEST).then(|| RecentFigure { value: round as f64 / all as f64, nights: all })
     };
     against_peers(sheet, Habit::Rounded, WINDOW, share, |own, usual| {
         // A scale that weighs in halves rounds for everybody.

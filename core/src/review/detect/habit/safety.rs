@@ -1,7 +1,7 @@
 //! An unusual share of what is thrown away that is thrown away for safety. A private note: it is no waste,
 //! is in no rank, and nobody is asked to throw away less.
 
-use super::peers::{Figure, against_peers};
+use super::peers::{RecentFigure, against_peers};
 use super::{Shown, by_store};
 use crate::review::{Column, Habit, Sheet};
 
@@ -30,7 +30,7 @@ pub(super) fn safety(sheet: &Sheet, wasted: &[Vec<f64>]) -> Vec<Shown> {
         }
         // Few nights of it are as good as none.
         let often = nights.iter().filter(|night| safe[**night] > 0.0).count() >= NIGHTS;
-        Some(Figure { value: if often { thrown / all } else { 0.0 }, nights: nights.len() })
+        Some(RecentFigure { value: if often { thrown / all } else { 0.0 }, nights: nights.len() })
     };
     against_peers(sheet, Habit::Safety, WINDOW, share, |own, usual| {
         let off = (own.value - usual.centre()) / usual.spread().value().max(LEAST_SPREAD);

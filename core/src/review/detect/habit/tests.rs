@@ -2,7 +2,7 @@
 
 use crate::calendar::{BusinessDate, DateSpan};
 use crate::review::{
-    Against, Column, Figures, Finding, Habit, Kind, Labels, Measure, Sheet, Status, StoreNight,
+    Baseline, Column, Figures, Finding, Habit, Kind, Labels, Measure, Sheet, Status, StoreNight,
     UnitCost, detect,
 };
 
@@ -116,7 +116,7 @@ fn waste_in_whole_kilograms_where_others_weigh_tenths_is_asked_about() {
     let evidence = findings(&sheet)[0].evidence;
     assert_eq!(
         (evidence.after, evidence.nights_after, evidence.against),
-        (1.0, 42, Against::Peers(23))
+        (1.0, 42, Baseline::Peers(23))
     );
     assert!((0.1..0.3).contains(&evidence.before), "{evidence:?}");
 }

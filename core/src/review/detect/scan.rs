@@ -1,12 +1,12 @@
 //! A measure of all stores, looked through once for every night.
 
 use super::chronic::{Chronic, Funnels, funnels, level};
-use super::drift::{Drift, Limits, VISIBLE, drifts};
+use super::drift::{Drift, DriftLimits, VISIBLE, drifts};
 use super::fair::{Fair, Grouping};
 use super::peers::{Member, centre};
 use super::replay::Replay;
 use super::series::Series;
-use super::single::{self, Rate, STANDS};
+use super::single::{self, NoteRate, STANDS};
 use super::track::Track;
 use crate::review::{Kind, Measure, Sheet};
 
@@ -14,16 +14,16 @@ use crate::review::{Kind, Measure, Sheet};
 const FOUR_WEEKS: u32 = 28;
 
 /// How a measure is looked at. Chosen by measurement: see the table for maintainers.
-struct Settings {
-    limits: Limits,
-    rate: Rate,
+struct Tuning {
+    limits: DriftLimits,
+    rate: NoteRate,
     chronic: f64,
 }
 
-fn settings(measure: Measure) -> Settings {
-    let of = |step, rate, chronic| Settings {
-        limits: Limits { step, haste: 1.0 },
-        rate: Rate(rate),
+fn tuning(measure: Measure) -> Tuning {
+    let of = |step, rate, chronic| Tuning {
+        limits: DriftLimits { step, haste: 1.0 },
+        rate: NoteRate(rate),
         chronic,
     };
     match measure {
@@ -41,19 +41,19 @@ pub(super) struct Episode {
     pub(super) kind: Kind,
     pub(super) first: u32,
     pub(super) last: u32,
-    pub(super) what: What,
+    pub(super) what: Ground,
 }
 
 /// What it rests on.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum What {
+pub(super) enum Ground {
     Moved(Drift),
     Differs(Chronic),
     Night,
 }
 
 /// A measure looked through.
-pub(super) struct Looked {
+pub(super) struct Scan {
     pub(super) series: Series,
     pub(super) fair: Fair,
     pub(super) replay: Replay,
@@ -61,7 +61,7 @@ pub(super) struct Looked {
     pub(super) episodes: Vec<Episode>,
 }
 
-impl Looked {
+impl Scan {
     /// None when the sheet has nothing of the measure.
     pub(super) fn of(sheet: &Sheet, grouping: &Grouping, measure: Measure) -> Option<Self> {
         let series = Series::of(sheet, measure)?;
@@ -70,11 +70,11 @@ impl Looked {
         let tracks: Vec<Track> =
             (0..stores).map(|store| Track::of(&series, &fair, store)).collect();
         let replay = Replay::of(&series, &tracks);
-        let settings = settings(measure);
+        let tuning = tuning(measure);
         let worse = measure.worse();
         let end = sheet.nights().saturating_sub(1) as u32;
         let mut episodes = Vec::new();
-        let funnels = funnels(&fair, &tracks, &replay, grouping, worse, settings.chronic);
+        let funnels = funnels(&fair, &tracks, &replay, grouping, worse, tuning.chronic);
         for track in &tracks {
             // Whether it is beyond what peers have, whatever it was itself four weeks ago.
             let beyond = |night: u32| {
@@ -82,7 +82,7 @@ impl Looked {
                 let own = level(track, &replay, night as usize, FOUR_WEEKS as usize)?;
                 Some(worse * (own.value - usual) > 0.0)
             };
-            for drift in drifts(track, &replay, worse, settings.limits) {
+            for drift in drifts(track, &replay, worse, tuning.limits) {
                 let stays = |night| beyond(night).unwrap_or(true);
                 episodes.extend(of_drift(track.store, drift, end, stays));
             }
@@ -93,21 +93,21 @@ impl Looked {
             kind: Kind::Chronic,
             first: what.found,
             last: what.last,
-            what: What::Differs(what),
+            what: Ground::Differs(what),
         }));
-        let nights = single::nights(&fair, worse, settings.rate);
+        let nights = single::nights(&fair, worse, tuning.rate);
         episodes.extend(nights.into_iter().map(|(store, night)| Episode {
             store,
             kind: Kind::OneNight,
             first: night,
             last: night + STANDS - 1,
-            what: What::Night,
+            what: Ground::Night,
         }));
         Some(Self { series, fair, replay, tracks, episodes })
     }
 }
 
-impl Looked {
+impl Scan {
     /// Where a store's nights lie, from one of its track up to another, which is left out: by
     /// themselves, however far that is from what was usual before.
     pub(super) fn middle(&self, store: usize, from: usize, to: usize) -> Option<f64> {
@@ -130,7 +130,7 @@ impl Looked {
 /// elsewhere it is what is usual for the store now. One that is over stays visible for a while.
 fn of_drift(store: usize, drift: Drift, end: u32, stays: impl Fn(u32) -> bool) -> Vec<Episode> {
     let last = drift.over.map_or(end, |over| over.saturating_sub(1));
-    let what = What::Moved(drift);
+    let what = Ground::Moved(drift);
     let turns = drift.since + FOUR_WEEKS + 1;
     let mut episodes = Vec::new();
     let mut add = |kind, first: u32, last: u32| {

@@ -9,7 +9,7 @@ use crate::ids::{CodeError, DistrictId, OwnerId, PersonId, RegionId, StoreId};
 /// Where a store stood on a date: everything that decides who sees it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Standing {
-    /// The store.
+    /// The store itself.
     pub store: StoreId,
     /// Its district on that date.
     pub district: DistrictId,
@@ -46,7 +46,7 @@ pub enum Role {
     Coach(Vec<DistrictId>),
     /// Holds stores, across districts.
     Owner(Vec<OwnerId>),
-    /// Head office.
+    /// Head office: it sees every store of the network.
     Office,
     /// A till or another service that sends sales and tickets of listed stores.
     Till(Vec<StoreId>),
@@ -143,7 +143,7 @@ impl Role {
     }
 }
 
-/// Who is asking.
+/// The person or service that asks for something, and the part they play.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Actor {
     /// The person or service.
@@ -178,7 +178,7 @@ macro_rules! actions {
 actions! {
     /// Read the items, menu, reasons and calendar of the network.
     ReadCatalogue = "read the catalogue": Crew | Manager | Coach | Owner | Office | Till;
-    /// Change them.
+    /// Change the items, menu, reasons and calendar of the network.
     EditCatalogue = "edit the catalogue": Office;
     /// Read a store's own record.
     ReadStore = "read a store": Crew | Manager | Coach | Owner | Office | Till;
@@ -216,7 +216,7 @@ actions! {
     ReadShared = "read what districts share": Office;
     /// Read the diary of a store.
     ReadDiary = "read a diary": Manager | Coach | Owner | Office;
-    /// Write into it.
+    /// Write into the diary of a store.
     WriteDiary = "write a diary": Manager | Coach | Office;
     /// Read the ends of transfers between stores.
     ReadTransfers = "read transfers": Crew | Manager | Coach | Owner | Office;
@@ -266,7 +266,7 @@ impl Action {
 /// What [`can`] answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Ruling {
-    /// Go ahead.
+    /// The actor may do it.
     Yes,
     /// The target is theirs to see, the action is not theirs to take, or is none of it: 403.
     NotAllowed,
@@ -284,7 +284,7 @@ impl fmt::Display for Ruling {
     }
 }
 
-/// The policy.
+/// The policy: whether an actor may take an action on a target.
 ///
 /// ```
 /// use parings_core::access::{Action, Actor, Ruling, Role, Standing, Target, can};

@@ -37,7 +37,7 @@ macro_rules! codes {
         pub struct $name(Arc<str>);
 
         impl $name {
-            /// Checks a text and makes it a code.
+            /// The code that a text is.
             pub fn new(text: &str) -> Result<Self, CodeError> {
                 check_code(text)?;
                 Ok(Self(text.into()))
@@ -84,7 +84,7 @@ macro_rules! codes {
 }
 
 codes! {
-    /// A store.
+    /// A store of the network.
     StoreId;
     /// A district: the stores of one area coach.
     DistrictId;

@@ -42,7 +42,7 @@ fn whole_minutes(time: NaiveTime) -> Result<NaiveTime, CalendarError> {
 pub struct CutOff(NaiveTime);
 
 impl CutOff {
-    /// Checks a wall time.
+    /// The cut-off at a wall time.
     ///
     /// # Errors
     /// [`CalendarError::LateCutOff`], [`CalendarError::NotWholeMinutes`].
@@ -53,7 +53,7 @@ impl CutOff {
         whole_minutes(time).map(Self)
     }
 
-    /// The wall time.
+    /// The time of the store's wall clock at which its business day turns.
     pub fn time(self) -> NaiveTime {
         self.0
     }

@@ -8,7 +8,7 @@ use serde::{Deserialize, Deserializer, Serializer, de};
 
 use super::{CalendarError, cut};
 
-/// Reads an instant.
+/// Reads an instant from its text (RFC 3339).
 ///
 /// # Errors
 /// [`CalendarError::NotAnInstant`], also where the offset is missing: a wall time alone says

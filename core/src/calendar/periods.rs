@@ -33,7 +33,7 @@ pub enum Periods {
     /// The months of the calendar.
     #[default]
     Months,
-    /// Whole weeks.
+    /// Periods of whole weeks, in years of 52 or 53 weeks.
     Weeks(WeekYears),
 }
 
@@ -100,7 +100,7 @@ impl Period {
         self.number
     }
 
-    /// Its dates.
+    /// The first and the last business date of the period, with all between.
     pub fn span(self) -> DateSpan {
         self.span
     }

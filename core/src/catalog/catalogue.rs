@@ -17,33 +17,33 @@ use crate::money::UnitPrice;
 /// The reference data in force on one business date, as far as was known at one moment.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Catalog {
-    /// The network's settings.
+    /// The settings of the network; none until head office has set any.
     pub settings: Option<Settings>,
-    /// Regions.
+    /// The regions in force, by code.
     pub regions: BTreeMap<RegionId, Region>,
-    /// Districts.
+    /// The districts in force, by code.
     pub districts: BTreeMap<DistrictId, District>,
-    /// Owners.
+    /// Those who hold stores, by code.
     pub owners: BTreeMap<OwnerId, Owner>,
-    /// Formats.
+    /// The kinds of store, by code.
     pub formats: BTreeMap<FormatId, Format>,
-    /// Storage places.
+    /// The places where stock is kept, by code.
     pub places: BTreeMap<PlaceId, StoragePlace>,
-    /// Stores.
+    /// The stores in force, by code.
     pub stores: BTreeMap<StoreId, Store>,
-    /// Sets of dayparts.
+    /// The sets of dayparts in force, by code.
     pub dayparts: BTreeMap<DaypartSetId, DaypartSet>,
-    /// Channels.
+    /// The ways in which orders come, by code.
     pub channels: BTreeMap<ChannelId, Channel>,
-    /// Waste reasons.
+    /// The reasons for throwing something away, by code.
     pub reasons: BTreeMap<ReasonId, Reason>,
-    /// Items.
+    /// What is bought, prepared or counted, by code.
     pub items: BTreeMap<ItemId, Item>,
-    /// Standard prices.
+    /// The standard prices in force, by the code of the item.
     pub prices: BTreeMap<ItemId, Price>,
-    /// Products.
+    /// What the menu offers, by code.
     pub products: BTreeMap<ProductId, Product>,
-    /// Additions.
+    /// What guests may add to a product, by code.
     pub additions: BTreeMap<AdditionId, Addition>,
 }
 
@@ -51,7 +51,7 @@ pub struct Catalog {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("there is no \"{code}\" under {kind} on that date")]
 pub struct NotFound {
-    /// The kind's word.
+    /// The word for the kind of document, as in the API.
     pub kind: &'static str,
     /// The code asked for.
     pub code: String,
@@ -61,7 +61,7 @@ pub struct NotFound {
 pub(super) const DEPTH: usize = 6;
 
 impl Catalog {
-    /// Puts documents in their places.
+    /// A catalogue of documents, each under its code.
     ///
     /// # Errors
     /// When a code is none.
@@ -104,7 +104,7 @@ impl Catalog {
         Ok(())
     }
 
-    /// An item.
+    /// The item of a code, as it is in force.
     ///
     /// # Errors
     /// [`NotFound`].

@@ -11,7 +11,7 @@ use crate::tickets::Seconds;
 pub struct DaypartSet {
     /// Which stores it is for. A store's own set wins over its format's, that over everybody's.
     pub stores: DaypartsFor,
-    /// The dayparts.
+    /// The stretches that the trading day is cut into.
     pub dayparts: Vec<Daypart>,
 }
 
@@ -19,18 +19,18 @@ pub struct DaypartSet {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case", tag = "of", content = "code")]
 pub enum DaypartsFor {
-    /// All.
+    /// Every store of the network.
     All,
     /// Those of a format.
     Format(FormatId),
-    /// One.
+    /// One store alone.
     Store(StoreId),
 }
 
 /// A stretch of the trading day.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Daypart {
-    /// Its code.
+    /// The code that facts name the daypart by, unique in its set.
     pub code: DaypartId,
     /// What people call it.
     pub title: String,
@@ -85,7 +85,7 @@ pub struct TicketTarget {
     /// The format it is for; none for all.
     #[serde(default)]
     pub format: Option<FormatId>,
-    /// The time.
+    /// Within how many seconds an order should be handed off.
     pub seconds: Seconds,
 }
 

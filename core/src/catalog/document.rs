@@ -9,9 +9,9 @@ use crate::ids::{ItemId, KEPT};
 /// Something wrong with a document, and where (JSON Pointer into it).
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Flaw {
-    /// The place.
+    /// JSON Pointer to what is wrong; empty for the document as a whole.
     pub at: String,
-    /// What is wrong.
+    /// What is wrong there, as a sentence for people.
     pub says: String,
 }
 
@@ -49,7 +49,7 @@ macro_rules! kinds {
         pub enum Document { $($(#[$doc])* $kind($body),)* }
 
         impl Document {
-            /// Its kind.
+            /// Which kind of document it is.
             pub fn kind(&self) -> Kind {
                 match self { $(Self::$kind(_) => Kind::$kind,)* }
             }
@@ -72,17 +72,17 @@ macro_rules! kinds {
 kinds! {
     /// What holds for the whole network.
     Settings(Settings) = "settings";
-    /// A region.
+    /// A region, which holds districts.
     Region(Region) = "regions";
-    /// A district.
+    /// A district: the stores of one area coach.
     District(District) = "districts";
-    /// An owner.
+    /// A company or person that holds stores.
     Owner(Owner) = "owners";
     /// A kind of store.
     Format(Format) = "formats";
     /// A place where stock is kept.
     Place(StoragePlace) = "places";
-    /// A store.
+    /// A store, with its hours, its time zone and where it belongs.
     Store(Store) = "stores";
     /// A set of dayparts.
     Dayparts(DaypartSet) = "dayparts";
@@ -90,13 +90,13 @@ kinds! {
     Channel(Channel) = "channels";
     /// Why something was thrown away.
     Reason(Reason) = "reasons";
-    /// An item.
+    /// Something that is bought, prepared or counted.
     Item(Item) = "items";
     /// The standard price of an item.
     Price(Price) = "prices";
-    /// A product.
+    /// A product on the menu, with its sizes and recipes.
     Product(Product) = "products";
-    /// An addition.
+    /// Something a guest may add to a product.
     Addition(Addition) = "additions";
 }
 

@@ -71,7 +71,7 @@ pub struct Pan {
 /// A line of the count sheet: a place, the stage the item is in there, the unit to count in.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Shelf {
-    /// The place.
+    /// The storage place in which the item is counted.
     pub place: PlaceId,
     /// The stage; none for as purchased.
     #[serde(default)]
@@ -140,21 +140,21 @@ pub struct Preparation {
 /// An input of a preparation.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Input {
-    /// The item taken.
+    /// The item that goes in.
     pub item: ItemId,
     /// The stage it is taken at; none for as purchased.
     #[serde(default)]
     pub stage: Option<StageId>,
-    /// How much.
+    /// How much of it one batch takes, at that stage.
     pub quantity: Typed,
 }
 
 /// The standard price of an item. Its code is the item's.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Price {
-    /// The money.
+    /// What the amount of [`Price::per`] costs, in the network's currency.
     pub price: Money,
-    /// What it buys.
+    /// The amount that the price is paid for.
     pub per: Typed,
 }
 

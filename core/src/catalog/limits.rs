@@ -7,12 +7,12 @@ use crate::money::Money;
 use crate::quantity::{Dimension, Quantity, Unit, decimal};
 use crate::stats::Share;
 
-/// Whole minutes.
+/// A time in whole minutes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Minutes(pub u32);
 
-/// Whole hours.
+/// A time in whole hours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(transparent)]
 pub struct Hours(pub u32);

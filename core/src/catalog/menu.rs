@@ -26,7 +26,7 @@ pub struct Size {
     /// Its menu price, before what a till says it took.
     #[serde(default)]
     pub price: Option<Money>,
-    /// What one takes.
+    /// What one unit of it takes, item by item.
     #[serde(default)]
     pub lines: Vec<RecipeLine>,
     /// Other products it is put together from.
@@ -37,21 +37,21 @@ pub struct Size {
 /// What one unit takes of an item.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RecipeLine {
-    /// The item.
+    /// The item that is taken.
     pub item: ItemId,
     /// The stage the quantity is stated at; none for as purchased.
     #[serde(default)]
     pub stage: Option<StageId>,
-    /// How much.
+    /// How much of it one unit takes, at that stage.
     pub quantity: Typed,
 }
 
 /// A product inside a combo.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ComboPart {
-    /// The product.
+    /// The product that the combo holds.
     pub product: ProductId,
-    /// Its size.
+    /// The size in which the combo holds it.
     pub size: SizeId,
     /// How many of it.
     pub count: u32,
@@ -65,7 +65,7 @@ pub struct Addition {
     /// The codes under which tills send it.
     #[serde(default)]
     pub till_codes: Vec<String>,
-    /// What one takes.
+    /// What one unit of it takes, item by item.
     pub lines: Vec<RecipeLine>,
 }
 

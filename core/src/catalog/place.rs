@@ -7,14 +7,14 @@ use crate::ids::{DistrictId, FormatId, FryerId, OwnerId, PlaceId, RegionId};
 use crate::quantity::Quantity;
 use crate::stats::Share;
 
-/// A region.
+/// A part of the network that holds districts. Its code is that of the document.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Region {
     /// What people call it.
     pub title: String,
 }
 
-/// A district.
+/// The stores of one area coach. Its code is that of the document.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct District {
     /// What people call it.
@@ -23,7 +23,7 @@ pub struct District {
     pub region: RegionId,
 }
 
-/// Who holds stores.
+/// A company or person that holds stores. Its code is that of the document.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Owner {
     /// What people call them.
@@ -46,18 +46,18 @@ pub struct StoragePlace {
     pub turn: u16,
 }
 
-/// A store.
+/// A store, and what is needed to keep its days: where it belongs, its clock and its hours.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Store {
     /// What people call it.
     pub title: String,
-    /// Its district.
+    /// The district it belongs to, and by that its region.
     pub district: DistrictId,
-    /// Who holds it.
+    /// The owner who holds it.
     pub owner: OwnerId,
-    /// Its format.
+    /// What kind of store it is: decides its fair peers, dayparts and targets.
     pub format: FormatId,
-    /// Its time zone.
+    /// The time zone of its wall clock.
     pub zone: Zone,
     /// When its business day turns.
     #[serde(default)]
@@ -76,7 +76,7 @@ pub struct Store {
     /// Its own walk, where it differs: places in order; others follow in the network's order.
     #[serde(default)]
     pub walk: Vec<PlaceId>,
-    /// Its fryers.
+    /// The fryers it cooks in; empty where head office does not list them.
     #[serde(default)]
     pub fryers: Vec<Fryer>,
     /// Whether a till feeds its sales.
@@ -87,13 +87,13 @@ pub struct Store {
 /// A day with hours of its own.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct OtherHours {
-    /// The date.
+    /// The business date on which the store trades other hours.
     pub date: BusinessDate,
-    /// The hours.
+    /// From when to when it trades on that date, by the store's clock.
     pub hours: ClockRange,
 }
 
-/// A fryer.
+/// A fryer of a store, which is filled with oil.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Fryer {
     /// Its code, unique in the store.

@@ -11,7 +11,7 @@ use crate::tickets::{LumpRule, MinimumTickets};
 pub struct Settings {
     /// What the chain calls itself.
     pub title: String,
-    /// The network's currency.
+    /// The currency of every price and of all money in the network.
     pub currency: Currency,
     /// The periods its books are kept by.
     #[serde(default)]

@@ -93,7 +93,7 @@ impl Typed {
     /// The largest number a person may type.
     pub const MAX: Decimal = Decimal::from_parts(10_000_000, 0, 0, false, 0);
 
-    /// Takes a number from 0 to [`Typed::MAX`] with up to [`Typed::DECIMALS`] decimals.
+    /// An amount of a number from 0 to [`Typed::MAX`] with up to [`Typed::DECIMALS`] decimals.
     ///
     /// # Errors
     /// [`MeasureError::Value`] otherwise.
@@ -107,12 +107,12 @@ impl Typed {
         Ok(Self { value, unit })
     }
 
-    /// The number.
+    /// The number as it was typed, in [`Typed::unit`].
     pub fn value(&self) -> Decimal {
         self.value
     }
 
-    /// The unit.
+    /// The unit or the pack that the number counts.
     pub fn unit(&self) -> &UnitName {
         &self.unit
     }
@@ -127,7 +127,7 @@ impl fmt::Display for Typed {
 /// Why an amount of an item cannot be understood.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum MeasureError {
-    /// Out of range.
+    /// The number is below nothing, too large, or has too many decimals.
     #[error("{0} cannot be an amount: use 0 to {max} with up to {decimals} decimals", max = Typed::MAX, decimals = Typed::DECIMALS)]
     Value(Decimal),
     /// Not the symbol of a unit nor the code of a pack.
@@ -136,9 +136,9 @@ pub enum MeasureError {
     /// The item does not come in this pack.
     #[error("{item} has no pack \"{pack}\"{}", if known.is_empty() { String::new() } else { format!(": it has {known}") })]
     NoPack {
-        /// The item.
+        /// The item that was measured.
         item: ItemId,
-        /// The pack named.
+        /// The pack that was named.
         pack: PackId,
         /// The packs it has, in words.
         known: String,
@@ -146,43 +146,43 @@ pub enum MeasureError {
     /// The item has no such stage.
     #[error("{item} has no stage \"{stage}\"")]
     NoStage {
-        /// The item.
+        /// The item that was measured.
         item: ItemId,
-        /// The stage named.
+        /// The stage that was named.
         stage: StageId,
     },
     /// The item has no such pan.
     #[error("{item} has no pan \"{pan}\"")]
     NoPan {
-        /// The item.
+        /// The item that was measured.
         item: ItemId,
-        /// The pan named.
+        /// The pan that was named.
         pan: PanId,
     },
     /// The gross weight is less than the empty pan.
     #[error("{gross} is less than the empty pan {pan} ({tare})")]
     UnderTare {
-        /// What was typed.
+        /// The weight as it was typed, pan included.
         gross: String,
-        /// The pan.
+        /// The pan that it was weighed in.
         pan: PanId,
-        /// Its tare.
+        /// What the pan weighs empty, with its unit.
         tare: String,
     },
     /// The unit is of another dimension and nothing bridges it.
     #[error("{item}: {cause}")]
     Bridge {
-        /// The item.
+        /// The item that was measured.
         item: ItemId,
-        /// What is missing.
+        /// Why the unit cannot be turned into one of the item.
         cause: QuantityError,
     },
     /// The amount is too large to keep.
     #[error("{item}: {cause}")]
     Yield {
-        /// The item.
+        /// The item that was measured.
         item: ItemId,
-        /// What is wrong.
+        /// Why the standard yields give no amount as purchased.
         cause: YieldError,
     },
 }

@@ -16,12 +16,12 @@ pub enum Answer {
     AsTyped,
     /// It is one of the other readings.
     OtherReading {
-        /// The reading's amount.
+        /// The amount of the reading that is right.
         quantity: Typed,
     },
     /// It is something else.
     Corrected {
-        /// What.
+        /// What it is corrected to.
         to: Correction,
     },
     /// It was counted again, and this is right.
@@ -67,7 +67,7 @@ pub enum Correction {
 }
 
 impl Answer {
-    /// Its word.
+    /// The word for the answer in the API.
     pub fn word(&self) -> &'static str {
         match self {
             Self::AsTyped => "as_typed",

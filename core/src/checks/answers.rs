@@ -28,9 +28,9 @@ pub fn unanswered(checks: Vec<Check>, answered: &BTreeSet<String>) -> Vec<Check>
 pub struct Proposal {
     /// The limit's name in the settings.
     pub limit: &'static str,
-    /// What it is.
+    /// The value that is in force.
     pub now: Decimal,
-    /// What it would be.
+    /// The value that would ask less often.
     pub proposed: Decimal,
 }
 

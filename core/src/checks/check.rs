@@ -28,14 +28,14 @@ pub enum About {
     Night,
     /// All that was counted of an item.
     Item {
-        /// The item.
+        /// The item that was counted.
         item: ItemId,
     },
     /// An item at one stage in one place: one or more lines of the count.
     Line {
-        /// The item.
+        /// The item that was counted.
         item: ItemId,
-        /// The place.
+        /// The storage place in which it stood.
         place: PlaceId,
         /// The stage; none for as purchased.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -43,9 +43,9 @@ pub enum About {
     },
     /// An entry of the day.
     Entry {
-        /// The entry.
+        /// The entry, by its client's id.
         entry: EntryId,
-        /// Its item.
+        /// The item that the entry moves.
         item: ItemId,
     },
 }
@@ -92,11 +92,11 @@ pub struct Reading {
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Check {
-    /// What looks wrong.
+    /// In what way it looks wrong.
     pub kind: Kind,
     /// What is done about it.
     pub treatment: Treatment,
-    /// Of what.
+    /// Which part of the night looks wrong.
     pub about: About,
     /// In words, for who counted. It never says what the count should come to.
     pub says: String,
@@ -151,7 +151,7 @@ macro_rules! kinds {
         pub enum Kind { $($(#[doc = $says])+ $name,)* }
 
         impl Kind {
-            /// Every kind.
+            /// Every kind, in the order in which they are declared.
             pub const ALL: &[Self] = &[$(Self::$name,)*];
 
             /// Its word in the API.

@@ -10,11 +10,11 @@ use crate::catalog::{Daypart, Limits, Store};
 /// tells the two comings of a repeated hour apart), and the business date.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Stamp {
-    /// The instant.
+    /// The instant in UTC.
     pub at: DateTime<Utc>,
     /// How far the store's clock was ahead of UTC.
     pub offset: FixedOffset,
-    /// The business date.
+    /// The business date that the instant belongs to.
     pub date: BusinessDate,
 }
 

@@ -47,7 +47,7 @@ pub struct Given<'a> {
     pub limits: &'a Limits,
     /// The store's code.
     pub id: &'a StoreId,
-    /// The store.
+    /// The store as head office describes it on the date.
     pub store: &'a Store,
     /// The date in the address.
     pub date: BusinessDate,
@@ -95,7 +95,7 @@ pub struct ItemPast {
 pub struct PastUse {
     /// Open nights of the span.
     pub nights: u64,
-    /// Used, as purchased.
+    /// What was used between the two counts, as purchased.
     pub used: Tallied,
     /// Of that, what went into preparations.
     pub made_into: Tallied,
@@ -125,18 +125,18 @@ impl From<&ItemSpan> for PastUse {
 /// A submission of the last minutes.
 #[derive(Debug, Clone)]
 pub struct Sent {
-    /// When it came.
+    /// When the server received it.
     pub at: DateTime<Utc>,
-    /// For which date.
+    /// The business date that it is for.
     pub date: BusinessDate,
-    /// What it said.
+    /// The count that it held.
     pub count: Count,
 }
 
 /// A change of the reference data that changes figures.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ReferenceChange {
-    /// What changed.
+    /// Which of the item's documents it is a change of.
     pub what: Changed,
     /// The item whose expected use or cost it changes.
     pub item: ItemId,
@@ -144,7 +144,7 @@ pub struct ReferenceChange {
     pub from: BusinessDate,
 }
 
-/// What changed.
+/// Which document a change of the reference data is of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Changed {
     /// A recipe, or what a preparation takes.
@@ -156,9 +156,9 @@ pub enum Changed {
 /// Something that one person recorded at another store.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Elsewhere {
-    /// The store.
+    /// The other store.
     pub store: StoreId,
-    /// When.
+    /// When it was recorded there.
     pub at: DateTime<Utc>,
 }
 

@@ -13,7 +13,8 @@ use crate::quantity::cut;
 pub struct Currency([u8; 3]);
 
 impl Currency {
-    /// Checks a code. That it is assigned to a currency is not checked: the list changes.
+    /// The currency of a code. That the code is assigned to a currency is not checked: the list
+    /// changes.
     ///
     /// # Errors
     /// [`MoneyError::NotACurrency`].

@@ -95,10 +95,10 @@ impl From<Money> for JsonDecimal {
 }
 
 impl Money {
-    /// Nothing.
+    /// No money at all; [`Money::ZERO`] plus an amount is that amount.
     pub const ZERO: Self = Self(0);
 
-    /// Rounds to four places, a half to the even neighbour.
+    /// An amount in the major unit, rounded to four places, a half to the even neighbour.
     ///
     /// # Errors
     /// [`MoneyError::TooLarge`] past 64 bits of ten-thousandths (about 9 × 10¹⁴).
@@ -115,7 +115,7 @@ impl Money {
         Decimal::new(self.0, PLACES).normalize()
     }
 
-    /// So many ten-thousandths of the major unit.
+    /// An amount of so many ten-thousandths of the major unit.
     pub fn from_ten_thousandths(ten_thousandths: i64) -> Self {
         Self(ten_thousandths)
     }
@@ -213,7 +213,7 @@ impl From<UnitPrice> for JsonDecimal {
 }
 
 impl UnitPrice {
-    /// So much for one base unit.
+    /// A price of so much for one base unit, in the major unit.
     ///
     /// # Errors
     /// [`MoneyError::NegativePrice`].
@@ -224,7 +224,7 @@ impl UnitPrice {
         Ok(Self(value))
     }
 
-    /// So much for a quantity: the price of a bag over what is in it.
+    /// A price of so much for a quantity: the price of a bag over what is in it.
     ///
     /// # Errors
     /// [`MoneyError::NegativePrice`], [`MoneyError::NoQuantity`] for a quantity of zero or below,

@@ -33,9 +33,9 @@ pub struct Count {
 /// What stood in a place.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct CountLine {
-    /// The item.
+    /// The item that was counted.
     pub item: ItemId,
-    /// The place.
+    /// The storage place in which it stood.
     pub place: PlaceId,
     /// The stage; none for as purchased.
     #[serde(default)]
@@ -56,11 +56,11 @@ pub struct CountLine {
 /// Units sold, as typed.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct UnitsSold {
-    /// The product.
+    /// The product that was sold.
     pub product: ProductId,
-    /// Its size.
+    /// The size in which it was sold.
     pub size: SizeId,
-    /// How many.
+    /// How many units of that size.
     pub units: u32,
     /// What became of them.
     #[serde(default)]

@@ -22,15 +22,15 @@ pub struct CountDiff {
 /// An item at one stage in one place, before and after.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct ShelfDiff {
-    /// The item.
+    /// The item that was counted.
     pub item: ItemId,
-    /// The place.
+    /// The storage place in which it stood.
     pub place: PlaceId,
     /// The stage; none for as purchased.
     pub stage: Option<StageId>,
     /// As typed before, a line each; nothing where the shelf was not counted.
     pub before: Vec<Typed>,
-    /// As typed after.
+    /// As typed after, a line each; nothing where the shelf is not counted any more.
     pub after: Vec<Typed>,
     /// After less before, as purchased; none where a line cannot be understood.
     pub difference: Option<Tallied>,
@@ -39,13 +39,13 @@ pub struct ShelfDiff {
 /// A product and size under an outcome, daypart and channel, before and after.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct UnitsDiff {
-    /// The product.
+    /// The product that was sold.
     pub product: ProductId,
-    /// Its size.
+    /// The size in which it was sold.
     pub size: SizeId,
-    /// How many before.
+    /// Units in the count before.
     pub before: u64,
-    /// How many after.
+    /// Units in the count after.
     pub after: u64,
 }
 

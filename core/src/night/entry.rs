@@ -12,7 +12,7 @@ use crate::money::Money;
 pub struct Entry {
     /// The client's own id of it.
     pub id: EntryId,
-    /// What it says.
+    /// What was recorded.
     pub body: EntryBody,
 }
 
@@ -20,14 +20,14 @@ pub struct Entry {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum EntryBody {
-    /// Thrown away.
+    /// Food that was thrown away.
     Waste {
-        /// What.
+        /// The item that was thrown away.
         item: ItemId,
         /// At which stage; none for as purchased.
         #[serde(default)]
         stage: Option<StageId>,
-        /// Why.
+        /// The reason it was thrown away for.
         reason: ReasonId,
         /// How much, with the pan where it was weighed in one.
         quantity: Typed,
@@ -40,11 +40,11 @@ pub enum EntryBody {
     },
     /// Came from a supplier.
     Delivery {
-        /// What.
+        /// The item that was delivered.
         item: ItemId,
-        /// How much.
+        /// How much came, as it was typed.
         quantity: Typed,
-        /// The supplier's lot.
+        /// The lot as the supplier names it; none where nobody wrote it down.
         #[serde(default)]
         lot: Option<String>,
         /// What was paid for it in all, where it is known.
@@ -53,43 +53,43 @@ pub enum EntryBody {
     },
     /// Came from another store.
     TransferIn {
-        /// What.
+        /// The item that came.
         item: ItemId,
         /// At which stage; none for as purchased.
         #[serde(default)]
         stage: Option<StageId>,
-        /// How much.
+        /// How much came, at that stage.
         quantity: Typed,
         /// The store it came from.
         from: StoreId,
     },
     /// Went to another store.
     TransferOut {
-        /// What.
+        /// The item that went.
         item: ItemId,
         /// At which stage; none for as purchased.
         #[serde(default)]
         stage: Option<StageId>,
-        /// How much.
+        /// How much went, at that stage.
         quantity: Typed,
         /// The store it went to.
         to: StoreId,
     },
     /// Taken through stages, and weighed.
     Batch {
-        /// What.
+        /// The item that was worked on.
         item: ItemId,
         /// The stage it started from; none for as purchased.
         #[serde(default)]
         from: Option<StageId>,
-        /// What went in.
+        /// What went in, at the stage it started from.
         put_in: Typed,
         /// What came out of each stage that was weighed, in order of work.
         steps: Vec<Step>,
-        /// The supplier's lot.
+        /// The lot as the supplier names it; none where nobody wrote it down.
         #[serde(default)]
         lot: Option<String>,
-        /// Minutes of work.
+        /// How many minutes people worked on it; none where nobody wrote it down.
         #[serde(default)]
         labour_minutes: Option<u32>,
         /// When it must be thrown away; unknown where nobody wrote it down. A later entry never moves
@@ -100,25 +100,25 @@ pub enum EntryBody {
     },
     /// An item prepared from others.
     Preparation {
-        /// What was made.
+        /// The item that was made.
         item: ItemId,
         /// How much of it.
         made: Typed,
         /// What went in, where it was weighed.
         #[serde(default)]
         inputs: Vec<Input>,
-        /// Minutes of work.
+        /// How many minutes people worked on it; none where nobody wrote it down.
         #[serde(default)]
         labour_minutes: Option<u32>,
         /// When it must be thrown away; unknown where nobody wrote it down.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         discard_at: Option<DateTime<Utc>>,
     },
-    /// Ran out.
+    /// An item ran out, so that what is made of it could not be sold.
     StockOut {
-        /// What.
+        /// The item that ran out.
         item: ItemId,
-        /// From when.
+        /// From which instant on there was none of it.
         from: DateTime<Utc>,
         /// To when; none for the rest of the day.
         #[serde(default)]
@@ -126,11 +126,11 @@ pub enum EntryBody {
     },
     /// Portions weighed as they were served, for one line of a recipe.
     Sample {
-        /// The product.
+        /// The product whose portions were weighed.
         product: ProductId,
-        /// Its size.
+        /// The size of the product.
         size: SizeId,
-        /// The item weighed.
+        /// The item of the recipe that was weighed.
         item: ItemId,
         /// The weights, at the stage of the recipe line.
         weights: Vec<Typed>,
@@ -140,7 +140,7 @@ pub enum EntryBody {
 /// What came out of a stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Step {
-    /// The stage.
+    /// The stage that it came out of.
     pub stage: StageId,
     /// What came out of it.
     pub out: Typed,

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum State {
-    /// It stands.
+    /// It is the count in force until a later one is accepted.
     Accepted,
     /// It waits for answers. It displaces nothing.
     Held,
@@ -21,7 +21,7 @@ pub enum State {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Settled {
-    /// It stands.
+    /// It became the count in force.
     Accepted,
     /// Somebody said no to it.
     Declined,
@@ -45,10 +45,10 @@ pub enum RevisionEvent {
 }
 
 impl State {
-    /// Every state.
+    /// Every state that a revision may come in.
     pub const ALL: &[Self] = &[Self::Accepted, Self::Held, Self::Proposed];
 
-    /// Its word.
+    /// The word for the state in the API and the database.
     pub fn word(self) -> &'static str {
         match self {
             Self::Accepted => "accepted",
@@ -86,10 +86,10 @@ impl State {
 }
 
 impl Settled {
-    /// Every outcome.
+    /// Every way in which waiting ends.
     pub const ALL: &[Self] = &[Self::Accepted, Self::Declined, Self::Overtaken];
 
-    /// Its word.
+    /// The word for what became of it, in the API and the database.
     pub fn word(self) -> &'static str {
         match self {
             Self::Accepted => "accepted",

@@ -10,26 +10,26 @@ use crate::quantity::Quantity;
 /// It never says what a count should come to: who counts is to look at the shelf, not at a figure.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CountSheet {
-    /// The store.
+    /// The store whose sheet it is.
     pub store: StoreId,
     /// What people call it.
     pub title: String,
-    /// The date.
+    /// The business date that is counted for.
     pub date: BusinessDate,
     /// Whether the store stays closed on that date; then nothing is due.
     pub closed: bool,
-    /// The lines.
+    /// What is to be counted, in the order of the walk.
     pub lines: Vec<SheetLine>,
 }
 
 /// A line of the sheet: an item at one stage in one place.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetLine {
-    /// The place.
+    /// The storage place to look in.
     pub place: PlaceId,
     /// What people call the place.
     pub place_title: String,
-    /// The item.
+    /// The item to count.
     pub item: ItemId,
     /// What people call the item.
     pub title: String,
@@ -46,7 +46,7 @@ pub struct SheetLine {
 /// A stage on the sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetStage {
-    /// Its code.
+    /// The code that a line of the count names the stage by.
     pub code: StageId,
     /// What people call it.
     pub title: String,
@@ -55,7 +55,7 @@ pub struct SheetStage {
 /// A pack on the sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetPack {
-    /// Its code.
+    /// The code that a typed amount names the pack by.
     pub code: PackId,
     /// What it is, in words: "Bag of 22.68 kg".
     pub says: String,
@@ -64,7 +64,7 @@ pub struct SheetPack {
 /// A pan on the sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct SheetPan {
-    /// Its code.
+    /// The code that a line of the count names the pan by.
     pub code: PanId,
     /// What people call it.
     pub title: String,

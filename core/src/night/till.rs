@@ -7,7 +7,7 @@ use crate::money::Money;
 /// A batch of a till's feed, under the till's own id.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct TillBatch {
-    /// What was sold.
+    /// What was sold, a line of the till each.
     #[serde(default)]
     pub sales: Vec<Sale>,
     /// Orders and how long they took.
@@ -23,11 +23,11 @@ pub struct Sale {
     pub line: Option<String>,
     /// The till's code of the product and size.
     pub code: String,
-    /// How many.
+    /// How many units were sold.
     pub units: u32,
     /// What was taken for them, net of tax and discount, in all.
     pub net: Money,
-    /// When.
+    /// The part of the day or the instant at which they were sold.
     #[serde(default)]
     pub when: When,
     /// How they were ordered.
@@ -49,7 +49,7 @@ pub struct Sale {
 pub struct AdditionSold {
     /// The till's code of the addition.
     pub code: String,
-    /// How many.
+    /// How many were added, to all units of the sale together.
     pub units: u32,
 }
 
@@ -57,11 +57,11 @@ pub struct AdditionSold {
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum When {
-    /// In a daypart.
+    /// In the course of a daypart.
     Daypart(DaypartId),
     /// At an instant, such as the start of a quarter of an hour.
     At(DateTime<Utc>),
-    /// Nobody knows.
+    /// The till does not say.
     #[default]
     Unknown,
 }
@@ -70,7 +70,7 @@ pub enum When {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Outcome {
-    /// Made and sold.
+    /// They were made and sold.
     #[default]
     Sold,
     /// Called off before anything was made: used nothing, took nothing.
@@ -79,7 +79,7 @@ pub enum Outcome {
     RefundedAfterMaking,
     /// Made and given away.
     GivenAway,
-    /// Made for staff.
+    /// They were made for staff: food was used and nothing was taken.
     StaffMeal,
 }
 

@@ -14,26 +14,26 @@ use crate::quantity::Tallied;
 /// Which end of a transfer it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Direction {
-    /// It went out.
+    /// The item left the store that recorded the end.
     Out,
-    /// It came in.
+    /// The item reached the store that recorded the end.
     In,
 }
 
 /// One end of a transfer, as its store recorded it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct TransferEnd {
-    /// The entry.
+    /// The entry that recorded the end.
     pub id: EntryId,
-    /// Who recorded it.
+    /// The store that recorded it.
     pub store: StoreId,
-    /// Whom it names.
+    /// The store that it names as the other end.
     pub other: StoreId,
     /// Whether it went out or came in.
     pub direction: Direction,
-    /// What.
+    /// The item that was moved.
     pub item: ItemId,
-    /// On which date.
+    /// The business date that it was recorded for.
     pub date: BusinessDate,
     /// How much, as purchased.
     pub amount: Tallied,
@@ -44,7 +44,7 @@ pub struct TransferEnd {
 }
 
 impl TransferEnd {
-    /// Reads an end from an entry; none when the entry is no transfer.
+    /// The end that an entry records; none when the entry is no transfer.
     ///
     /// # Errors
     /// [`AmountError`] when the catalogue of its date has no such item, unit or stage.
@@ -124,7 +124,7 @@ pub enum Transfer {
 }
 
 impl Transfer {
-    /// Its ends.
+    /// The ends that are on record: two, or the one of a transfer that is one-sided.
     pub fn ends(&self) -> Vec<&TransferEnd> {
         match self {
             Self::Matched { out, into } | Self::Differs { out, into } => vec![out, into],

@@ -9,7 +9,7 @@ use crate::ids::ItemId;
 /// its amount to the default's.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Difference {
-    /// Pars.
+    /// The pars that differ, by the rule they stand under and what they are for.
     pub pars: Vec<ParChange>,
     /// What a batch is.
     pub batches: Vec<BatchChange>,
@@ -22,7 +22,7 @@ pub struct ParChange {
     pub rule: Rule,
     /// The item and daypart.
     pub key: ParKey,
-    /// The weekdays.
+    /// The weekdays on which they differ in this way.
     pub weekdays: Vec<Weekday>,
     /// What applied before; nothing when it is added.
     pub before: Option<Applied>,
@@ -33,7 +33,7 @@ pub struct ParChange {
 /// A batch that differs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct BatchChange {
-    /// The item.
+    /// The item whose batch differs.
     pub item: ItemId,
     /// What it was; nothing when it is added.
     pub before: Option<BatchSize>,

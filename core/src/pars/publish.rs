@@ -7,7 +7,7 @@ use crate::calendar::{BusinessDate, business_date};
 use crate::catalog::Store;
 use crate::ids::PersonId;
 
-/// One publication.
+/// The number of a publication: a later one has a greater.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct PublicationId(pub i64);
 
@@ -22,15 +22,15 @@ impl fmt::Display for PublicationId {
 pub struct Publication {
     /// Its id; a later one has a greater.
     pub id: PublicationId,
-    /// What takes effect.
+    /// The revision of a set that takes effect.
     pub revision: Revision,
     /// The first business date.
     pub from: BusinessDate,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom.
+    /// The person who published it.
     pub by: PersonId,
-    /// Why.
+    /// What was written down as the reason for it.
     pub reason: String,
     /// The publication that it takes back, when it is a roll-back.
     pub rolls_back: Option<PublicationId>,
@@ -60,7 +60,7 @@ pub struct RollBack<'a> {
 pub struct NothingBefore;
 
 impl Publications {
-    /// Takes publications in any order.
+    /// The publications known at a moment, given in any order.
     pub fn new(mut all: Vec<Publication>) -> Self {
         all.sort_by_key(|publication| (publication.from, publication.id));
         Self(all)

@@ -26,7 +26,7 @@ pub struct ParSet {
 /// One revision of a set, as a publication names it.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Revision {
-    /// The set.
+    /// The set that it is a revision of.
     pub set: ParSetId,
     /// Which revision of it, from 1.
     pub number: u32,
@@ -35,29 +35,29 @@ pub struct Revision {
 /// What holds in the stores of a format.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct FormatPars {
-    /// The format.
+    /// The kind of store that the pars are for.
     pub format: FormatId,
-    /// What holds there.
+    /// The pars that hold in stores of that kind.
     pub lines: Vec<ParLine>,
 }
 
 /// A par of an item for some weekdays and dayparts.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ParLine {
-    /// The item.
+    /// The item that should be ready.
     pub item: ItemId,
-    /// The weekdays.
+    /// The weekdays on which the par holds.
     pub weekdays: Vec<Weekday>,
-    /// The dayparts.
+    /// The dayparts at whose beginning the par holds.
     pub dayparts: Vec<DaypartId>,
-    /// How much.
+    /// How much of the item should be ready then.
     pub par: Par,
 }
 
 /// How much of an item should be ready when a daypart begins, as typed, at one stage.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Par {
-    /// How much.
+    /// The amount as it was typed, in any unit or pack of the item.
     pub quantity: Typed,
     /// At which stage; none for as purchased.
     #[serde(default)]
@@ -67,9 +67,9 @@ pub struct Par {
 /// What one batch of an item is.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct BatchSize {
-    /// The item.
+    /// The item that is made in batches.
     pub item: ItemId,
-    /// How much.
+    /// How much one batch is.
     pub quantity: Typed,
     /// The stage that is said for; none for as purchased. What comes of it at a later stage follows
     /// from the standard yields.
@@ -83,9 +83,9 @@ pub struct BatchSize {
 /// What a par is for, on one weekday.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct ParKey {
-    /// The daypart.
+    /// The daypart at whose beginning the item should be ready.
     pub daypart: DaypartId,
-    /// The item.
+    /// The item that should be ready.
     pub item: ItemId,
 }
 
@@ -94,7 +94,7 @@ pub struct ParKey {
 /// [`Whose::rules`].
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Whose {
-    /// The store's format.
+    /// What kind of store it is.
     pub format: FormatId,
 }
 
@@ -126,9 +126,9 @@ impl fmt::Display for Rule {
 /// A par, and the rule that makes it the one that applies.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Applied {
-    /// The rule.
+    /// The rule under which the par stands in its set.
     pub rule: Rule,
-    /// The par.
+    /// How much should be ready.
     pub par: Par,
 }
 

@@ -27,12 +27,12 @@ impl Batches {
     /// More than any kitchen makes for a daypart.
     pub const MOST: u32 = 1_000_000;
 
-    /// So many whole ones.
+    /// So many whole batches.
     pub fn whole(count: u32) -> Self {
         Self { halves: count.saturating_mul(2) }
     }
 
-    /// The number.
+    /// The number of batches; half a batch is 0.5.
     pub fn decimal(self) -> Decimal {
         Decimal::new(i64::from(self.halves) * 5, 1).normalize()
     }
@@ -55,7 +55,7 @@ impl fmt::Display for Batches {
 /// What would be made, and where that lands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Offer {
-    /// How many batches.
+    /// How many batches would be made.
     pub batches: Batches,
     /// What they come to.
     pub makes: Base,

@@ -22,9 +22,9 @@ pub struct Stock(Vec<Lot>);
 /// What is on hand.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum OnHand {
-    /// This.
+    /// It is known how much stands there and until when it is usable.
     Known(Stock),
-    /// Nobody can tell.
+    /// Nobody can tell what stands there, and why not.
     Unknown(Unknown),
 }
 
@@ -42,26 +42,26 @@ pub enum Unknown {
 /// What of a stock will be usable at a moment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Usable {
-    /// This much.
+    /// How much will be usable, in the item's base unit.
     Known(Base),
     /// Some has no discard time. That is not nothing, and not usable either.
     Unknown {
         /// What has a time and will be usable.
         certain: Base,
-        /// What has none.
+        /// What has no discard time.
         untimed: Base,
     },
 }
 
 impl Stock {
-    /// Puts lots in order; those of nothing are left out.
+    /// A stock of lots, put in order; those of nothing are left out.
     pub fn new(mut lots: Vec<Lot>) -> Self {
         lots.retain(|lot| lot.amount > Base::ZERO);
         lots.sort_by_key(|lot| (lot.discard_at.is_none(), lot.discard_at));
         Self(lots)
     }
 
-    /// The lots.
+    /// The lots that stand there, in the order in which they must be thrown away.
     pub fn lots(&self) -> &[Lot] {
         &self.0
     }

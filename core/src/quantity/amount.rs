@@ -47,7 +47,7 @@ impl Quantity {
     /// The largest value of any quantity, whatever its unit.
     pub const MAX: Decimal = Decimal::from_parts(1_000_000_000, 0, 0, false, 0);
 
-    /// Checks a value and gives it its unit.
+    /// A quantity of so much in a unit.
     ///
     /// # Errors
     /// [`QuantityError::Negative`], [`QuantityError::TooLarge`], [`QuantityError::TooFine`].
@@ -70,7 +70,7 @@ impl Quantity {
         self.value
     }
 
-    /// The unit.
+    /// The unit that the value counts.
     pub fn unit(self) -> Unit {
         self.unit
     }
@@ -99,12 +99,12 @@ pub struct Amount {
 }
 
 impl Amount {
-    /// So many base units of a dimension.
+    /// An amount of so many base units of a dimension.
     pub fn new(dimension: Dimension, base: Decimal) -> Self {
         Self { dimension, base }
     }
 
-    /// What is measured.
+    /// Whether it is a mass, a volume or a count.
     pub fn dimension(self) -> Dimension {
         self.dimension
     }

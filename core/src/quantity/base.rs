@@ -30,10 +30,10 @@ use super::{QuantityError, decimal};
 pub struct Base(#[serde(with = "decimal")] Decimal);
 
 impl Base {
-    /// Nothing.
+    /// An amount of nothing.
     pub const ZERO: Self = Self(Decimal::ZERO);
 
-    /// So many base units.
+    /// An amount of so many base units.
     pub fn new(value: Decimal) -> Self {
         Self(value)
     }
@@ -126,13 +126,13 @@ impl Mul<Decimal> for Base {
 pub struct Tallied(i64);
 
 impl Tallied {
-    /// Nothing.
+    /// An amount of nothing.
     pub const ZERO: Self = Self(0);
 
     /// The most base units that [`Base::settle`] lets into one tally.
     pub const SETTLED_MAX: Decimal = Decimal::from_parts(3_567_587_328, 232, 0, false, 0);
 
-    /// So many thousandths of a base unit.
+    /// An amount of so many thousandths of a base unit.
     pub fn from_thousandths(thousandths: i64) -> Self {
         Self(thousandths)
     }

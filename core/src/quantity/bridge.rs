@@ -28,7 +28,7 @@ impl TryFrom<RawDensity> for Density {
 }
 
 impl Density {
-    /// So many grams in a millilitre.
+    /// A density of so many grams in a millilitre.
     ///
     /// # Errors
     /// [`QuantityError::NotPositive`] for zero and below.

@@ -54,7 +54,7 @@ pub enum QuantityError {
         /// The number as it was read.
         text: String,
     },
-    /// Below zero.
+    /// The value is below zero, which no quantity can be.
     #[error("{value} is below zero: a quantity cannot be")]
     Negative {
         /// The value as it came.
@@ -65,7 +65,7 @@ pub enum QuantityError {
     TooFine {
         /// The value as it came.
         value: Decimal,
-        /// The decimals allowed.
+        /// The most decimals that are kept.
         places: u32,
     },
     /// Larger than any kitchen holds.

@@ -24,16 +24,16 @@ use super::decimal;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Ratio {
-    /// What is compared.
+    /// The number above the line.
     #[serde(with = "decimal")]
     pub numerator: Decimal,
-    /// What it is compared to.
+    /// The number below the line.
     #[serde(with = "decimal")]
     pub denominator: Decimal,
 }
 
 impl Ratio {
-    /// One sum over another.
+    /// The ratio of one sum over another.
     pub fn new(numerator: Decimal, denominator: Decimal) -> Self {
         Self { numerator, denominator }
     }

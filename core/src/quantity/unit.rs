@@ -97,7 +97,7 @@ units! {
     Millilitre = "ml": Volume, 1, 0;
     /// A 768th of a gallon.
     Teaspoon = "tsp": Volume, 492_892_159_375, 11;
-    /// Ten millilitres.
+    /// A hundredth of a litre.
     Centilitre = "cl": Volume, 10, 0;
     /// A 256th of a gallon.
     Tablespoon = "tbsp": Volume, 1_478_676_478_125, 11;
@@ -115,7 +115,7 @@ units! {
     Gallon = "gal": Volume, 3_785_411_784, 6;
     /// The base unit of count: one piece.
     Each = "each": Count, 1, 0;
-    /// Twelve pieces.
+    /// Twelve pieces, counted as one.
     Dozen = "dozen": Count, 12, 0;
 }
 

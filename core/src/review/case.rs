@@ -21,7 +21,7 @@ pub enum CaseStage {
 }
 
 impl CaseStage {
-    /// Every stage.
+    /// Every stage: first those a case goes through in turn, then the two ways in which it ends.
     pub const ALL: &[Self] =
         &[Self::Open, Self::Visited, Self::Promised, Self::Kept, Self::Closed, Self::Dismissed];
 
@@ -68,7 +68,7 @@ pub enum CaseCheck {
 }
 
 impl CaseCheck {
-    /// Both.
+    /// Both times, in order.
     pub const ALL: &[Self] = &[Self::Interim, Self::Last];
 
     /// So many days after the promise was kept.
@@ -87,12 +87,12 @@ pub enum CaseEvent {
     Visited,
     /// Something is promised by a date; promised anew, the later date holds.
     Promised {
-        /// The date.
+        /// The date by which it is promised.
         due: BusinessDate,
     },
     /// What was promised is done.
     Kept {
-        /// Since when.
+        /// The business date from which on it holds.
         on: BusinessDate,
     },
     /// The server looked again.
@@ -237,7 +237,7 @@ impl Progress {
 /// A case of a store that there was before, or is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Earlier {
-    /// The store.
+    /// The store that the case is about.
     pub store: Label,
     /// By what it was raised.
     pub measure: Measure,

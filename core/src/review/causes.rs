@@ -53,7 +53,7 @@ impl Cause {
 /// A cause that was considered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Considered {
-    /// Which.
+    /// The cause that was weighed.
     pub cause: Cause,
     /// What speaks for it, in sentences.
     pub speaks_for: Vec<String>,

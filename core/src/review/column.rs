@@ -5,7 +5,7 @@ macro_rules! columns {
         pub enum Column { $($(#[$doc])* $name,)* }
 
         impl Column {
-            /// Every column.
+            /// Every column, in the order in which a sheet keeps them.
             pub const ALL: &[Self] = &[$(Self::$name,)*];
 
             /// How many there are.
@@ -20,7 +20,7 @@ macro_rules! columns {
 }
 
 columns! {
-    /// Portions sold.
+    /// How many portions were sold.
     Portions = "portions";
     /// Net sales, in the currency's major unit.
     Sales = "sales";
@@ -82,7 +82,7 @@ impl Figures {
         self
     }
 
-    /// Says one.
+    /// Sets the figure of a column; one that is not finite leaves the column blank.
     pub fn set(&mut self, column: Column, figure: f64) {
         self.0[column as usize] = if figure.is_finite() { figure } else { f64::NAN };
     }

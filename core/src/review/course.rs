@@ -12,7 +12,7 @@ const FEWEST_NIGHTS: u64 = 4;
 /// A week of a store.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Week {
-    /// Its nights.
+    /// The nights of the week, first and last included.
     pub span: DateSpan,
     /// How many of them the ratio comes from.
     pub nights: u64,

@@ -21,7 +21,7 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Every kind.
+    /// Every kind, in the order in which they are declared.
     pub const ALL: &[Self] =
         &[Self::OneNight, Self::Drift, Self::Chronic, Self::Habit, Self::Recovered, Self::Shared];
 
@@ -143,7 +143,7 @@ pub struct Evidence {
     pub after: f64,
     /// What it is compared with.
     pub against: Baseline,
-    /// Nights since.
+    /// How many nights the measure since comes from.
     pub nights_after: usize,
     /// How many of its own standard errors the change is, nights' likeness to their neighbours
     /// allowed for.
@@ -163,11 +163,11 @@ pub struct Finding {
     pub as_of: BusinessDate,
     /// The store; none for a district as a whole.
     pub store: Option<Label>,
-    /// Its district.
+    /// The district of the store, or the one that moved as a whole.
     pub district: Label,
-    /// In what.
+    /// The measure in which it differs.
     pub measure: Measure,
-    /// In what way.
+    /// The way in which it differs.
     pub kind: Kind,
     /// The night it is estimated to have begun.
     pub since: BusinessDate,

@@ -53,7 +53,7 @@ pub struct Past {
 /// A measure of a store over 28 nights.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ListedMeasure {
-    /// The measure.
+    /// Which measure it is.
     pub measure: Measure,
     /// A ratio of sums, never a mean of ratios; none when unknown.
     pub value: Option<f64>,
@@ -73,13 +73,13 @@ pub struct ListedMeasure {
 /// A store of the list.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Listed {
-    /// The store.
+    /// The store that is listed.
     pub store: Label,
     /// Its nights of the window.
     pub nights: Nights,
     /// Whether it is new: nothing ranks it.
     pub is_new: bool,
-    /// Its measures.
+    /// What was measured of the store, a measure each.
     pub measures: Vec<ListedMeasure>,
     /// The most that one measure puts at stake a week: use holds what is wasted and lost in batches,
     /// so the measures do not add.
@@ -88,7 +88,7 @@ pub struct Listed {
     pub rank: Result<Rank, Unranked>,
 }
 
-/// A district's list.
+/// The stores of a district over the nights that were looked at.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reviewed {
     /// The nights looked at.

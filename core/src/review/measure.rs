@@ -17,7 +17,7 @@ pub enum Measure {
 }
 
 impl Measure {
-    /// Every measure.
+    /// Every measure, whether it is a ratio or a habit.
     pub const ALL: &[Self] = &[Self::Use, Self::Waste, Self::Yield, Self::Lateness, Self::Habit];
 
     /// Those that are ratios of two columns.

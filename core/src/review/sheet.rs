@@ -30,13 +30,13 @@ pub enum Status {
 /// that adds up over items: kilograms of a file, or money of tallies.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StoreNight {
-    /// The store.
+    /// The store whose night it is.
     pub store: Label,
     /// Its district on that date.
     pub district: Label,
     /// Its format on that date.
     pub format: Label,
-    /// The business date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// What became of the night.
     pub status: Status,
@@ -44,7 +44,7 @@ pub struct StoreNight {
     pub lot: Option<Label>,
     /// The promotion that ran.
     pub promotion: Option<Label>,
-    /// Who counted.
+    /// Who counted that night; none where nobody wrote it down.
     pub counted_by: Option<Label>,
     /// What is known of it.
     pub figures: Figures,
@@ -53,21 +53,21 @@ pub struct StoreNight {
 /// Why rows make no sheet.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum SheetError {
-    /// No rows.
+    /// There is no row at all.
     #[error("there are no rows")]
     Empty,
     /// Two rows of a store and date.
     #[error("{store} has two rows of {date}")]
     Twice {
-        /// The store.
+        /// The code of the store.
         store: String,
-        /// The date.
+        /// The business date that both rows are of.
         date: BusinessDate,
     },
     /// Dates too far apart.
     #[error("the rows span {nights} nights, and {most} is the most", most = Sheet::MOST_NIGHTS)]
     TooManyNights {
-        /// How many.
+        /// How many nights lie from the first row to the last.
         nights: u32,
     },
 }
@@ -83,7 +83,7 @@ impl UnitCost {
     /// 0.90 for a kilogram as purchased: a starting value (invented) until a network says its own.
     pub const KILOGRAM: Self = Self(0.90);
 
-    /// Takes a finite number, 0 or more.
+    /// A cost of a finite number, 0 or more.
     pub fn new(cost: f64) -> Option<Self> {
         (cost.is_finite() && cost >= 0.0).then_some(Self(cost))
     }
@@ -130,7 +130,7 @@ impl Sheet {
     /// So many nights at most.
     pub const MOST_NIGHTS: u32 = 800;
 
-    /// Takes rows in any order.
+    /// A sheet of rows in any order.
     ///
     /// # Errors
     /// [`SheetError`] when there are none, two are of the same night, or they are too far apart.
@@ -216,7 +216,7 @@ impl Sheet {
         }
     }
 
-    /// Its words.
+    /// The words that the sheet's labels stand for.
     pub fn labels(&self) -> &Labels {
         &self.labels
     }
@@ -316,7 +316,7 @@ impl Sheet {
         self.column(Column::Nights)[cell].max(1.0) as u32
     }
 
-    /// District and format.
+    /// District and format of each night, store by store.
     pub(super) fn places(&self) -> &[(Label, Label)] {
         &self.places
     }

@@ -11,17 +11,17 @@ const MOSTLY: f64 = 0.5;
 /// What the stores of a district share.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Moved {
-    /// The district.
+    /// The district whose stores moved.
     pub district: DistrictId,
-    /// Its area.
+    /// The region that the district lies in.
     pub area: RegionId,
-    /// By what.
+    /// The measure in which they moved.
     pub measure: Measure,
     /// The lot that most of its nights since were cooked from, with the part of them that were.
     pub lot: Option<(String, f64)>,
     /// The night it is estimated to have begun.
     pub since: BusinessDate,
-    /// By how much.
+    /// The change of the measure's ratio, drawn towards nothing by how it was picked out.
     pub size: f64,
     /// Where that lies at 95 %.
     pub range: Interval,
@@ -41,7 +41,7 @@ pub enum Common {
 /// Districts that moved alike and have something in common.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Together {
-    /// By what.
+    /// The measure in which they moved.
     pub measure: Measure,
     /// What they have in common.
     pub common: Common,

@@ -32,7 +32,7 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// Every verdict.
+    /// Every verdict that a judgement may come to.
     pub const ALL: &[Self] = &[Self::Worked, Self::DidNot, Self::CannotTell];
 
     /// Its word in the API.
@@ -54,7 +54,7 @@ impl Verdict {
 pub struct Windows {
     /// After the case was raised and before anything was done.
     pub before: DateSpan,
-    /// Since.
+    /// The nights after the promise was kept.
     pub after: DateSpan,
 }
 
@@ -65,18 +65,18 @@ pub struct Effect {
     pub change: f64,
     /// Where it lies at 95 %.
     pub range: Interval,
-    /// Relied-on nights before.
+    /// How many nights before it rests on.
     pub nights_before: usize,
-    /// Relied-on nights after.
+    /// How many nights after it rests on.
     pub nights_after: usize,
-    /// How many peers.
+    /// How many peers it was held against.
     pub peers: usize,
 }
 
 /// A verdict and what it rests on.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Judgement {
-    /// The verdict.
+    /// What was decided.
     pub verdict: Verdict,
     /// The change it rests on; none with too few nights or peers.
     pub effect: Option<Effect>,

@@ -22,7 +22,7 @@ impl Funnel {
     /// The share of units cut down at either end before it is told how they differ.
     pub const WINSORISED: f64 = 0.10;
 
-    /// Takes at least two units, finite and with variances above 0, and a finite target; else
+    /// A funnel of at least two units, finite and with variances above 0, and a finite target; else
     /// [`StatsError::Sample`].
     pub fn of(units: &[Noisy], target: f64) -> Result<Self, StatsError> {
         let sound = |u: &Noisy| u.value.is_finite() && u.variance.is_finite() && u.variance > 0.0;

@@ -10,10 +10,10 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Grade {
-    /// As expected.
+    /// The figure is as expected.
     Within,
-    /// Not yet outside.
+    /// The figure lies off by more than is usual, and not yet by so much that it is worth a look.
     NearTheEdge,
-    /// Worth a look.
+    /// The figure lies so far off that it is worth a look.
     Outside,
 }

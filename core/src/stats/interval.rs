@@ -14,7 +14,7 @@ impl Confidence {
     /// 95 %.
     pub const NINETY_FIVE: Self = Self(0.95);
 
-    /// Takes a number strictly between 0 and 1; else [`StatsError::Confidence`].
+    /// A confidence strictly between 0 and 1; else [`StatsError::Confidence`].
     pub fn new(confidence: f64) -> Result<Self, StatsError> {
         if confidence > 0.0 && confidence < 1.0 {
             Ok(Self(confidence))
@@ -64,9 +64,9 @@ impl Confidence {
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interval {
-    /// Lower limit.
+    /// The least value that the range holds.
     pub low: f64,
-    /// Upper limit.
+    /// The greatest value that the range holds.
     pub high: f64,
 }
 
@@ -105,18 +105,18 @@ pub struct Proportion {
 }
 
 impl Proportion {
-    /// Takes hits and trials: at least one trial, no more hits than trials; else
+    /// A proportion of hits and trials: at least one trial, no more hits than trials; else
     /// [`StatsError::Proportion`].
     pub fn new(hits: u64, of: u64) -> Result<Self, StatsError> {
         if of == 0 || hits > of { Err(StatsError::Proportion) } else { Ok(Self { hits, of }) }
     }
 
-    /// The hits.
+    /// How many of the trials were hits.
     pub fn hits(self) -> u64 {
         self.hits
     }
 
-    /// The trials.
+    /// How many trials there were.
     pub fn of(self) -> u64 {
         self.of
     }

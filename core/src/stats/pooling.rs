@@ -3,7 +3,7 @@ use super::StatsError;
 /// A figure that is known only so well: its value and the variance of its error.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Noisy {
-    /// The value.
+    /// The figure as it was measured.
     pub value: f64,
     /// The variance of its error, more than 0.
     pub variance: f64,
@@ -28,7 +28,7 @@ pub struct Pooled {
 }
 
 impl Pooled {
-    /// Takes at least two figures, finite and with a variance above 0; else [`StatsError::Sample`].
+    /// Pools at least two figures, finite and with a variance above 0; else [`StatsError::Sample`].
     pub fn of(figures: &[Noisy]) -> Result<Self, StatsError> {
         let sound = |f: &Noisy| f.value.is_finite() && f.variance.is_finite() && f.variance > 0.0;
         if figures.len() < 2 || !figures.iter().all(sound) {

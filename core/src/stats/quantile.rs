@@ -13,12 +13,12 @@ use super::StatsError;
 pub struct Percentile(u16);
 
 impl Percentile {
-    /// The median.
+    /// The median: the value that half of all do not pass.
     pub const P50: Self = Self(500);
     /// The value that nine in ten do not pass.
     pub const P90: Self = Self(900);
 
-    /// Takes thousandths, 0 to 1000; else [`StatsError::Percentile`].
+    /// The percentile of so many thousandths, 0 to 1000; else [`StatsError::Percentile`].
     pub fn per_mille(thousandths: u16) -> Result<Self, StatsError> {
         if thousandths <= 1000 { Ok(Self(thousandths)) } else { Err(StatsError::Percentile) }
     }

@@ -36,7 +36,7 @@ impl FromIterator<(f64, f64)> for RatioSums {
 }
 
 impl RatioSums {
-    /// How many units.
+    /// How many nights or other units were added up.
     pub fn units(&self) -> u64 {
         self.units
     }

@@ -22,14 +22,14 @@ impl Robust {
     /// deviation.
     pub const SCALE: f64 = 1.482_602_218_505_602;
 
-    /// Takes at least one value, all finite; else [`StatsError::Sample`].
+    /// The middle and spread of at least one value, all finite; else [`StatsError::Sample`].
     pub fn of(values: &[f64]) -> Result<Self, StatsError> {
         let centre = median(values)?;
         let off: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
         Ok(Self { centre, spread: StdDev::new(median(&off)? * Self::SCALE)? })
     }
 
-    /// The median.
+    /// The median of the values.
     pub fn centre(self) -> f64 {
         self.centre
     }

@@ -16,7 +16,7 @@ use super::StatsError;
 pub struct Share(Decimal);
 
 impl Share {
-    /// Takes a number from 0 to 1, both included; else [`StatsError::Share`].
+    /// A share from 0 to 1, both included; else [`StatsError::Share`].
     pub fn new(share: Decimal) -> Result<Self, StatsError> {
         if (Decimal::ZERO..=Decimal::ONE).contains(&share) {
             Ok(Self(share))

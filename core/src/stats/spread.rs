@@ -15,12 +15,12 @@ impl StdDev {
     /// No spread at all; [`StdDev::and`] leaves the other unchanged.
     pub const ZERO: Self = Self(0.0);
 
-    /// Takes a finite number, 0 or more; else [`StatsError::StdDev`].
+    /// A spread of a finite number, 0 or more; else [`StatsError::StdDev`].
     pub fn new(value: f64) -> Result<Self, StatsError> {
         if value.is_finite() && value >= 0.0 { Ok(Self(value)) } else { Err(StatsError::StdDev) }
     }
 
-    /// The number itself.
+    /// The standard deviation as a number, in the unit of its figure.
     pub fn value(self) -> f64 {
         self.0
     }
@@ -58,8 +58,8 @@ pub struct Sample {
 }
 
 impl Sample {
-    /// Takes at least one value, all finite; else [`StatsError::Sample`]. A sum of squares beyond
-    /// the reach of `f64` is [`StatsError::StdDev`].
+    /// The sample of at least one value, all finite; else [`StatsError::Sample`]. A sum of squares
+    /// beyond the reach of `f64` is [`StatsError::StdDev`].
     pub fn of(values: &[f64]) -> Result<Self, StatsError> {
         if values.is_empty() || values.iter().any(|v| !v.is_finite()) {
             return Err(StatsError::Sample);

@@ -33,7 +33,7 @@ impl Histogram {
     /// Where the last, open bin begins. As a percentile it reads "4 hours or longer".
     pub const OVERFLOW: Seconds = Seconds::minutes(240);
 
-    /// Adds one ticket.
+    /// Adds the time of one ticket.
     pub fn add(&mut self, time: Seconds) {
         self.put(bin_of(time), 1);
     }
@@ -46,7 +46,7 @@ impl Histogram {
         all
     }
 
-    /// How many tickets.
+    /// How many tickets the times are of.
     pub fn count(&self) -> u64 {
         self.0.values().fold(0, |sum, count| sum.saturating_add(*count))
     }
@@ -83,7 +83,7 @@ impl Histogram {
         self.0.iter().map(|(&bin, &count)| (bin, count)).collect()
     }
 
-    /// From stored bins: known, in ascending order ([`TicketError::Bin`]) and none empty
+    /// A histogram of stored bins: known, in ascending order ([`TicketError::Bin`]) and none empty
     /// ([`TicketError::EmptyBin`]).
     pub fn from_pairs(pairs: &[(u16, u64)]) -> Result<Self, TicketError> {
         let mut last = None;

@@ -26,7 +26,7 @@ impl Default for MinimumTickets {
 /// against the target in force when they were tallied, so tallies under different targets merge.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct TicketTally {
-    /// All tickets.
+    /// Every ticket that was placed, whether it was timed or not.
     pub orders: u64,
     /// The times of those that count.
     pub times: Histogram,
@@ -34,7 +34,7 @@ pub struct TicketTally {
     pub with_target: u64,
     /// Those of them that took longer than it.
     pub timed_late: u64,
-    /// Tickets never closed.
+    /// Tickets that were never closed.
     pub never_closed: u64,
     /// Tickets closed in a lump.
     pub lump_closed: u64,

@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 
 use super::TicketError;
 
-/// Whole seconds.
+/// A time in whole seconds.
 ///
 /// ```
 /// use parings_core::tickets::Seconds;
@@ -14,7 +14,7 @@ use super::TicketError;
 pub struct Seconds(pub u32);
 
 impl Seconds {
-    /// So many minutes.
+    /// A time of so many minutes, in seconds.
     pub const fn minutes(minutes: u16) -> Self {
         Self(minutes as u32 * 60)
     }
@@ -50,8 +50,9 @@ pub struct Ticket {
 }
 
 impl Ticket {
-    /// Takes the instants of an order: placed, handed off (`None`: never closed), and promised
-    /// (`None`: cooked as it comes). [`TicketError::HandedOffBeforePlaced`] when time runs backwards.
+    /// A ticket of the instants of an order: placed, handed off (`None`: never closed), and
+    /// promised (`None`: cooked as it comes). [`TicketError::HandedOffBeforePlaced`] when time runs
+    /// backwards.
     pub fn new(
         placed: DateTime<Utc>,
         handed_off: Option<DateTime<Utc>>,

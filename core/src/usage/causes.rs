@@ -7,7 +7,7 @@ use crate::stats::StdDev;
 /// An amount that is known only so well.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Estimate {
-    /// The amount.
+    /// The amount that is estimated.
     pub amount: Tallied,
     /// How far it may be off, one standard deviation, in the amount's base unit; none when nobody
     /// can tell.
@@ -20,7 +20,7 @@ pub struct Estimate {
 /// the last two parts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Causes {
-    /// Used less expected.
+    /// What was used less what sales should have used.
     pub variance: Estimate,
     /// Written down as thrown away.
     pub waste: Tallied,
@@ -28,7 +28,7 @@ pub struct Causes {
     pub yield_loss: Tallied,
     /// Served beyond the recipe, as samples say; none without samples.
     pub over_portioning: Option<Estimate>,
-    /// The rest.
+    /// What is left of the variance when every other cause is taken off.
     pub unexplained: Estimate,
 }
 

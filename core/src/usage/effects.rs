@@ -32,7 +32,7 @@ pub fn price_effect(
 pub struct PutIn {
     /// What the recipe wants for what was made.
     pub standard: Base,
-    /// What went in.
+    /// The amount that went in.
     pub actual: Base,
     /// The standard price of one unit.
     pub price: UnitPrice,

@@ -33,7 +33,7 @@ use crate::quantity::Tallied;
 pub struct Movement {
     /// The count it starts from.
     pub opening: Tallied,
-    /// Delivered.
+    /// What suppliers delivered between the two counts.
     pub received: Tallied,
     /// Come from other stores.
     pub transferred_in: Tallied,

@@ -26,12 +26,13 @@ pub struct Samples {
 }
 
 impl Samples {
-    /// From its parts, as they are kept.
+    /// Samples from the sums that are kept of them: how many, and the sums and squares of
+    /// millionths.
     pub fn from_parts(count: u64, sum: i64, squares: i128) -> Self {
         Self { count, sum, squares }
     }
 
-    /// How many.
+    /// How many portions were weighed.
     pub fn count(&self) -> u64 {
         self.count
     }

@@ -17,7 +17,7 @@ use crate::quantity::Base;
 pub struct Yield(Decimal);
 
 impl Yield {
-    /// Takes a number more than 0 and at most 2; else [`YieldError::Yield`].
+    /// A yield of more than 0 and at most 2; else [`YieldError::Yield`].
     pub fn new(ratio: Decimal) -> Result<Self, YieldError> {
         if ratio > Decimal::ZERO && ratio <= Decimal::TWO {
             Ok(Self(ratio))

@@ -37,7 +37,7 @@ pub fn batch_yield(input: Base, output: Base) -> Result<Yield, YieldError> {
 pub struct Points(Decimal);
 
 impl Points {
-    /// Takes 0 or more; else [`YieldError::Setting`].
+    /// Points of 0 or more; else [`YieldError::Setting`].
     pub fn new(points: Decimal) -> Result<Self, YieldError> {
         if points >= Decimal::ZERO { Ok(Self(points)) } else { Err(YieldError::Setting) }
     }
@@ -80,8 +80,8 @@ pub struct GradeLimits {
 }
 
 impl GradeLimits {
-    /// Takes both limits, each still included in its word; [`YieldError::Setting`] when `near` is
-    /// less than `within`.
+    /// Limits for both words, each still included in its word; [`YieldError::Setting`] when `near`
+    /// is less than `within`.
     pub fn new(within: Points, near: Points) -> Result<Self, YieldError> {
         if near < within { Err(YieldError::Setting) } else { Ok(Self { within, near }) }
     }
@@ -124,7 +124,7 @@ impl Default for GradeLimits {
 pub struct ScaleTolerance(Points);
 
 impl ScaleTolerance {
-    /// Takes the tolerance in per cent of the cap.
+    /// A tolerance in per cent of the cap.
     pub fn new(percent_of_cap: Points) -> Self {
         Self(percent_of_cap)
     }

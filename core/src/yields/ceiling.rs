@@ -20,8 +20,8 @@ pub struct SolidsRule {
 }
 
 impl SolidsRule {
-    /// Takes the share of dry matter that stays, and the least sellable share, more than 0; else
-    /// [`YieldError::Solids`].
+    /// A rule of the share of dry matter that stays, and the least sellable share, more than 0;
+    /// else [`YieldError::Solids`].
     pub fn new(retained: Share, least: Share) -> Result<Self, YieldError> {
         if least.decimal().is_zero() {
             Err(YieldError::Solids)

@@ -47,9 +47,9 @@ pub struct Stage {
 pub struct Chain(Vec<Stage>);
 
 impl Chain {
-    /// Takes stages in order of work. Codes are unique ([`YieldError::Repeated`]), every stage has
-    /// low ≤ standard ≤ high ≤ cap ([`YieldError::Bounds`]), and the products of the standards can
-    /// be kept ([`YieldError::Range`]).
+    /// A chain of stages in order of work. Codes are unique ([`YieldError::Repeated`]), every stage
+    /// has low ≤ standard ≤ high ≤ cap ([`YieldError::Bounds`]), and the products of the standards
+    /// can be kept ([`YieldError::Range`]).
     pub fn new(stages: Vec<Stage>) -> Result<Self, YieldError> {
         for (place, stage) in stages.iter().enumerate() {
             if stages[..place].iter().any(|earlier| earlier.code == stage.code) {

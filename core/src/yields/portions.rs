@@ -15,7 +15,7 @@ use crate::quantity::Base;
 pub struct PortionSize(Decimal);
 
 impl PortionSize {
-    /// Takes more than 0; else [`YieldError::Portion`].
+    /// A portion of more than 0; else [`YieldError::Portion`].
     pub fn new(size: Decimal) -> Result<Self, YieldError> {
         if size > Decimal::ZERO { Ok(Self(size)) } else { Err(YieldError::Portion) }
     }
@@ -47,7 +47,7 @@ pub fn portions(finished: Base, size: PortionSize) -> Result<Portions, YieldErro
 /// One size of a mix and how many units of it are sold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct MixPart {
-    /// The size.
+    /// How much one portion of this size is.
     pub size: PortionSize,
     /// Units sold, or any numbers in the same proportion.
     pub units: u32,

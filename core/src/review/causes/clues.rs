@@ -16,18 +16,18 @@ const FEWEST: usize = 6;
 /// How something changed: the ratio before and since, and the change with its 95 % range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Change {
-    /// Before.
+    /// The ratio over the nights before.
     pub before: f64,
-    /// Since.
+    /// The ratio over the nights since.
     pub after: f64,
-    /// The change.
+    /// The ratio since less the ratio before.
     pub size: f64,
     /// Where it lies, as nights differ.
     pub range: Interval,
 }
 
 impl Change {
-    /// From sums before and since; none where either has no range.
+    /// The change from sums before to sums since; none where either has no range.
     pub fn of(before: &RatioSums, after: &RatioSums) -> Option<Self> {
         let confidence = Confidence::NINETY_FIVE;
         let (was, is) = (before.value()?, after.value()?);
@@ -58,7 +58,7 @@ pub struct PartChange {
 pub struct Clues {
     /// What the finding is about.
     pub measure: Measure,
-    /// How use changed.
+    /// How use changed; none where either ratio has no range.
     pub used: Option<Change>,
     /// How recorded waste changed.
     pub wasted: Option<Change>,
@@ -86,7 +86,7 @@ pub struct Clues {
 }
 
 impl Clues {
-    /// Of a store of which nothing is known but the finding.
+    /// The clues of a store of which nothing is known but the finding.
     pub fn of_nothing(measure: Measure) -> Self {
         Self {
             measure,

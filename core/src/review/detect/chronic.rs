@@ -22,9 +22,9 @@ pub(super) struct Chronic {
     pub(super) store: usize,
     pub(super) found: u32,
     pub(super) last: u32,
-    /// The peers' level.
+    /// The level that fair peers lie about, on the scale of the measure.
     pub(super) centre: f64,
-    /// How many peers.
+    /// How many fair peers it was held against.
     pub(super) peers: usize,
 }
 

@@ -5,7 +5,7 @@ use std::hash::Hash;
 
 use crate::review::Sheet;
 
-/// No group.
+/// The number of a store that belongs to no group on a night.
 pub(super) const NONE: u32 = u32::MAX;
 
 /// A group of each store's night; those of all stores of a night lie together.

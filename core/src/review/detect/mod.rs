@@ -102,7 +102,7 @@ enum Found {
 }
 
 impl<'a> Detector<'a> {
-    /// Groups the stores of a sheet.
+    /// A detector for a sheet, whose stores it groups by whom they are compared with.
     pub fn new(sheet: &'a Sheet) -> Self {
         Self { sheet, grouping: Grouping::of(sheet) }
     }

@@ -62,7 +62,7 @@ pub(super) struct Scan {
 }
 
 impl Scan {
-    /// None when the sheet has nothing of the measure.
+    /// Scans a measure of a sheet; none when the sheet has nothing of it.
     pub(super) fn of(sheet: &Sheet, grouping: &Grouping, measure: Measure) -> Option<Self> {
         let series = Series::of(sheet, measure)?;
         let stores = sheet.stores().len();

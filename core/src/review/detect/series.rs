@@ -36,7 +36,7 @@ const TIMES: f64 = 0.4;
 const LATELY: f64 = 0.2;
 
 impl Series {
-    /// None when the sheet has nothing of it.
+    /// The series of a measure; none when the sheet has nothing of it.
     pub(super) fn of(sheet: &Sheet, measure: Measure) -> Option<Self> {
         let (stores, nights) = (sheet.stores().len(), sheet.nights());
         let mut values = vec![f64::NAN; stores * nights];

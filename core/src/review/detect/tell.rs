@@ -495,7 +495,7 @@ fn odds(share: f64, change: f64) -> f64 {
 }
 
 struct Scale {
-    /// The ratio before.
+    /// The ratio of the measure before the change.
     before: f64,
     form: Form,
 }

@@ -16,7 +16,7 @@ const MOST_BEFORE: usize = 112;
 #[derive(Debug, Clone, Default)]
 pub(super) struct Track {
     pub(super) store: usize,
-    /// Which nights.
+    /// The nights of the sheet on which the store has a figure, in order.
     pub(super) nights: Vec<u32>,
     /// The spread of a night that says as much as usual.
     pub(super) spread: Vec<f64>,
@@ -46,7 +46,7 @@ pub(super) struct Mean {
 }
 
 impl Track {
-    /// Reads a store's nights.
+    /// The track of a store through a series.
     pub(super) fn of(series: &Series, fair: &Fair, store: usize) -> Self {
         let mut track = Self { store, covered: vec![0], ..Self::default() };
         for (night, at) in (store..fair.level.len()).step_by(fair.stores).enumerate() {

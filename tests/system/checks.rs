@@ -2,19 +2,19 @@
 
 use std::fmt::Write;
 
-use parings_core::checks::{Kind, Treatment};
+use parings_core::checks::{CheckKind, Treatment};
 use parings_tests::golden::assert_committed;
 
 #[test]
 fn the_committed_table_is_every_check() {
     let mut table = String::from(
-        "What is checked about a night: parings_core::checks::Kind.\n\n\
+        "What is checked about a night: parings_core::checks::CheckKind.\n\n\
          reject: refused. confirm: asked, at most three a count, by money; beyond that left out.\n\
          flag: accepted, and said. leave out: accepted, and kept out of what compares stores.\n\n\
          Not in the table: a submission under an id that came before is answered as the first time\n\
          and makes no row; an instant is kept in UTC with the store's offset and business date.\n\n",
     );
-    for kind in Kind::ALL {
+    for kind in CheckKind::ALL {
         let treatment = match kind.treatment() {
             Treatment::Reject => "reject",
             Treatment::Confirm => "confirm",

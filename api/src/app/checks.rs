@@ -10,7 +10,7 @@ use parings_core::access::Role;
 use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::catalog::{Catalog, Document, Limits, Minutes};
 use parings_core::checks::{
-    Changed, Check, Elsewhere, Given, ItemPast, Kind, ReferenceChange, Sent, Treatment,
+    Changed, Check, CheckKind, Elsewhere, Given, ItemPast, ReferenceChange, Sent, Treatment,
     next_opening, night, triage, unanswered,
 };
 use parings_core::ids::{EntryId, ItemId, StoreId};
@@ -131,7 +131,7 @@ fn ask(
     limits: &Limits,
 ) -> Vec<Check> {
     // Of a locked night everything is for another person to decide: nobody is asked that.
-    let found = found.into_iter().filter(|check| check.kind != Kind::BackDatedEdit).collect();
+    let found = found.into_iter().filter(|check| check.kind != CheckKind::BackDatedEdit).collect();
     let answered = answered(revisions, count);
     let most = limits.confirmations as usize;
     let (beyond, most) = match coming {

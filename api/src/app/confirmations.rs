@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
-use parings_core::checks::{About, Answer, Check, Correction, Kind};
+use parings_core::checks::{About, Answer, Check, CheckKind, Correction};
 use parings_core::ids::{StoreId, WriteId};
 use parings_core::night::{Count, Entry, RevisionEvent, State};
 use serde::Serialize;
@@ -221,7 +221,7 @@ fn fresh<'a>(revision: &Revision, answers: &'a [Answered]) -> Result<Vec<Fresh<'
     }
     // A count of long ago says why it comes now, with the count or with the answer.
     for (n, check, _, reason) in &fresh {
-        if check.kind == Kind::OldDate && reason.is_none() && revision.reason.is_none() {
+        if check.kind == CheckKind::OldDate && reason.is_none() && revision.reason.is_none() {
             faults.push(Fault::new(format!("/answers/{n}/reason"), "say why it comes so late"));
         }
     }

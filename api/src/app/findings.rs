@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{DistrictId, PersonId, StoreId, WriteId};
-use parings_core::review::{self, Kind};
+use parings_core::review::{self, FindingKind};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 use uuid::Uuid;
@@ -120,7 +120,7 @@ pub struct Filter {
     /// Of a store.
     pub store: Option<StoreId>,
     /// Of a kind.
-    pub kind: Option<Kind>,
+    pub kind: Option<FindingKind>,
     /// Of the last reviews up to this night.
     pub as_of: Option<BusinessDate>,
     /// As known at this moment.
@@ -157,7 +157,7 @@ pub async fn list(
         let which = db::findings::Which {
             district: filter.district.as_ref().map(DistrictId::as_str),
             store: filter.store.as_ref().map(StoreId::as_str),
-            kind: filter.kind.map(Kind::word),
+            kind: filter.kind.map(FindingKind::word),
         };
         let rows = db::findings::list(conn, (until, known), which, after, limit).await?;
         with_answers(conn, rows).await

@@ -4,7 +4,7 @@
 
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
-use parings_core::checks::{Check, Kind, merge};
+use parings_core::checks::{Check, CheckKind, merge};
 use parings_core::ids::{StoreId, WriteId};
 use parings_core::night::Count;
 use serde::Serialize;
@@ -79,7 +79,8 @@ pub async fn add<W: Serialize>(
 /// Where counters differed earlier, and nobody has said yet who is right.
 fn still_differ(waiting: &Revision) -> Vec<Check> {
     // What was settled without an answer is asked no more.
-    let open = waiting.open().filter(|check| waiting.waits() && check.kind == Kind::TwoCounters);
+    let open =
+        waiting.open().filter(|check| waiting.waits() && check.kind == CheckKind::TwoCounters);
     open.cloned().collect()
 }
 

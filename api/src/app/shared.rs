@@ -5,7 +5,7 @@ use chrono::{DateTime, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{DistrictId, RegionId};
-use parings_core::review::{Kind, Measure, Moved, Together, together};
+use parings_core::review::{FindingKind, Measure, Moved, Together, together};
 use parings_core::stats::Interval;
 
 use crate::app::findings::Evidence;
@@ -30,7 +30,7 @@ pub async fn list(
         audit::note_reading_of_all(conn, ctx, Action::ReadShared, "shared").await?;
         let until = as_of.unwrap_or_else(|| reference::today(ctx));
         let known = known_at.map_or(ctx.now, |known| known.min(ctx.now));
-        let which = Which { kind: Some(Kind::Shared.word()), ..Which::default() };
+        let which = Which { kind: Some(FindingKind::Shared.word()), ..Which::default() };
         let rows = db::findings::list(conn, (until, known), which, None, i64::MAX).await?;
         let mut all = Vec::new();
         for row in &rows {

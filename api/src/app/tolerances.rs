@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::checks::{Kind, Proposal, wider};
+use parings_core::checks::{CheckKind, Proposal, wider};
 use parings_core::ids::{ItemId, StoreId};
 
 use crate::app::{Deps, catalog, reference, tallying};
@@ -20,7 +20,7 @@ const NIGHTS: i64 = 28;
 #[derive(Debug, Clone)]
 pub struct Wider {
     /// The kind of question.
-    pub kind: Kind,
+    pub kind: CheckKind,
     /// The item that it is asked about; none for the night as a whole.
     pub item: Option<ItemId>,
     /// The limit, what it is and what it would be.
@@ -55,9 +55,9 @@ pub async fn list(deps: &Deps, caller: &Caller) -> Result<Vec<Wider>, AppError> 
         let least = i64::from(limits.same_answers);
         let from = today.plus_days(-NIGHTS);
         let rows = db::answers::repeated(conn, from, today.succ(), least).await?;
-        let mut found: BTreeMap<(Kind, Option<ItemId>), Vec<Evidence>> = BTreeMap::new();
+        let mut found: BTreeMap<(CheckKind, Option<ItemId>), Vec<Evidence>> = BTreeMap::new();
         for row in rows {
-            let kind = Kind::ALL.iter().find(|kind| kind.word() == row.kind);
+            let kind = CheckKind::ALL.iter().find(|kind| kind.word() == row.kind);
             let Some(kind) = kind else { continue };
             let item = Some(row.item).filter(|item| !item.is_empty());
             let item = item.map(|item| item.parse()).transpose().map_err(anyhow::Error::new)?;

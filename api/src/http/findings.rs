@@ -5,7 +5,7 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::calendar::BusinessDate;
-use parings_core::review::{Kind, Measure};
+use parings_core::review::{FindingKind, Measure};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
@@ -225,7 +225,7 @@ impl TryFrom<FindingsQuery> for Filter {
     type Error = AppError;
     fn try_from(sent: FindingsQuery) -> Result<Self, AppError> {
         let kind = |word: String| {
-            let kind = Kind::ALL.iter().copied().find(|kind| kind.word() == word);
+            let kind = FindingKind::ALL.iter().copied().find(|kind| kind.word() == word);
             kind.ok_or_else(|| AppError::invalid("/kind", format!("\"{word}\" is no kind")))
         };
         let unseen = |what: &str| AppError::not_found(format!("{what} of this name"));

@@ -3,7 +3,7 @@ use std::collections::BTreeSet;
 use serde::{Deserialize, Serialize};
 
 use super::slips::as_read;
-use super::{About, Check, Kind, Treatment};
+use super::{About, Check, CheckKind, Treatment};
 use crate::catalog::Typed;
 use crate::ids::{ItemId, PlaceId};
 use crate::night::{Count, CountLine, Entry};
@@ -115,7 +115,7 @@ impl Check {
     /// [`AnswerError`] when the answer does not fit what was asked.
     ///
     /// ```
-    /// use parings_core::checks::{About, Answer, Check, Kind, Reading};
+    /// use parings_core::checks::{About, Answer, Check, CheckKind, Reading};
     /// use parings_core::night::Count;
     /// let count: Count = serde_json::from_value(serde_json::json!({ "complete": true, "lines": [
     ///   { "item": "salt", "place": "dry", "quantity": { "value": "9", "unit": "kg" } }] })).unwrap();
@@ -126,7 +126,7 @@ impl Check {
     ///     serde_json::from_str(r#"{"value":"9","unit":"lb"}"#).unwrap();
     /// let readings = [&line.quantity, &pounds]
     ///     .map(|q| Reading { quantity: q.clone(), says: String::new() });
-    /// let check = Check { readings: readings.into(), ..Check::new(Kind::UnitSlip, about, "9 kg, or 9 lb?") };
+    /// let check = Check { readings: readings.into(), ..Check::new(CheckKind::UnitSlip, about, "9 kg, or 9 lb?") };
     /// assert_eq!(check.answered(&Answer::AsTyped, &count), Ok(None));
     /// let read = check.answered(&Answer::OtherReading { quantity: pounds.clone() }, &count);
     /// assert_eq!(read.unwrap().unwrap().lines[0].quantity, pounds);
@@ -215,7 +215,7 @@ impl Check {
     /// Whether an answer takes the doubt away. Only a copied count that nobody counted again stays
     /// doubtful: that it was typed so is not in question.
     pub fn is_resolved_by(&self, answer: &Answer) -> bool {
-        !(self.kind == Kind::CopiedCount && *answer == Answer::AsTyped)
+        !(self.kind == CheckKind::CopiedCount && *answer == Answer::AsTyped)
     }
 
     /// The items whose counts are not relied on while it is unresolved: of the night as a whole, all
@@ -223,9 +223,10 @@ impl Check {
     /// tallies doubt such spans, and heal when the missing fact comes.
     pub fn doubted(&self, count: &Count) -> BTreeSet<ItemId> {
         match (self.kind, &self.about) {
-            (Kind::NegativeUse | Kind::WasteAboveHandled | Kind::ImpossibleYield, _) => {
-                BTreeSet::new()
-            }
+            (
+                CheckKind::NegativeUse | CheckKind::WasteAboveHandled | CheckKind::ImpossibleYield,
+                _,
+            ) => BTreeSet::new(),
             (_, About::Night) if self.doubtful.is_empty() => {
                 count.lines.iter().map(|line| line.item.clone()).collect()
             }
@@ -264,11 +265,11 @@ mod tests {
         let reading = |quantity| Reading { quantity, says: String::new() };
         Check {
             readings: vec![reading(line.quantity.clone()), reading(other)],
-            ..Check::new(Kind::UnitSlip, about, "?")
+            ..Check::new(CheckKind::UnitSlip, about, "?")
         }
     }
 
-    fn night(kind: Kind) -> Check {
+    fn night(kind: CheckKind) -> Check {
         Check::new(kind, About::Night, "?")
     }
 
@@ -303,7 +304,7 @@ mod tests {
         assert!(check.stands(&other, &then, &read) && !check.stands(&other, &then, &then));
         let corrected = Answer::Corrected { to: Correction::Quantity(typed("90", "kg")) };
         assert!(!check.stands(&corrected, &then, &salt_changed));
-        assert!(night(Kind::OldDate).stands(&Answer::AsTyped, &then, &salt_changed));
+        assert!(night(CheckKind::OldDate).stands(&Answer::AsTyped, &then, &salt_changed));
     }
 
     #[test]
@@ -314,14 +315,16 @@ mod tests {
             items.iter().map(ToString::to_string).collect::<Vec<_>>().join(" ")
         };
         assert_eq!(items(&slip(&count.lines[0], typed("9", "lb"))), "salt");
-        assert_eq!(items(&night(Kind::OldDate)), "cup oil salt");
+        assert_eq!(items(&night(CheckKind::OldDate)), "cup oil salt");
         let weighed = count.lines[..2].iter().map(|line| line.item.clone()).collect();
-        let copied = Check { doubtful: weighed, ..night(Kind::CopiedCount) };
+        let copied = Check { doubtful: weighed, ..night(CheckKind::CopiedCount) };
         assert_eq!(items(&copied), "oil salt");
         let item = count.lines[0].item.clone();
-        assert_eq!(items(&Check::new(Kind::NegativeUse, About::Item { item }, "?")), "");
-        assert!(!night(Kind::CopiedCount).is_resolved_by(&Answer::AsTyped));
-        assert!(night(Kind::CopiedCount).is_resolved_by(&Answer::CountedAgain { lines: vec![] }));
-        assert!(night(Kind::OldDate).is_resolved_by(&Answer::AsTyped));
+        assert_eq!(items(&Check::new(CheckKind::NegativeUse, About::Item { item }, "?")), "");
+        assert!(!night(CheckKind::CopiedCount).is_resolved_by(&Answer::AsTyped));
+        assert!(
+            night(CheckKind::CopiedCount).is_resolved_by(&Answer::CountedAgain { lines: vec![] })
+        );
+        assert!(night(CheckKind::OldDate).is_resolved_by(&Answer::AsTyped));
     }
 }

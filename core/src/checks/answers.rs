@@ -4,18 +4,18 @@ use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
-use super::{Check, Kind, Treatment};
+use super::{Check, CheckKind, Treatment};
 use crate::catalog::Limits;
 
 /// The checks that were not answered before, by their ids: nobody is asked the same thing twice.
 ///
 /// ```
 /// use std::collections::BTreeSet;
-/// use parings_core::checks::{About, Check, Kind, unanswered};
+/// use parings_core::checks::{About, Check, CheckKind, unanswered};
 /// let ask = |kind| Check::new(kind, About::Night, "?");
-/// let answered = BTreeSet::from([ask(Kind::OldDate).id()]);
-/// let left = unanswered(vec![ask(Kind::OldDate), ask(Kind::CopiedCount)], &answered);
-/// assert_eq!(left[0].kind, Kind::CopiedCount);
+/// let answered = BTreeSet::from([ask(CheckKind::OldDate).id()]);
+/// let left = unanswered(vec![ask(CheckKind::OldDate), ask(CheckKind::CopiedCount)], &answered);
+/// assert_eq!(left[0].kind, CheckKind::CopiedCount);
 /// assert_eq!(left.len(), 1);
 /// ```
 pub fn unanswered(checks: Vec<Check>, answered: &BTreeSet<String>) -> Vec<Check> {
@@ -39,13 +39,13 @@ pub struct Proposal {
 ///
 /// ```
 /// use parings_core::catalog::Limits;
-/// use parings_core::checks::{Kind, wider};
+/// use parings_core::checks::{CheckKind, wider};
 /// let limits = Limits::default();
-/// assert_eq!(wider(Kind::UnitSlip, 4, &limits), None);
-/// let proposal = wider(Kind::UnitSlip, 5, &limits).unwrap();
+/// assert_eq!(wider(CheckKind::UnitSlip, 4, &limits), None);
+/// let proposal = wider(CheckKind::UnitSlip, 5, &limits).unwrap();
 /// assert_eq!((proposal.limit, proposal.proposed.to_string()), ("spreads", "5".into()));
 /// ```
-pub fn wider(kind: Kind, stood: u32, limits: &Limits) -> Option<Proposal> {
+pub fn wider(kind: CheckKind, stood: u32, limits: &Limits) -> Option<Proposal> {
     if stood < limits.same_answers {
         return None;
     }
@@ -55,17 +55,18 @@ pub fn wider(kind: Kind, stood: u32, limits: &Limits) -> Option<Proposal> {
         proposed: (now * Decimal::new(125, 2)).normalize(),
     };
     Some(match kind {
-        Kind::UnitSlip | Kind::PackSlip | Kind::DecimalSlip | Kind::TareForgotten => {
-            by_a_quarter("spreads", limits.spreads.0)
-        }
-        Kind::NegativeUse | Kind::WasteAboveHandled => {
+        CheckKind::UnitSlip
+        | CheckKind::PackSlip
+        | CheckKind::DecimalSlip
+        | CheckKind::TareForgotten => by_a_quarter("spreads", limits.spreads.0),
+        CheckKind::NegativeUse | CheckKind::WasteAboveHandled => {
             by_a_quarter("use_spreads", limits.use_spreads.0)
         }
-        Kind::DeviceClock => {
+        CheckKind::DeviceClock => {
             let now = Decimal::from(limits.clock_minutes.0);
             Proposal { limit: "clock_minutes", now, proposed: now + now }
         }
-        Kind::CopiedCount => {
+        CheckKind::CopiedCount => {
             let now = limits.copied_share.decimal();
             let half_way = (now + Decimal::ONE) / Decimal::TWO;
             Proposal { limit: "copied_share", now, proposed: half_way.normalize() }

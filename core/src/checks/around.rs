@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::{About, Changed, Check, Given, Kind, ReferenceChange};
+use super::{About, Changed, Check, CheckKind, Given, ReferenceChange};
 use crate::calendar::day_bounds;
 use crate::night::Entry;
 
@@ -19,7 +19,7 @@ pub fn around(given: &Given<'_>) -> Vec<Check> {
     found.extend(given.facts.entries.iter().filter_map(|entry| late_entry(given, entry)));
     found.extend(given.left.iter().map(|name| {
         let says = format!("{name} works here no longer: what they recorded keeps their name");
-        Check::new(Kind::PersonLeft, About::Night, says)
+        Check::new(CheckKind::PersonLeft, About::Night, says)
     }));
     found
 }
@@ -27,7 +27,7 @@ pub fn around(given: &Given<'_>) -> Vec<Check> {
 fn closed_day(given: &Given<'_>) -> Option<Check> {
     (!given.store.is_open(given.date)).then(|| {
         let says = "the store stays closed on this date: no count is due, and none is not zero";
-        Check::new(Kind::ClosedDay, About::Night, says)
+        Check::new(CheckKind::ClosedDay, About::Night, says)
     })
 }
 
@@ -35,7 +35,7 @@ fn closed_day(given: &Given<'_>) -> Option<Check> {
 fn short(given: &Given<'_>) -> Option<Check> {
     given.day.night.short.then(|| {
         let says = "much shorter hours than usual: rates of this day are not compared";
-        Check::new(Kind::ShortDay, About::Night, says)
+        Check::new(CheckKind::ShortDay, About::Night, says)
     })
 }
 
@@ -46,7 +46,7 @@ fn new_store(given: &Given<'_>) -> Option<Check> {
             "open for {days} of the {} days after which a store is ranked",
             given.limits.new_store_days
         );
-        Check::new(Kind::NewStore, About::Night, says)
+        Check::new(CheckKind::NewStore, About::Night, says)
     })
 }
 
@@ -66,7 +66,7 @@ fn shared_sign_in(given: &Given<'_>) -> Option<Check> {
         nearest.store,
         away(nearest.at).num_minutes()
     );
-    Some(Check::new(Kind::SharedSignIn, About::Night, says))
+    Some(Check::new(CheckKind::SharedSignIn, About::Night, says))
 }
 
 /// Recipes and prices that change inside the span of an item: each night keeps its own.
@@ -89,7 +89,7 @@ fn changes_inside(given: &Given<'_>) -> Vec<Check> {
                 Changed::Price => "its price",
             };
             let says = format!("{what} changes on {from}: nights before keep what held for them");
-            Check::new(Kind::ChangeInside, About::Item { item: item.clone() }, says)
+            Check::new(CheckKind::ChangeInside, About::Item { item: item.clone() }, says)
         })
         .collect()
 }
@@ -105,6 +105,6 @@ fn late_entry(given: &Given<'_>, entry: &Entry) -> Option<Check> {
             "this {} was entered after the night had closed: the night is worked out again",
             entry.body.kind().replace('_', " ")
         );
-        Check::new(Kind::LateEntry, About::Entry { entry: entry.id, item }, says)
+        Check::new(CheckKind::LateEntry, About::Entry { entry: entry.id, item }, says)
     })
 }

@@ -84,16 +84,16 @@ pub struct Reading {
 /// Something about a night that is refused, asked, said or left out.
 ///
 /// ```
-/// use parings_core::checks::{About, Check, Kind};
+/// use parings_core::checks::{About, Check, CheckKind};
 /// use parings_core::ids::ItemId;
 /// let potato = ItemId::new("potato").unwrap();
-/// let check = Check::new(Kind::NegativeUse, About::Item { item: potato }, "a delivery is missing?");
+/// let check = Check::new(CheckKind::NegativeUse, About::Item { item: potato }, "a delivery is missing?");
 /// assert_eq!(check.id(), "negative_use:potato");
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Check {
     /// In what way it looks wrong.
-    pub kind: Kind,
+    pub kind: CheckKind,
     /// What is done about it.
     pub treatment: Treatment,
     /// Which part of the night looks wrong.
@@ -118,7 +118,7 @@ pub struct Check {
 impl Check {
     /// A check of a kind, with the kind's own treatment, no readings and no stake; what is doubtful
     /// is the item of the count that it is about.
-    pub fn new(kind: Kind, about: About, says: impl Into<String>) -> Self {
+    pub fn new(kind: CheckKind, about: About, says: impl Into<String>) -> Self {
         let counted = match &about {
             About::Item { item } | About::Line { item, .. } => Some(item.clone()),
             About::Night | About::Entry { .. } => None,
@@ -148,9 +148,9 @@ macro_rules! kinds {
             Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
         )]
         #[serde(rename_all = "snake_case")]
-        pub enum Kind { $($(#[doc = $says])+ $name,)* }
+        pub enum CheckKind { $($(#[doc = $says])+ $name,)* }
 
-        impl Kind {
+        impl CheckKind {
             /// Every kind, in the order in which they are declared.
             pub const ALL: &[Self] = &[$(Self::$name,)*];
 

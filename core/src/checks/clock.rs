@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, FixedOffset, NaiveTime, Offset, TimeDelta, Timelike, Utc};
 
-use super::{About, Check, Given, Kind, Treatment};
+use super::{About, Check, CheckKind, Given, Treatment};
 use crate::calendar::{BusinessDate, ClockRange, business_date, day_bounds, wall_time};
 use crate::catalog::{Daypart, Limits, Store};
 
@@ -118,14 +118,17 @@ fn date(given: &Given<'_>) -> Option<Check> {
     let ask = |kind, says: String| Some(Check::new(kind, About::Night, says));
     let past = given.date.days_until(here.date);
     if past < 0 {
-        return ask(Kind::FutureDate, format!("{sent} has not begun: it is {wall} of {today}"));
+        return ask(
+            CheckKind::FutureDate,
+            format!("{sent} has not begun: it is {wall} of {today}"),
+        );
     }
     if given.amends.is_some() {
         return None;
     }
     if past > i64::from(given.limits.old_days) {
         return ask(
-            Kind::OldDate,
+            CheckKind::OldDate,
             format!("{sent} is {past} days ago. Is it for that day? Why so late?"),
         );
     }
@@ -138,7 +141,7 @@ fn date(given: &Given<'_>) -> Option<Check> {
     let ask = |or: BusinessDate| {
         let says =
             format!("it is {wall} of {today}. Is this the count of {sent}, or of {}?", named(or));
-        Some(Check::new(Kind::AfterMidnight, About::Night, says))
+        Some(Check::new(CheckKind::AfterMidnight, About::Night, says))
     };
     if past > 0 {
         // Yesterday's count is welcome until today's is due.
@@ -154,7 +157,7 @@ fn date(given: &Given<'_>) -> Option<Check> {
     }
     if small_hours {
         let says = format!("it is {wall}: this is the count of {sent}");
-        let told = Check::new(Kind::AfterMidnight, About::Night, says);
+        let told = Check::new(CheckKind::AfterMidnight, About::Night, says);
         return Some(Check { treatment: Treatment::Flag, ..told });
     }
     // Before opening there is nothing to close: it may well be last night's.
@@ -189,7 +192,7 @@ fn device_clock(given: &Given<'_>) -> Option<Check> {
             weekday(given.date),
             given.date
         );
-        Check::new(Kind::DeviceClock, About::Night, says)
+        Check::new(CheckKind::DeviceClock, About::Night, says)
     })
 }
 
@@ -199,7 +202,7 @@ fn clock_change(given: &Given<'_>) -> Option<Check> {
     let hours = (ends - starts).num_minutes() as f64 / 60.0;
     (ends - starts != TimeDelta::hours(24)).then(|| {
         let says = format!("the clocks change: this business day has {hours} hours");
-        Check::new(Kind::ClockChange, About::Night, says)
+        Check::new(CheckKind::ClockChange, About::Night, says)
     })
 }
 
@@ -224,7 +227,7 @@ fn sales_during_count(given: &Given<'_>) -> Option<Check> {
             "{} minutes of counting while the store traded: count what sells fastest last",
             open.num_minutes()
         );
-        Check::new(Kind::SalesDuringCount, About::Night, says)
+        Check::new(CheckKind::SalesDuringCount, About::Night, says)
     })
 }
 
@@ -232,6 +235,6 @@ fn back_dated_edit(given: &Given<'_>) -> Option<Check> {
     let late = given.amends.is_some() && locked(given.store, given.date, given.now, given.limits);
     late.then(|| {
         let says = "this night is locked: say why, and somebody else decides";
-        Check::new(Kind::BackDatedEdit, About::Night, says)
+        Check::new(CheckKind::BackDatedEdit, About::Night, says)
     })
 }

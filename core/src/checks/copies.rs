@@ -7,7 +7,7 @@ use rust_decimal::Decimal;
 
 use super::expect::{ShelfKey, amount, shelf_key, tallied};
 use super::slips::stake;
-use super::{About, Check, Given, Kind};
+use super::{About, Check, CheckKind, Given};
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits, UnitName};
 use crate::ids::ItemId;
@@ -39,7 +39,7 @@ fn same_content(given: &Given<'_>) -> Option<Check> {
         "the same lines came {minutes} minutes ago for {}: is this another count?",
         same.date
     );
-    Some(Check::new(Kind::SameContent, About::Night, says))
+    Some(Check::new(CheckKind::SameContent, About::Night, says))
 }
 
 fn sorted(count: &Count) -> Vec<(ShelfKey, Decimal, String)> {
@@ -74,7 +74,7 @@ fn copied_count(given: &Given<'_>) -> Option<Check> {
         same.len(),
         moving.len()
     );
-    let mut check = Check::new(Kind::CopiedCount, About::Night, says);
+    let mut check = Check::new(CheckKind::CopiedCount, About::Night, says);
     let mut by_money: Vec<(Option<Money>, &ItemId)> =
         same.into_iter().map(|id| (stake(given, id, movement(given, id)), id)).collect();
     by_money.sort_by(|a, b| b.0.cmp(&a.0).then_with(|| a.1.cmp(b.1)));
@@ -150,7 +150,7 @@ fn pan_counted_twice(given: &Given<'_>, label: &str, mut lines: Vec<&CountLine>)
     };
     let places: Vec<_> = lines.iter().map(|line| super::slips::place(given, line)).collect();
     let says = format!("pan {label} is counted in {}: where is it?", places.join(" and in "));
-    let mut check = Check::new(Kind::PanCountedTwice, about(lines[0]), says);
+    let mut check = Check::new(CheckKind::PanCountedTwice, about(lines[0]), says);
     let each =
         lines.iter().filter_map(|line| stake(given, &line.item, amount(given.catalog, line)?));
     check.stake = each.min();
@@ -204,6 +204,6 @@ pub fn rounding_habit<'a>(
             "{round} of {all} weights end in 0 or 5 of the scale's {division}: \
              please show us how they are read"
         );
-        Check::new(Kind::RoundingHabit, About::Night, says)
+        Check::new(CheckKind::RoundingHabit, About::Night, says)
     })
 }

@@ -1,6 +1,6 @@
 //! Whether the sheet is answered, and with what can be.
 
-use super::{About, Check, Given, Kind};
+use super::{About, Check, CheckKind, Given};
 use crate::night::blanks;
 
 /// Lines that cannot be understood, lines that are blank, and items without a past to check by.
@@ -23,7 +23,7 @@ fn impossible_rows(given: &Given<'_>) -> Vec<Check> {
                 place: line.place.clone(),
                 stage: line.stage.clone(),
             };
-            Some(Check::new(Kind::ImpossibleRow, about, says))
+            Some(Check::new(CheckKind::ImpossibleRow, about, says))
         })
         .collect()
 }
@@ -37,7 +37,7 @@ fn blank_lines(given: &Given<'_>) -> Vec<Check> {
     if !given.count.complete {
         let lines = blank.len();
         let says = format!("{lines} lines of the sheet are blank: their items have no use tonight");
-        return vec![Check::new(Kind::PartialCount, About::Night, says)];
+        return vec![Check::new(CheckKind::PartialCount, About::Night, says)];
     }
     blank
         .into_iter()
@@ -48,7 +48,7 @@ fn blank_lines(given: &Given<'_>) -> Vec<Check> {
                 stage: shelf.stage.clone(),
             };
             let says = format!("{} is blank: type 0 if there is none", item.title);
-            Check::new(Kind::MissedItem, about, says)
+            Check::new(CheckKind::MissedItem, about, says)
         })
         .collect()
 }
@@ -62,6 +62,6 @@ fn no_history(given: &Given<'_>) -> Option<Check> {
             "items with fewer than {least} nights to go by: {young}. They are checked by the sizes \
              of their packs alone"
         );
-        Check::new(Kind::NoHistory, About::Night, says)
+        Check::new(CheckKind::NoHistory, About::Night, says)
     })
 }

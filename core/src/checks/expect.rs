@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rust_decimal::prelude::ToPrimitive;
 
 use super::slips::{Other, reread};
-use super::{Given, ItemPast, Kind, PastUse};
+use super::{CheckKind, Given, ItemPast, PastUse};
 use crate::catalog::{Catalog, Limits};
 use crate::ids::{ItemId, PanId, PlaceId, StageId};
 use crate::night::CountLine;
@@ -112,7 +112,7 @@ impl ShelfPast {
 
     /// Whether another reading of the line departs from the shelf's habit as well.
     pub fn departs_as(&self, line: &CountLine, other: &Other, limits: &Limits) -> bool {
-        if other.kind == Kind::TareForgotten {
+        if other.kind == CheckKind::TareForgotten {
             return line.pan.is_some();
         }
         self.departs(&reread(line, &other.quantity, other.kind), limits.history_nights)

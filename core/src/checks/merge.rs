@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use rust_decimal::Decimal;
 
 use super::expect::{ShelfKey, shelf_key};
-use super::{About, Check, Kind, Reading};
+use super::{About, Check, CheckKind, Reading};
 use crate::catalog::{Catalog, Typed, UnitName};
 use crate::ids::{ItemId, PlaceId};
 use crate::night::{Count, CountLine};
@@ -165,7 +165,7 @@ fn question(catalog: &Catalog, key: &ShelfKey, counted: &[&Vec<&CountLine>]) -> 
     let says = words(catalog, &item, &place, &readings);
     let sums = || counted.iter().filter_map(|lines| amount(catalog, lines));
     let price = catalog.unit_price(&item);
-    let mut check = Check::new(Kind::TwoCounters, About::Line { item, place, stage }, says);
+    let mut check = Check::new(CheckKind::TwoCounters, About::Line { item, place, stage }, says);
     check.readings = readings;
     check.stake = price.and_then(|price| price.try_of(sums().max()? - sums().min()?).ok());
     Some(check)

@@ -30,7 +30,7 @@ use std::collections::BTreeSet;
 pub use answer::{Answer, AnswerError, Correction};
 pub use answers::{Proposal, unanswered, wider};
 pub use around::around;
-pub use check::{About, Check, Kind, Reading, Treatment};
+pub use check::{About, Check, CheckKind, Reading, Treatment};
 pub use clock::{Stamp, clocks, locked, next_opening, stamp, trading};
 pub use copies::{copies, rounding_habit};
 pub use coverage::coverage;
@@ -48,7 +48,7 @@ pub fn night(given: &Given<'_>) -> Vec<Check> {
     let mut found = slips(given);
     let asked: BTreeSet<_> = found.iter().filter_map(|check| check.about.item()).cloned().collect();
     let slipped = |check: &Check| {
-        check.kind == Kind::NegativeUse
+        check.kind == CheckKind::NegativeUse
             && check.about.item().is_some_and(|item| asked.contains(item))
     };
     found.extend(stock(given).into_iter().filter(|check| !slipped(check)));

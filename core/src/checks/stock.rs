@@ -5,7 +5,7 @@
 
 use super::expect::tallied;
 use super::slips::stake;
-use super::{About, Check, Given, Kind};
+use super::{About, Check, CheckKind, Given};
 use crate::ids::ItemId;
 use crate::night::{Entry, EntryBody};
 use crate::tally::{Doubt, ItemSpan, over_cap};
@@ -36,7 +36,7 @@ fn use_below_zero(given: &Given<'_>, id: &ItemId, span: &ItemSpan) -> Option<Che
              another store not entered yet?",
             title(given, id)
         );
-        let mut check = Check::new(Kind::NegativeUse, About::Item { item: id.clone() }, says);
+        let mut check = Check::new(CheckKind::NegativeUse, About::Item { item: id.clone() }, says);
         check.stake = stake(given, id, tallied(span.used).abs());
         check
     })
@@ -50,7 +50,7 @@ fn waste(given: &Given<'_>, id: &ItemId, span: &ItemSpan) -> Option<Check> {
             title(given, id)
         );
         let about = About::Item { item: id.clone() };
-        let mut check = Check::new(Kind::WasteAboveHandled, about, says);
+        let mut check = Check::new(CheckKind::WasteAboveHandled, about, says);
         check.stake = stake(given, id, tallied(span.wasted + span.wasted_safety));
         check
     })
@@ -69,7 +69,7 @@ fn impossible_yield(given: &Given<'_>, entry: &Entry) -> Option<Check> {
         step.out, item.title, stage.title
     );
     let about = About::Entry { entry: entry.id, item: id.clone() };
-    let mut check = Check::new(Kind::ImpossibleYield, about, says);
+    let mut check = Check::new(CheckKind::ImpossibleYield, about, says);
     let out = item.measure(id, &step.out).ok()?;
     let bought = item.as_purchased(id, out, Some(&step.stage)).ok()?;
     check.stake = given.catalog.unit_price(id).and_then(|price| price.try_of(bought).ok());

@@ -1,6 +1,6 @@
 use chrono::{DateTime, Utc};
 
-use super::{About, Check, Kind};
+use super::{About, Check, CheckKind};
 use crate::catalog::Limits;
 use crate::night::{Transfer, TransferEnd};
 
@@ -16,5 +16,5 @@ fn said(end: &TransferEnd) -> Check {
     let says = format!(
         "{store} recorded a transfer of {item} with {other} on {date}, and {other} has no such entry"
     );
-    Check::new(Kind::OneSidedTransfer, About::Entry { entry: *id, item: item.clone() }, says)
+    Check::new(CheckKind::OneSidedTransfer, About::Entry { entry: *id, item: item.clone() }, says)
 }

@@ -17,17 +17,17 @@ pub struct Triage {
 /// beyond that is left out: a tired person asked ten questions answers none.
 ///
 /// ```
-/// use parings_core::checks::{About, Check, Kind, triage};
+/// use parings_core::checks::{About, Check, CheckKind, triage};
 /// use parings_core::money::Money;
 /// let of = |kind, euros: i64| Check {
 ///     stake: Some(Money::from_ten_thousandths(euros * 10_000)),
 ///     ..Check::new(kind, About::Night, "?")
 /// };
-/// let checks = vec![of(Kind::UnitSlip, 4), of(Kind::PartialCount, 0), of(Kind::PackSlip, 90)];
+/// let checks = vec![of(CheckKind::UnitSlip, 4), of(CheckKind::PartialCount, 0), of(CheckKind::PackSlip, 90)];
 /// let divided = triage(checks, 1);
-/// assert_eq!(divided.asked[0].kind, Kind::PackSlip);
-/// assert_eq!(divided.left_out[0].kind, Kind::UnitSlip);
-/// assert_eq!(divided.said[0].kind, Kind::PartialCount);
+/// assert_eq!(divided.asked[0].kind, CheckKind::PackSlip);
+/// assert_eq!(divided.left_out[0].kind, CheckKind::UnitSlip);
+/// assert_eq!(divided.said[0].kind, CheckKind::PartialCount);
 /// ```
 pub fn triage(checks: Vec<Check>, most: usize) -> Triage {
     let (mut asked, said): (Vec<_>, Vec<_>) =

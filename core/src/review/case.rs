@@ -1,6 +1,6 @@
 //! A case: what a coach does about a finding, and what became of it.
 
-use super::{Finding, Kind, Label, Measure, Verdict};
+use super::{Finding, FindingKind, Label, Measure, Verdict};
 use crate::calendar::BusinessDate;
 
 /// How far a case is.
@@ -277,7 +277,8 @@ pub fn raise(found: &[Finding], earlier: &[Earlier], this_week: usize) -> Vec<Fi
 }
 
 fn may(finding: &Finding, earlier: &[Earlier]) -> bool {
-    let lasts = matches!(finding.kind, Kind::Drift | Kind::Chronic | Kind::Habit);
+    let lasts =
+        matches!(finding.kind, FindingKind::Drift | FindingKind::Chronic | FindingKind::Habit);
     let lasts = lasts && !finding.is_private();
     let Some(store) = finding.store.filter(|_| lasts) else { return false };
     earlier.iter().filter(|case| case.store == store).all(|case| {

@@ -5,7 +5,7 @@ use crate::stats::Interval;
 
 /// In what way a store, or a district as a whole, differs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Kind {
+pub enum FindingKind {
     /// One night far off: a note to the manager, and no more.
     OneNight,
     /// It moved away from its own past, fair peers allowed for, and stays there.
@@ -20,7 +20,7 @@ pub enum Kind {
     Shared,
 }
 
-impl Kind {
+impl FindingKind {
     /// Every kind, in the order in which they are declared.
     pub const ALL: &[Self] =
         &[Self::OneNight, Self::Drift, Self::Chronic, Self::Habit, Self::Recovered, Self::Shared];
@@ -28,7 +28,7 @@ impl Kind {
     /// Its word in the API and in files.
     ///
     /// ```
-    /// assert_eq!(parings_core::review::Kind::OneNight.word(), "one_night");
+    /// assert_eq!(parings_core::review::FindingKind::OneNight.word(), "one_night");
     /// ```
     pub fn word(self) -> &'static str {
         match self {
@@ -168,7 +168,7 @@ pub struct Finding {
     /// The measure in which it differs.
     pub measure: Measure,
     /// The way in which it differs.
-    pub kind: Kind,
+    pub kind: FindingKind,
     /// The night it is estimated to have begun.
     pub since: BusinessDate,
     /// The change of the measure's ratio, drawn towards nothing by how it was picked out.
@@ -187,6 +187,6 @@ impl Finding {
     /// Whether it is a note to the store's manager, and to nobody between them and head office: a
     /// single night, or how much is thrown away for safety.
     pub fn is_private(&self) -> bool {
-        self.kind == Kind::OneNight || self.evidence.habit.is_some_and(Habit::is_private)
+        self.kind == FindingKind::OneNight || self.evidence.habit.is_some_and(Habit::is_private)
     }
 }

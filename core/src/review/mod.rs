@@ -25,7 +25,7 @@ pub use causes::{Cause, Change, Clues, Considered, Explained, PartChange, explai
 pub use column::{Column, Figures};
 pub use course::{Week, course};
 pub use detect::{Detector, Look, detect};
-pub use finding::{Baseline, Evidence, Finding, Habit, Kind};
+pub use finding::{Baseline, Evidence, Finding, FindingKind, Habit};
 pub use label::{Label, Labels};
 pub use list::{Listed, ListedMeasure, Past, Reviewed, Unranked, list};
 pub use measure::Measure;

@@ -1,6 +1,6 @@
 //! What a finding says, in a sentence. No sentence accuses, and none gives a size without its range.
 
-use super::{Baseline, Common, Finding, Habit, Kind, Measure, Together};
+use super::{Baseline, Common, Finding, FindingKind, Habit, Measure, Together};
 
 impl Measure {
     /// What it is called in a sentence.
@@ -33,7 +33,7 @@ impl Finding {
     ///
     /// ```
     /// # use parings_core::calendar::BusinessDate;
-    /// # use parings_core::review::{Baseline, Evidence, Finding, Kind, Labels, Measure};
+    /// # use parings_core::review::{Baseline, Evidence, Finding, FindingKind, Labels, Measure};
     /// # use parings_core::stats::Interval;
     /// let mut labels = Labels::default();
     /// let finding = Finding {
@@ -41,7 +41,7 @@ impl Finding {
     ///     store: Some(labels.label("ford")),
     ///     district: labels.label("upper"),
     ///     measure: Measure::Yield,
-    ///     kind: Kind::Drift,
+    ///     kind: FindingKind::Drift,
     ///     since: BusinessDate::new(2026, 6, 2).unwrap(),
     ///     size: -0.023,
     ///     range: Interval { low: -0.034, high: -0.012 },
@@ -75,12 +75,12 @@ impl Finding {
             points(self.range.high)
         );
         match self.kind {
-            Kind::Drift => format!(
+            FindingKind::Drift => format!(
                 "Since about {since} {title} has been {way}: {after} {part_of} over {nights} nights, \
                  {than}. {is_out}{}",
                 self.beside()
             ),
-            Kind::Chronic => format!(
+            FindingKind::Chronic => format!(
                 "For more than four weeks, since {}, {title} has been {way}: {after} {part_of} over \
                  {nights} nights, {than}. {is_out}{}",
                 if evidence.against.peers().is_some() {
@@ -90,20 +90,22 @@ impl Finding {
                 },
                 self.beside()
             ),
-            Kind::OneNight => format!(
+            FindingKind::OneNight => format!(
                 "On {since} {title} was far from what this store usually has: {after} {part_of} \
                  against {before}. One night says little: have its counts looked at first."
             ),
-            Kind::Recovered => format!(
+            FindingKind::Recovered => format!(
                 "From about {since} {title} was {way} for a while, {after} {part_of} against \
                  {before}, and is back."
             ),
-            Kind::Shared => format!(
+            FindingKind::Shared => format!(
                 "Since about {since} {title} of the district's stores has been {way} together. \
                  {is_out} That is more likely something they share (a lot, a promotion, the weather) \
                  than any one of them: a matter for head office."
             ),
-            Kind::Habit => evidence.habit.map_or_else(String::new, |habit| self.habit(habit)),
+            FindingKind::Habit => {
+                evidence.habit.map_or_else(String::new, |habit| self.habit(habit))
+            }
         }
     }
 
@@ -253,7 +255,7 @@ mod tests {
     #[test]
     fn no_sentence_accuses_and_none_is_without_its_uncertainty() {
         let mut labels = Labels::default();
-        for kind in Kind::ALL.iter().filter(|kind| **kind != Kind::Habit) {
+        for kind in FindingKind::ALL.iter().filter(|kind| **kind != FindingKind::Habit) {
             for measure in Measure::ALL {
                 let finding = Finding {
                     as_of: BusinessDate::new(2026, 6, 14).unwrap(),
@@ -295,7 +297,7 @@ mod tests {
                 store: Some(labels.label("ford")),
                 district: labels.label("upper"),
                 measure: Measure::Habit,
-                kind: Kind::Habit,
+                kind: FindingKind::Habit,
                 since: BusinessDate::new(2026, 6, 2).unwrap(),
                 size: 0.0,
                 range: Interval { low: 0.0, high: 0.0 },

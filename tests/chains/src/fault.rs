@@ -1,6 +1,6 @@
 //! What is planted in a chain.
 
-use parings_core::review::{Kind, Measure};
+use parings_core::review::{FindingKind, Measure};
 
 /// A kind of fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -69,7 +69,7 @@ pub struct Fault {
 
 impl Fault {
     /// Whether a finding at its store speaks of it.
-    pub fn is_told_by(&self, measure: Measure, kind: Kind) -> bool {
+    pub fn is_told_by(&self, measure: Measure, kind: FindingKind) -> bool {
         let measures: &[Measure] = match self.plant.kind {
             FaultKind::Waste | FaultKind::Spike | FaultKind::Chronic => {
                 &[Measure::Waste, Measure::Use]
@@ -79,7 +79,7 @@ impl Fault {
             FaultKind::Late => &[Measure::Lateness],
             FaultKind::Copied => &[Measure::Habit],
         };
-        measures.contains(&measure) && kind != Kind::Recovered
+        measures.contains(&measure) && kind != FindingKind::Recovered
     }
 }
 

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use parings_core::calendar::BusinessDate;
-use parings_core::review::{Kind, Label, Measure};
+use parings_core::review::{FindingKind, Label, Measure};
 
 use crate::chain::{Chain, NIGHTS, WATCHED};
 use crate::fault::{FaultKind, Plant};
@@ -18,7 +18,7 @@ pub struct Flag {
     /// In what.
     pub measure: Measure,
     /// In what way.
-    pub kind: Kind,
+    pub kind: FindingKind,
 }
 
 /// How many of a plant were found, and after how many nights each.
@@ -36,7 +36,7 @@ pub struct Score {
     /// By plant, in the order of the table.
     pub found: BTreeMap<usize, Found>,
     /// Episodes at stores with nothing planted, by measure and kind.
-    pub false_alarms: BTreeMap<(Measure, Kind), usize>,
+    pub false_alarms: BTreeMap<(Measure, FindingKind), usize>,
     /// Findings of whole districts.
     pub shared: usize,
     /// District-weeks watched.
@@ -69,7 +69,7 @@ impl Score {
         let mut before: BTreeSet<(Option<Label>, Label, Measure)> = BTreeSet::new();
         for (_, flags) in nights {
             let mut now = BTreeSet::new();
-            for flag in flags.iter().filter(|f| f.kind != Kind::Recovered) {
+            for flag in flags.iter().filter(|f| f.kind != FindingKind::Recovered) {
                 let key = (flag.store, flag.district, flag.measure);
                 if !now.insert(key) || before.contains(&key) {
                     continue;

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use parings_core::calendar::BusinessDate;
-use parings_core::review::{Kind, Label, Measure, Sheet};
+use parings_core::review::{FindingKind, Label, Measure, Sheet};
 use parings_core::stats::Robust;
 
 use crate::chain::Chain;
@@ -43,7 +43,7 @@ pub fn flags(chain: &Chain, as_of: BusinessDate, rule: Rule) -> Vec<Flag> {
             let values: Vec<f64> = stores.iter().map(|(_, value)| *value).collect();
             for ((store, _), out) in stores.into_iter().zip(rule(&values)) {
                 if out {
-                    let (store, measure, kind) = (Some(store), *measure, Kind::Drift);
+                    let (store, measure, kind) = (Some(store), *measure, FindingKind::Drift);
                     flags.push(Flag { store, district, measure, kind });
                 }
             }

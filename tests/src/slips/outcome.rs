@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use parings_core::checks::Kind;
+use parings_core::checks::CheckKind;
 
 use super::Slip;
 
@@ -35,7 +35,7 @@ pub struct Outcome {
     /// Questions about them that were right: a delivery was indeed missing.
     pub right: u32,
     /// The needless ones, by kind.
-    pub needless_by: BTreeMap<Kind, u32>,
+    pub needless_by: BTreeMap<CheckKind, u32>,
 }
 
 impl Outcome {

@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveTime, TimeDelta, Utc};
 use parings_core::calendar::{BusinessDate, CutOff, Zone, wall_time};
 use parings_core::catalog::Typed;
-use parings_core::checks::Kind;
+use parings_core::checks::CheckKind;
 use parings_core::night::{Count, CountLine};
 use rust_decimal::Decimal;
 
@@ -46,15 +46,18 @@ impl Slip {
     }
 
     /// Whether a check of a kind names this slip.
-    pub fn is_named(self, kind: Kind) -> bool {
+    pub fn is_named(self, kind: CheckKind) -> bool {
         match self {
-            Self::Unit => kind == Kind::UnitSlip,
-            Self::Case => kind == Kind::PackSlip,
-            Self::Decimal => kind == Kind::DecimalSlip,
-            Self::Tare => kind == Kind::TareForgotten,
-            Self::Copied => kind == Kind::CopiedCount,
+            Self::Unit => kind == CheckKind::UnitSlip,
+            Self::Case => kind == CheckKind::PackSlip,
+            Self::Decimal => kind == CheckKind::DecimalSlip,
+            Self::Tare => kind == CheckKind::TareForgotten,
+            Self::Copied => kind == CheckKind::CopiedCount,
             Self::Date => {
-                matches!(kind, Kind::FutureDate | Kind::OldDate | Kind::AfterMidnight)
+                matches!(
+                    kind,
+                    CheckKind::FutureDate | CheckKind::OldDate | CheckKind::AfterMidnight
+                )
             }
         }
     }

@@ -3,7 +3,7 @@
 use std::io::{self, Write};
 
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::review::{Finding, Habit, Kind, Label, Sheet};
+use parings_core::review::{Finding, FindingKind, Habit, Label, Sheet};
 use serde::Serialize;
 
 /// A finding as a line of JSON.
@@ -111,7 +111,7 @@ pub fn text(
         if today.is_empty() {
             writeln!(out, "Nothing stands out.")?;
         }
-        let is_note = |f: &Finding| f.kind == Kind::OneNight;
+        let is_note = |f: &Finding| f.kind == FindingKind::OneNight;
         for (title, of) in [
             (
                 "Districts as a whole",

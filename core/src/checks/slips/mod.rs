@@ -16,7 +16,7 @@ use rust_decimal::prelude::ToPrimitive;
 use self::readings::others;
 pub(super) use self::readings::{Other, reread};
 use super::expect::{Expected, ShelfKey, ShelfPast, amount, closing, shelf_key, shelves};
-use super::{About, Check, Given, Kind, Reading, Treatment};
+use super::{About, Check, CheckKind, Given, Reading, Treatment};
 use crate::catalog::{Item, Limits};
 use crate::ids::ItemId;
 use crate::money::Money;
@@ -116,7 +116,7 @@ impl Witnesses<'_> {
         let read = other.amount;
         let tolerance = |about: f64| match other.kind {
             // The excess is compared with the pan, not with what is in it.
-            Kind::TareForgotten => (typed - read) * share(limits),
+            CheckKind::TareForgotten => (typed - read) * share(limits),
             _ => about.abs() * share(limits),
         };
         let near = |e: &Expected| (read - e.about).abs() <= tolerance(e.about);
@@ -131,7 +131,7 @@ impl Witnesses<'_> {
             (Some(e), _) if e.spread.is_some() => (e, e.off(typed)?),
             (None, Some(e)) => (e, e.off(typed)?),
             // No spread is known: only packs are far enough apart to go by the ratio alone.
-            (Some(e), _) if other.kind == Kind::PackSlip && e.about > 0.0 => {
+            (Some(e), _) if other.kind == CheckKind::PackSlip && e.about > 0.0 => {
                 let as_typed = (typed - e.about).abs() <= tolerance(e.about);
                 return (near(&e) && !as_typed).then(|| (read - e.about).abs() / e.about);
             }
@@ -139,7 +139,7 @@ impl Witnesses<'_> {
         };
         let off = e.off(read)?;
         // A reading that comes to about nothing would explain any line that should not be there.
-        let shrinks = other.kind == Kind::DecimalSlip && read < typed;
+        let shrinks = other.kind == CheckKind::DecimalSlip && read < typed;
         let fitting = fits(&e, off) || unusual && off < doubt / 2.0;
         if shrinks && read < e.spread? || !fitting || off >= doubt * nearer {
             return None;
@@ -188,6 +188,6 @@ pub(super) fn stake(given: &Given<'_>, id: &ItemId, amount: f64) -> Option<Money
 }
 
 /// The line that a reading of a slip makes of the line it is about.
-pub fn as_read(line: &CountLine, kind: Kind, reading: &Reading) -> CountLine {
+pub fn as_read(line: &CountLine, kind: CheckKind, reading: &Reading) -> CountLine {
     reread(line, &reading.quantity, kind)
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
-use super::super::Kind;
+use super::super::CheckKind;
 use super::super::expect::amount;
 use crate::catalog::{Catalog, Item, Typed, UnitName};
 use crate::night::CountLine;
@@ -13,7 +13,7 @@ use crate::quantity::Unit;
 /// Another reading of a line.
 #[derive(Debug, Clone)]
 pub(in crate::checks) struct Other {
-    pub kind: Kind,
+    pub kind: CheckKind,
     pub quantity: Typed,
     pub says: String,
     /// What it comes to, as purchased in base units.
@@ -41,7 +41,7 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
         let known = found.iter().any(|other: &Other| other.quantity == quantity);
         let alike = (1.0 - apart..=1.0 / (1.0 - apart)).contains(&ratio);
         // A pan is a difference, not a ratio: what a full one holds hides it.
-        let told_apart = !alike || kind == Kind::TareForgotten && amount < typed;
+        let told_apart = !alike || kind == CheckKind::TareForgotten && amount < typed;
         if !known && amount > 0.0 && told_apart {
             found.push(Other { kind, quantity, says, amount });
         }
@@ -58,12 +58,12 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
                 continue;
             };
             let says = format!("the number is in {twin}");
-            add(Kind::UnitSlip, in_unit(&UnitName::Standard(*twin)), says);
+            add(CheckKind::UnitSlip, in_unit(&UnitName::Standard(*twin)), says);
         }
     }
     for named in names(item) {
         if named != *unit {
-            add(Kind::PackSlip, in_unit(&named), format!("the number is in {named}"));
+            add(CheckKind::PackSlip, in_unit(&named), format!("the number is in {named}"));
         }
     }
     let counted = matches!(unit, UnitName::Pack(_) | UnitName::Standard(Unit::Each));
@@ -77,7 +77,7 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
         // Nobody counts a tenth of a piece; of a pack, halves and quarters.
         let whole = !counted || (moved * Decimal::from(4)).is_integer();
         let moved = Typed::new(moved, unit.clone()).ok().filter(|_| whole);
-        add(Kind::DecimalSlip, moved, says.to_owned());
+        add(CheckKind::DecimalSlip, moved, says.to_owned());
     }
     if line.pan.is_none() {
         for pan in &item.pans {
@@ -85,16 +85,16 @@ pub(super) fn others(catalog: &Catalog, item: &Item, line: &CountLine, apart: f6
             let Ok(tare) = pan.tare.amount().in_unit(*unit) else { continue };
             let net = (value - tare).round_dp(Typed::DECIMALS).normalize();
             let net = Typed::new(net, UnitName::Standard(*unit)).ok();
-            add(Kind::TareForgotten, net, format!("it was weighed with {}", pan.title));
+            add(CheckKind::TareForgotten, net, format!("it was weighed with {}", pan.title));
         }
     }
     found
 }
 
 /// The line as another reading has it.
-pub(in crate::checks) fn reread(line: &CountLine, quantity: &Typed, kind: Kind) -> CountLine {
+pub(in crate::checks) fn reread(line: &CountLine, quantity: &Typed, kind: CheckKind) -> CountLine {
     // What is a number of packs was not weighed, and what holds the pan's weight is net already.
-    let counted = kind == Kind::PackSlip && matches!(quantity.unit(), UnitName::Pack(_));
+    let counted = kind == CheckKind::PackSlip && matches!(quantity.unit(), UnitName::Pack(_));
     let pan = if counted { None } else { line.pan.clone() };
     CountLine { quantity: quantity.clone(), pan, ..line.clone() }
 }

@@ -5,14 +5,14 @@ use super::*;
 fn a_blank_is_not_a_zero() {
     let lines = [line("beans", "cold-room", "0", "kg"), line("buns", "dry-store", "6", "tray")];
     let mut scene = Scene::new(&lines);
-    let partial = scene.found(Kind::PartialCount);
+    let partial = scene.found(CheckKind::PartialCount);
     // Two lines of potatoes and six tubs.
     assert!(partial[0].says.starts_with("8 lines"), "{}", partial[0].says);
     scene.count.complete = true;
-    let missed = scene.found(Kind::MissedItem);
+    let missed = scene.found(CheckKind::MissedItem);
     assert_eq!((missed.len(), missed[0].treatment), (8, Treatment::Reject));
     assert!(missed.iter().any(|c| c.about.to_string() == "potato@cold-room/ready"));
-    assert!(scene.found(Kind::PartialCount).is_empty());
+    assert!(scene.found(CheckKind::PartialCount).is_empty());
 }
 
 /// Unknown items, units of another dimension, pans heavier than what was weighed.
@@ -27,7 +27,7 @@ fn what_cannot_be_is_refused() {
         in_pan,
         line("beans", "cold-room", "1", "kg"),
     ];
-    let found = Scene::new(&lines).found(Kind::ImpossibleRow);
+    let found = Scene::new(&lines).found(CheckKind::ImpossibleRow);
     assert_eq!((found.len(), found[0].treatment), (4, Treatment::Reject));
     // A weight below nothing cannot be read at all.
     let below = json!({ "value": "-1", "unit": "kg" });
@@ -39,16 +39,16 @@ fn what_cannot_be_is_refused() {
 fn a_closed_day_is_due_nothing() {
     let sunday =
         Scene { date: date("2025-06-15"), now: at("2025-06-15T20:00:00Z"), ..Scene::new(&[]) };
-    assert_eq!(sunday.found(Kind::ClosedDay)[0].treatment, Treatment::Flag);
-    assert!(sunday.found(Kind::PartialCount).is_empty());
-    assert!(Scene::new(&[]).found(Kind::ClosedDay).is_empty());
+    assert_eq!(sunday.found(CheckKind::ClosedDay)[0].treatment, Treatment::Flag);
+    assert!(sunday.found(CheckKind::PartialCount).is_empty());
+    assert!(Scene::new(&[]).found(CheckKind::ClosedDay).is_empty());
 }
 
 /// 27 open days are new, 28 are not.
 #[test]
 fn a_new_store_is_not_ranked() {
     let scene = Scene::new(&[]);
-    let found = |open_days| of(&Given { open_days, ..scene.given() }, Kind::NewStore);
+    let found = |open_days| of(&Given { open_days, ..scene.given() }, CheckKind::NewStore);
     assert_eq!(found(Some(27))[0].treatment, Treatment::LeaveOut);
     assert!(found(Some(27))[0].doubtful.is_empty());
     assert!(found(Some(28)).is_empty() && found(None).is_empty());
@@ -67,7 +67,7 @@ fn a_short_day_is_not_compared() {
     };
     assert!(!ford("18:42") && ford("18:41"));
     scene.day.night.short = true;
-    assert_eq!(scene.found(Kind::ShortDay)[0].treatment, Treatment::LeaveOut);
+    assert_eq!(scene.found(CheckKind::ShortDay)[0].treatment, Treatment::LeaveOut);
 }
 
 /// Beans were last counted on Thursday the 12th; here on Wednesday the 11th.
@@ -79,7 +79,7 @@ fn a_price_that_changes_inside_a_span() {
     let changes = |from: &str| {
         let change = |what| ReferenceChange { what, item: code("beans"), from: date(from) };
         let changes = [change(Changed::Price), change(Changed::Recipe), change(Changed::Price)];
-        of(&Given { changes: &changes, ..scene.given() }, Kind::ChangeInside)
+        of(&Given { changes: &changes, ..scene.given() }, CheckKind::ChangeInside)
     };
     assert_eq!(changes("2025-06-13").len(), 2);
     // From the first date of the span on, and after it, nothing changes inside.
@@ -92,7 +92,7 @@ fn one_sign_in_in_two_stores() {
     let scene = Scene::new(&[]);
     let found = |store: &str, at: &str| {
         let elsewhere = [Elsewhere { store: store.parse().unwrap(), at: super::at(at) }];
-        of(&Given { elsewhere: &elsewhere, ..scene.given() }, Kind::SharedSignIn)
+        of(&Given { elsewhere: &elsewhere, ..scene.given() }, CheckKind::SharedSignIn)
     };
     assert!(found("weir", "2025-06-13T20:10:00Z")[0].says.contains("weir within 30 minutes"));
     assert!(found("weir", "2025-06-13T20:09:00Z").is_empty());
@@ -103,7 +103,7 @@ fn one_sign_in_in_two_stores() {
 fn who_left_keeps_their_name() {
     let left = ["Kit".to_owned()];
     let scene = Scene::new(&[]);
-    let found = of(&Given { left: &left, ..scene.given() }, Kind::PersonLeft);
+    let found = of(&Given { left: &left, ..scene.given() }, CheckKind::PersonLeft);
     assert!(found[0].says.starts_with("Kit works here no longer"), "{}", found[0].says);
 }
 
@@ -117,7 +117,7 @@ fn a_delivery_entered_late() {
     let found = |recorded: &str, amends: Option<&str>| {
         let recorded = [(scene.facts.entries[0].id, at(recorded))].into();
         let given = Given { recorded, amends: amends.map(at), ..scene.given() };
-        of(&given, Kind::LateEntry)
+        of(&given, CheckKind::LateEntry)
     };
     assert!(found("2025-06-14T03:00:00Z", None).is_empty());
     assert_eq!(found("2025-06-14T03:00:01Z", None)[0].treatment, Treatment::Flag);
@@ -159,7 +159,7 @@ fn an_instant_keeps_its_offset() {
 
 #[test]
 fn every_kind_has_its_word_and_says_what_it_is() {
-    for kind in Kind::ALL {
+    for kind in CheckKind::ALL {
         assert_eq!(serde_json::to_value(kind).unwrap(), kind.word());
         assert!(kind.says().trim().ends_with('.'), "{}", kind.says());
     }

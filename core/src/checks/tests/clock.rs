@@ -2,14 +2,14 @@ use chrono::TimeDelta;
 
 use super::*;
 
-fn said(scene: &Scene, kind: Kind) -> Option<(Treatment, String)> {
+fn said(scene: &Scene, kind: CheckKind) -> Option<(Treatment, String)> {
     scene.found(kind).first().map(|check| (check.treatment, check.says.clone()))
 }
 
 /// The dates of a count that is sent at an instant.
 fn sent(now: &str, date: &str) -> Vec<(&'static str, Treatment)> {
     let scene = Scene { now: at(now), date: super::date(date), ..Scene::new(&[]) };
-    let dates = [Kind::FutureDate, Kind::OldDate, Kind::AfterMidnight];
+    let dates = [CheckKind::FutureDate, CheckKind::OldDate, CheckKind::AfterMidnight];
     let found = dates.into_iter().flat_map(|kind| scene.found(kind));
     found.map(|check| (check.kind.word(), check.treatment)).collect()
 }
@@ -28,7 +28,7 @@ fn before_the_cut_off_it_is_the_day_before() {
     assert_eq!(sent("2025-06-13T22:40:00Z", "2025-06-14"), [("future_date", Treatment::Reject)]);
     assert!(sent("2025-06-14T03:10:00Z", "2025-06-13").is_empty());
     let scene = Scene { now: at("2025-06-13T22:40:00Z"), ..Scene::new(&[]) };
-    let words = said(&scene, Kind::AfterMidnight).unwrap().1;
+    let words = said(&scene, CheckKind::AfterMidnight).unwrap().1;
     assert_eq!(words, "it is 00:40: this is the count of Friday 2025-06-13");
 }
 
@@ -55,7 +55,7 @@ fn an_old_date_is_asked_about() {
     let scene = Scene { date: date("2025-06-11"), ..Scene::new(&[]) };
     let amends = Some(at("2025-06-11T20:40:00Z"));
     let given = Given { amends, ..scene.given() };
-    assert!(of(&given, Kind::OldDate).is_empty());
+    assert!(of(&given, CheckKind::OldDate).is_empty());
 }
 
 /// The lock: 72 hours after the cut-off of Saturday, 05:00 (03:00 UTC).
@@ -63,7 +63,8 @@ fn an_old_date_is_asked_about() {
 fn after_the_lock_a_change_needs_somebody_else() {
     let scene = |now| Scene { now: at(now), ..Scene::new(&[]) };
     let amends = Some(at("2025-06-13T20:40:00Z"));
-    let edit = |scene: &Scene, amends| of(&Given { amends, ..scene.given() }, Kind::BackDatedEdit);
+    let edit =
+        |scene: &Scene, amends| of(&Given { amends, ..scene.given() }, CheckKind::BackDatedEdit);
     assert!(edit(&scene("2025-06-17T02:59:59Z"), amends).is_empty());
     let late = scene("2025-06-17T03:00:00Z");
     assert_eq!(edit(&late, amends)[0].treatment, Treatment::Confirm);
@@ -81,8 +82,8 @@ fn a_device_whose_clock_is_off() {
         scene.count.device_time = Some(at(device));
         scene
     };
-    assert_eq!(said(&scene("2025-06-13T20:35:00Z"), Kind::DeviceClock), None);
-    let (treatment, says) = said(&scene("2025-06-13T20:34:59Z"), Kind::DeviceClock).unwrap();
+    assert_eq!(said(&scene("2025-06-13T20:35:00Z"), CheckKind::DeviceClock), None);
+    let (treatment, says) = said(&scene("2025-06-13T20:34:59Z"), CheckKind::DeviceClock).unwrap();
     assert_eq!(treatment, Treatment::Confirm);
     assert!(says.contains("22:34") && says.contains("22:40") && says.contains("Friday"), "{says}");
 }
@@ -96,7 +97,7 @@ fn a_long_count_while_the_store_trades() {
         scene.count.device_time = Some(at(sent));
         scene
     };
-    let found = |started, sent| said(&scene(started, sent), Kind::SalesDuringCount);
+    let found = |started, sent| said(&scene(started, sent), CheckKind::SalesDuringCount);
     assert_eq!(found("2025-06-13T19:40:00Z", "2025-06-13T20:40:00Z"), None);
     let (treatment, says) = found("2025-06-13T19:39:00Z", "2025-06-13T20:40:00Z").unwrap();
     assert_eq!(treatment, Treatment::Flag);
@@ -106,7 +107,7 @@ fn a_long_count_while_the_store_trades() {
     // A device an hour ahead does not make it evening any sooner.
     let mut ahead = scene("2025-06-13T20:39:00Z", "2025-06-13T20:40:00Z");
     ahead.count.device_time = Some(at("2025-06-13T21:40:00Z"));
-    assert!(said(&ahead, Kind::SalesDuringCount).unwrap().1.starts_with("21 minutes"));
+    assert!(said(&ahead, CheckKind::SalesDuringCount).unwrap().1.starts_with("21 minutes"));
 }
 
 /// Both changes of the clocks, in two zones: said, and nothing is doubted for it. Dates of the

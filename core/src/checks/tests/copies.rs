@@ -20,20 +20,22 @@ fn copied(now: [i64; 6], then: [i64; 6], due: i64) -> Scene {
 #[test]
 fn weights_that_should_have_changed() {
     let then = [1_200, 800, 450, 930, 610, 275];
-    let found = copied([1_200, 800, 452, 930, 610, 300], then, 300).found(Kind::CopiedCount);
+    let found = copied([1_200, 800, 452, 930, 610, 300], then, 300).found(CheckKind::CopiedCount);
     assert_eq!(found.len(), 1);
     assert!(found[0].says.starts_with("5 of 6 weights"), "{}", found[0].says);
     assert_eq!((found[0].recount.len(), found[0].doubtful.len()), (3, 5));
     assert!(
-        copied([1_200, 800, 450, 930, 600, 300], then, 300).found(Kind::CopiedCount).is_empty()
+        copied([1_200, 800, 450, 930, 600, 300], then, 300)
+            .found(CheckKind::CopiedCount)
+            .is_empty()
     );
     // What should not have moved may well be what it was, and so may nothing at all.
-    assert!(copied(then, then, 0).found(Kind::CopiedCount).is_empty());
-    assert!(copied([0; 6], [0; 6], 300).found(Kind::CopiedCount).is_empty());
+    assert!(copied(then, then, 0).found(CheckKind::CopiedCount).is_empty());
+    assert!(copied([0; 6], [0; 6], 300).found(CheckKind::CopiedCount).is_empty());
     // Of four items that moved nothing is said.
     let mut four = copied(then, then, 300);
     four.count.lines.truncate(4);
-    assert!(four.found(Kind::CopiedCount).is_empty());
+    assert!(four.found(CheckKind::CopiedCount).is_empty());
 }
 
 /// Trays are exempt: six of them on two evenings prove nothing.
@@ -44,7 +46,7 @@ fn packs_and_pieces_are_exempt() {
         Scene { limits: Limits { copied_items: 1, ..Limits::default() }, ..Scene::new(&buns()) }
             .after([count(&buns())])
             .with("buns", one_night(480, 0, 192, 288), Vec::new());
-    assert!(scene.found(Kind::CopiedCount).is_empty());
+    assert!(scene.found(CheckKind::CopiedCount).is_empty());
 }
 
 /// Of 40 weights 29 end in 0 or 5 of 5 g (multiples of 25 g): 72.5 %. 28 are 70 %, and of 39 nothing
@@ -79,8 +81,8 @@ fn a_habit_is_told_monthly() {
         (0..10).map(|n| line("basil", "cold-room", &(500 + 50 * n).to_string(), "g")).collect();
     let month = || (0..5).map(|_| count(&lines));
     let on = |day| Scene { date: date(day), ..Scene::new(&[]) }.after(month());
-    assert_eq!(on("2025-07-01").found(Kind::RoundingHabit).len(), 1);
-    assert!(on("2025-07-11").found(Kind::RoundingHabit).is_empty());
+    assert_eq!(on("2025-07-01").found(CheckKind::RoundingHabit).len(), 1);
+    assert!(on("2025-07-11").found(CheckKind::RoundingHabit).is_empty());
 }
 
 /// The same lines in another order fifteen minutes ago, for another date.
@@ -92,7 +94,7 @@ fn the_same_lines_under_another_id() {
         let mut turned = lines.to_vec();
         turned.reverse();
         let sent = [Sent { at: super::at(at), date: date("2025-06-12"), count: count(&turned) }];
-        of(&Given { sent: &sent, ..scene.given() }, Kind::SameContent)
+        of(&Given { sent: &sent, ..scene.given() }, CheckKind::SameContent)
     };
     let found = same("2025-06-13T20:25:00Z", &lines);
     assert!(found[0].says.contains("15 minutes ago for 2025-06-12"), "{}", found[0].says);
@@ -107,7 +109,7 @@ fn one_pan_in_two_places() {
     lines[0]["label"] = json!("Pan 7");
     lines[2]["label"] = json!(" pan 7");
     lines[3]["label"] = json!("Pan 8");
-    let found = Scene::new(&lines).found(Kind::PanCountedTwice);
+    let found = Scene::new(&lines).found(CheckKind::PanCountedTwice);
     assert_eq!(found.len(), 1);
     assert_eq!(found[0].stake.map(|m| m.to_decimal()), Some(d("9")));
     assert_eq!(found[0].recount.len(), 2);
@@ -129,7 +131,7 @@ fn two_counters() {
     let check = &merged.differ[0];
     assert_eq!(
         (check.kind, offered(check)),
-        (Kind::TwoCounters, vec!["6 tray".into(), "7 tray".into()])
+        (CheckKind::TwoCounters, vec!["6 tray".into(), "7 tray".into()])
     );
     // A tray of 48 at 0.20.
     assert_eq!(check.stake.map(|m| m.to_decimal()), Some(d("9.6")));

@@ -190,12 +190,12 @@ impl Scene {
     }
 
     /// What is found of a kind.
-    fn found(&self, kind: Kind) -> Vec<Check> {
+    fn found(&self, kind: CheckKind) -> Vec<Check> {
         of(&self.given(), kind)
     }
 }
 
-fn of(given: &Given<'_>, kind: Kind) -> Vec<Check> {
+fn of(given: &Given<'_>, kind: CheckKind) -> Vec<Check> {
     night(given).into_iter().filter(|check| check.kind == kind).collect()
 }
 

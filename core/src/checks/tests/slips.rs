@@ -74,7 +74,7 @@ fn packs_for_what_they_hold_and_the_other_way() {
     let young = Scene { items: BTreeMap::new(), ..buns("6", "each", 6) };
     let young = young.with("buns", one_night(480, 0, 192, 6), past()[..9].to_vec());
     assert_eq!(kinds(&slips(&young.given())), ["pack_slip"]);
-    let said = young.found(Kind::NoHistory);
+    let said = young.found(CheckKind::NoHistory);
     assert!(said[0].says.contains("fewer than 10 nights to go by: 1."), "{}", said[0].says);
     // And nothing else is: 180 kg for 18 kg stays unasked.
     let beans = Scene { items: BTreeMap::new(), ..beans("180", "kg", 180_000) };
@@ -165,9 +165,9 @@ fn what_is_worth_less_than_a_question_is_only_said() {
         )
     };
     let said = slips(&basil("50", 50).given());
-    assert_eq!((said[0].kind, said[0].treatment), (Kind::DecimalSlip, Treatment::Flag));
+    assert_eq!((said[0].kind, said[0].treatment), (CheckKind::DecimalSlip, Treatment::Flag));
     let asked = slips(&basil("500", 500).given());
-    assert_eq!((asked[0].kind, asked[0].treatment), (Kind::DecimalSlip, Treatment::Confirm));
+    assert_eq!((asked[0].kind, asked[0].treatment), (CheckKind::DecimalSlip, Treatment::Confirm));
 }
 
 /// Nothing that is said is the number that is expected, unless the person's own number reads so.
@@ -230,7 +230,7 @@ proptest! {
     fn the_dearest_three_are_asked(stakes in prop::collection::vec(prop::option::of(0_i64..9_000), 0..12)) {
         let checks: Vec<_> = stakes.iter().map(|stake| Check {
             stake: stake.map(Money::from_ten_thousandths),
-            ..Check::new(Kind::UnitSlip, About::Night, "?")
+            ..Check::new(CheckKind::UnitSlip, About::Night, "?")
         }).collect();
         let divided = triage(checks.clone(), 3);
         prop_assert_eq!(divided.asked.len(), checks.len().min(3));

@@ -11,8 +11,8 @@ fn more_than_could_stand_there() {
             Vec::new(),
         )
     };
-    assert!(beans("42", 42_000).found(Kind::NegativeUse).is_empty());
-    let found = beans("42.5", 42_500).found(Kind::NegativeUse);
+    assert!(beans("42", 42_000).found(CheckKind::NegativeUse).is_empty());
+    let found = beans("42.5", 42_500).found(CheckKind::NegativeUse);
     assert_eq!(found[0].treatment, Treatment::Confirm);
     assert!(found[0].says.contains("a delivery"), "{}", found[0].says);
     assert_eq!(found[0].stake.map(|m| m.to_decimal()), Some(d("5")));
@@ -46,7 +46,7 @@ fn more_thrown_away_than_was_there() {
         };
         let opening = Opening { on: ends.opened_on, count: ends.opening };
         ends = span(opening, ends.closing, &[night], None, &Limits::default());
-        Scene::new(&[]).with("beans", ends, Vec::new()).found(Kind::WasteAboveHandled)
+        Scene::new(&[]).with("beans", ends, Vec::new()).found(CheckKind::WasteAboveHandled)
     };
     assert!(wasted(10_600).is_empty());
     assert!(wasted(10_700)[0].says.contains("delivery missing"), "{:?}", wasted(10_700));
@@ -62,7 +62,7 @@ fn more_out_of_a_stage_than_can() {
             json!({ "kind": "batch", "item": "potato", "put_in": { "value": "10", "unit": "kg" },
                 "steps": [{ "stage": "ready", "out": { "value": out, "unit": "kg" } }] }),
         ));
-        scene.found(Kind::ImpossibleYield)
+        scene.found(CheckKind::ImpossibleYield)
     };
     assert!(batch("9.09").is_empty());
     let found = batch("9.1");

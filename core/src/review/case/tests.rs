@@ -9,7 +9,7 @@ fn day(number: i64) -> BusinessDate {
 }
 
 /// A finding of a store by its place, with money a week; all invented.
-fn finding(labels: &mut Labels, store: u8, kind: Kind, money: Option<f64>) -> Finding {
+fn finding(labels: &mut Labels, store: u8, kind: FindingKind, money: Option<f64>) -> Finding {
     Finding {
         as_of: day(0),
         store: Some(labels.label(&format!("store {store}"))),
@@ -41,17 +41,17 @@ fn stores(labels: &Labels, raised: &[Finding]) -> Vec<String> {
 fn four_a_week_one_a_store_by_money() {
     let mut labels = Labels::default();
     let mut found = vec![
-        finding(&mut labels, 1, Kind::Drift, Some(20.0)),
-        finding(&mut labels, 2, Kind::Drift, None),
-        finding(&mut labels, 3, Kind::Chronic, Some(80.0)),
-        finding(&mut labels, 3, Kind::Drift, None),
-        finding(&mut labels, 4, Kind::OneNight, Some(900.0)),
-        finding(&mut labels, 5, Kind::Recovered, Some(900.0)),
-        finding(&mut labels, 6, Kind::Habit, None),
-        finding(&mut labels, 7, Kind::Drift, Some(5.0)),
-        finding(&mut labels, 8, Kind::Drift, Some(1.0)),
+        finding(&mut labels, 1, FindingKind::Drift, Some(20.0)),
+        finding(&mut labels, 2, FindingKind::Drift, None),
+        finding(&mut labels, 3, FindingKind::Chronic, Some(80.0)),
+        finding(&mut labels, 3, FindingKind::Drift, None),
+        finding(&mut labels, 4, FindingKind::OneNight, Some(900.0)),
+        finding(&mut labels, 5, FindingKind::Recovered, Some(900.0)),
+        finding(&mut labels, 6, FindingKind::Habit, None),
+        finding(&mut labels, 7, FindingKind::Drift, Some(5.0)),
+        finding(&mut labels, 8, FindingKind::Drift, Some(1.0)),
     ];
-    found.push(Finding { store: None, kind: Kind::Shared, ..found[0] });
+    found.push(Finding { store: None, kind: FindingKind::Shared, ..found[0] });
     let raised = raise(&found, &[], 0);
     assert_eq!(stores(&labels, &raised), ["store 3", "store 1", "store 7", "store 8"]);
     let later = raise(&found, &[], 3);
@@ -65,7 +65,7 @@ fn four_a_week_one_a_store_by_money() {
 #[test]
 fn what_goes_on_or_ended_lately_is_not_raised_again_unless_it_grew_by_half() {
     let mut labels = Labels::default();
-    let found = [finding(&mut labels, 1, Kind::Drift, Some(20.0))];
+    let found = [finding(&mut labels, 1, FindingKind::Drift, Some(20.0))];
     let store = found[0].store.unwrap();
     let case = |measure, size, ended| [Earlier { store, measure, size, ended }];
     for (earlier, is_raised) in [

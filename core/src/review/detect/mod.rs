@@ -180,7 +180,7 @@ mod tests {
             let told: Vec<_> =
                 found.iter().map(|f| (f.store, f.kind, f.range.contains(0.10))).collect();
             let first = Some(sheet.stores()[0]);
-            assert_eq!(told, [(first, crate::review::Kind::Drift, true)], "after {empty}");
+            assert_eq!(told, [(first, crate::review::FindingKind::Drift, true)], "after {empty}");
         }
     }
 }

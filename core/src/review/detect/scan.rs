@@ -8,7 +8,7 @@ use super::replay::Replay;
 use super::series::Series;
 use super::single::{self, NoteRate, STANDS};
 use super::track::Track;
-use crate::review::{Kind, Measure, Sheet};
+use crate::review::{FindingKind, Measure, Sheet};
 
 /// Nights after which a drift is no longer new. Common practice, no source.
 const FOUR_WEEKS: u32 = 28;
@@ -38,7 +38,7 @@ fn tuning(measure: Measure) -> Tuning {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Episode {
     pub(super) store: usize,
-    pub(super) kind: Kind,
+    pub(super) kind: FindingKind,
     pub(super) first: u32,
     pub(super) last: u32,
     pub(super) what: Ground,
@@ -90,7 +90,7 @@ impl Scan {
         let Funnels { found, .. } = funnels;
         episodes.extend(found.into_iter().map(|what| Episode {
             store: what.store,
-            kind: Kind::Chronic,
+            kind: FindingKind::Chronic,
             first: what.found,
             last: what.last,
             what: Ground::Differs(what),
@@ -98,7 +98,7 @@ impl Scan {
         let nights = single::nights(&fair, worse, tuning.rate);
         episodes.extend(nights.into_iter().map(|(store, night)| Episode {
             store,
-            kind: Kind::OneNight,
+            kind: FindingKind::OneNight,
             first: night,
             last: night + STANDS - 1,
             what: Ground::Night,
@@ -138,14 +138,14 @@ fn of_drift(store: usize, drift: Drift, end: u32, stays: impl Fn(u32) -> bool) -
             episodes.push(Episode { store, kind, first, last, what });
         }
     };
-    add(Kind::Drift, drift.found, last.min(turns - 1));
+    add(FindingKind::Drift, drift.found, last.min(turns - 1));
     let chronic = drift.found.max(turns);
     if chronic <= last && !stays(chronic) {
         return episodes;
     }
-    add(Kind::Chronic, chronic, last);
+    add(FindingKind::Chronic, chronic, last);
     if let Some(over) = drift.over {
-        add(Kind::Recovered, over, over + VISIBLE - 1);
+        add(FindingKind::Recovered, over, over + VISIBLE - 1);
     }
     episodes
 }

@@ -8,7 +8,9 @@ use super::habit::Shown;
 use super::scan::{Episode, Ground, Scan};
 use super::track::Mean;
 use crate::calendar::DateSpan;
-use crate::review::{Baseline, Column, Evidence, Finding, Habit, Kind, Label, Measure, Sheet};
+use crate::review::{
+    Baseline, Column, Evidence, Finding, FindingKind, Habit, Label, Measure, Sheet,
+};
 use crate::rollup::{Better, Compared, Rank, ranks};
 use crate::stats::{Confidence, Interval, RatioSums, Robust};
 
@@ -147,7 +149,7 @@ impl Telling<'_> {
         let ends = [change.value - half, change.value + half].map(|end| scale.of(end));
         let range = Interval { low: ends[0].min(size), high: ends[1].max(size) };
         // What is back costs nothing any more, and one night costs what it cost once.
-        let lasts = !matches!(episode.kind, Kind::Recovered | Kind::OneNight);
+        let lasts = !matches!(episode.kind, FindingKind::Recovered | FindingKind::OneNight);
         let money = self.money(measure, store, night, size, scale.before);
         let money_per_week = money.filter(|_| lasts);
         Some(Finding {
@@ -320,7 +322,7 @@ impl Telling<'_> {
                 store: None,
                 district: self.sheet.places()[first * self.sheet.nights() + night].0,
                 measure,
-                kind: Kind::Shared,
+                kind: FindingKind::Shared,
                 since: self.sheet.date(since),
                 size: scale.of(*value),
                 range: Interval { low: scale.of(value - half), high: scale.of(value + half) },
@@ -380,7 +382,7 @@ impl Telling<'_> {
             store: Some(self.sheet.stores()[shown.store]),
             district: self.sheet.places()[cells + night].0,
             measure: Measure::Habit,
-            kind: Kind::Habit,
+            kind: FindingKind::Habit,
             since: self.sheet.date(since),
             size: 0.0,
             range: Interval { low: 0.0, high: 0.0 },
@@ -402,7 +404,7 @@ impl Telling<'_> {
 /// Recorded waste is in use: where a store's waste is told, the same of its use stands beside it as
 /// evidence and is not told again.
 fn tell_once(found: &mut Vec<Finding>) {
-    let wasted: Vec<(Option<Label>, Kind)> = found
+    let wasted: Vec<(Option<Label>, FindingKind)> = found
         .iter()
         .filter(|f| f.measure == Measure::Waste && f.store.is_some())
         .map(|f| (f.store, f.kind))
@@ -422,11 +424,11 @@ impl Shift {
 /// Which of two findings of a store and measure is told.
 fn weight(episode: &Episode) -> u8 {
     match episode.kind {
-        Kind::Drift => 5,
-        Kind::Chronic => 4,
-        Kind::OneNight => 3,
-        Kind::Recovered => 2,
-        Kind::Habit | Kind::Shared => 1,
+        FindingKind::Drift => 5,
+        FindingKind::Chronic => 4,
+        FindingKind::OneNight => 3,
+        FindingKind::Recovered => 2,
+        FindingKind::Habit | FindingKind::Shared => 1,
     }
 }
 

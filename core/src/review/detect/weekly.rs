@@ -2,7 +2,7 @@
 
 use crate::calendar::{BusinessDate, DateSpan};
 use crate::review::{
-    Column, Figures, Kind, Labels, Measure, Sheet, Status, StoreNight, UnitCost, detect,
+    Column, Figures, FindingKind, Labels, Measure, Sheet, Status, StoreNight, UnitCost, detect,
 };
 
 /// Twelve stores, sixteen weeks; the first uses a tenth more in the last four. A week's use is one value
@@ -49,7 +49,8 @@ fn a_week_that_is_one_value_is_seven_nights() {
     let of = |sheet: &Sheet| {
         let last = sheet.span().to();
         let found = detect(sheet, DateSpan::new(last, last).unwrap());
-        let told = found.iter().filter(|f| f.measure == Measure::Use && f.kind == Kind::Drift);
+        let told =
+            found.iter().filter(|f| f.measure == Measure::Use && f.kind == FindingKind::Drift);
         told.map(|f| sheet.labels().word(f.store.unwrap()).to_owned()).collect::<Vec<_>>()
     };
     assert_eq!(of(&weekly(true)), ["store 00"]);

@@ -2,8 +2,8 @@
 
 use crate::calendar::{BusinessDate, DateSpan};
 use crate::review::{
-    Baseline, Column, Figures, Finding, Habit, Kind, Labels, Measure, Sheet, Status, StoreNight,
-    UnitCost, detect,
+    Baseline, Column, Figures, Finding, FindingKind, Habit, Labels, Measure, Sheet, Status,
+    StoreNight, UnitCost, detect,
 };
 
 const STORES: usize = 24;
@@ -86,7 +86,7 @@ fn asked(sheet: &Sheet) -> Vec<(String, Habit)> {
 fn findings(sheet: &Sheet) -> Vec<Finding> {
     let last = sheet.span().to();
     let mut found = detect(sheet, DateSpan::new(last, last).unwrap());
-    found.retain(|finding| finding.kind == Kind::Habit);
+    found.retain(|finding| finding.kind == FindingKind::Habit);
     found
 }
 

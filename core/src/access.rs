@@ -104,6 +104,15 @@ impl Role {
     ///
     /// # Errors
     /// [`RoleError`] for an unknown word, a bad code, and places that are missing or too many.
+    ///
+    /// ```
+    /// use parings_core::access::{Role, RoleError};
+    /// let coach = Role::from_parts("coach", &["upper".to_owned()]).unwrap();
+    /// assert_eq!((coach.word(), coach.places()), ("coach", vec!["upper"]));
+    /// let nowhere = Role::from_parts("coach", &[]).unwrap_err();
+    /// assert_eq!(nowhere, RoleError::NoPlaces { role: "coach".to_owned() });
+    /// assert_eq!(nowhere.to_string(), "the role coach needs at least one place");
+    /// ```
     pub fn from_parts(word: &str, places: &[String]) -> Result<Self, RoleError> {
         fn codes<T: std::str::FromStr<Err = CodeError>>(
             word: &str,

@@ -142,3 +142,52 @@ impl Catalog {
         Ok(needs)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::{Value, json};
+
+    use super::*;
+    use crate::catalog::Kind;
+
+    fn catalog(documents: &[(Kind, &str, Value)]) -> Catalog {
+        let read = |(kind, code, body): &(Kind, &str, Value)| {
+            ((*code).to_owned(), kind.read(body).unwrap())
+        };
+        Catalog::from_documents(documents.iter().map(read)).unwrap()
+    }
+
+    /// An item that is never counted: `batch` of it is made from one gram of another.
+    fn prepared(from: &str, batch: &str) -> Value {
+        let amount = |value: &str| json!({ "value": value, "unit": "g" });
+        json!({ "title": "Sauce", "group": "food", "base": "mass", "rhythm": { "every": "never" },
+            "shelves": [], "made_from": { "batch": amount(batch),
+                "inputs": [{ "item": from, "quantity": amount("1") }] } })
+    }
+
+    /// Invented: recipes that have no end, or name what there is not.
+    #[test]
+    fn a_recipe_that_cannot_be_followed_says_why() {
+        let combo = json!({ "title": "Menu", "sizes": [{ "code": "one", "title": "One",
+            "parts": [{ "product": "menu", "size": "one", "count": 1 }] }] });
+        let dip = json!({ "title": "Dip", "sizes": [{ "code": "one", "title": "One",
+            "lines": [{ "item": "round", "quantity": { "value": "5", "unit": "g" } }] }] });
+        let catalog = catalog(&[
+            (Kind::Product, "menu", combo),
+            (Kind::Product, "dip", dip),
+            (Kind::Item, "round", prepared("round", "10")),
+            (Kind::Item, "nothing", prepared("round", "0")),
+            (Kind::Item, "lost", prepared("ghost", "10")),
+        ]);
+        let size = SizeId::new("one").unwrap();
+        let needs = |code: &str| catalog.needs_of(&ProductId::new(code).unwrap(), &size);
+        assert_eq!(needs("menu").unwrap_err().to_string(), "combos are nested too deep");
+        assert_eq!(needs("dip").unwrap_err().to_string(), "preparations are nested too deep");
+        let missing = "there is no \"soup/one\" under products on that date";
+        assert_eq!(needs("soup").unwrap_err().to_string(), missing);
+        let amount = Base::new(Decimal::TEN);
+        let inputs = |code: &str| catalog.inputs_of(&ItemId::new(code).unwrap(), amount);
+        assert_eq!(inputs("nothing").unwrap_err().to_string(), "an empty batch");
+        assert!(matches!(inputs("lost"), Err(RecipeError::Measure(_))));
+    }
+}

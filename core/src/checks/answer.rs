@@ -280,15 +280,30 @@ mod tests {
         let to = |quantity| Answer::Corrected { to: Correction::Quantity(quantity) };
         let after = check.answered(&to(typed("3", "kg")), &before).unwrap().unwrap();
         assert_eq!(after, count(&[("salt", "9", "kg"), ("salt", "3", "kg"), ("oil", "4", "l")]));
-        // Two lines, and nothing says which.
         let check = Check { readings: Vec::new(), ..check };
-        assert!(check.answered(&to(typed("3", "kg")), &before).is_err());
         let lines = count(&[("salt", "12", "kg")]).lines;
         let again = Answer::CountedAgain { lines };
         let after = check.answered(&again, &before).unwrap().unwrap();
         assert_eq!(after, count(&[("oil", "4", "l"), ("salt", "12", "kg")]));
-        let other = Answer::CountedAgain { lines: count(&[("oil", "1", "l")]).lines };
-        assert!(check.answered(&other, &before).unwrap_err().to_string().contains("oil"));
+    }
+
+    /// What an answer that does not fit is told. Invented.
+    #[test]
+    fn an_answer_that_does_not_fit_says_why() {
+        let count = count(&[("salt", "9", "kg"), ("salt", "2", "kg"), ("oil", "4", "l")]);
+        let check = slip(&count.lines[1], typed("2", "lb"));
+        let many = Check { readings: Vec::new(), ..check.clone() };
+        let says = |check: &Check, answer| check.answered(&answer, &count).unwrap_err().to_string();
+        let reading = Answer::OtherReading { quantity: typed("3", "lb") };
+        assert_eq!(says(&check, reading), "this is none of the readings that were offered");
+        let quantity = Answer::Corrected { to: Correction::Quantity(typed("3", "kg")) };
+        assert_eq!(says(&many, quantity), "say the lines: this is not about a single one");
+        let oil = Answer::CountedAgain { lines: count.lines[2..].to_vec() };
+        assert_eq!(says(&check, oil), "oil in dry was not asked about");
+        let entry = serde_json::from_value(json!({ "id": "0198f2a5-0000-7000-8000-000000000001",
+            "body": { "kind": "stock_out", "item": "salt", "from": "2026-06-15T18:00:00Z" } }));
+        let entry = Answer::Corrected { to: Correction::Entry(Box::new(entry.unwrap())) };
+        assert_eq!(says(&check, entry), "this is about the count: correct its lines");
     }
 
     #[test]

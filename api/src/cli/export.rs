@@ -22,7 +22,7 @@ use super::serve::runtime;
 /// reads them.
 #[derive(Debug, Args)]
 pub struct Export {
-    /// What
+    /// Which facts or figures to take out
     what: Word,
     /// Only of this store; once for each
     #[arg(long = "store", value_name = "CODE")]

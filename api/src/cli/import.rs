@@ -52,7 +52,7 @@ pub struct Import {
 #[derive(Debug, Serialize)]
 #[serde(tag = "outcome", rename_all = "snake_case")]
 enum Came {
-    /// It is in.
+    /// The file is recorded.
     Imported { rows: i64, stores: i64, nights: i64, from: String, to: String, left_out: usize },
     /// It went in before.
     AlreadyImported { at: DateTime<Utc>, name: String },

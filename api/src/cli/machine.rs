@@ -16,15 +16,15 @@ pub const STEPS: [&str; 4] = ["find programs", "create cluster", "start cluster"
 
 /// A running private cluster. The process has the account of its database from here on.
 pub struct Machine {
-    /// The cluster.
+    /// The database cluster that runs.
     pub cluster: Cluster,
     /// Where its data live.
     pub data: PathBuf,
-    /// The owner's URL.
+    /// The URL of the database for the role that owns it.
     pub owner_url: String,
-    /// The read-only role's.
+    /// The URL of the database for the role that only reads.
     pub read_url: String,
-    /// The application's.
+    /// The URL of the database for the role that the server works as.
     pub app_url: String,
 }
 

@@ -34,11 +34,11 @@ pub struct Office {
     owner_database_url: Option<String>,
 }
 
-/// Somebody at work.
+/// What a command needs to do something on behalf of a person or service.
 pub struct AtWork {
     /// What use cases are given.
     pub deps: Deps,
-    /// Who.
+    /// The person or service on whose behalf it is done.
     pub caller: Caller,
     /// The owner's URL, where it is known.
     pub owner_url: Option<String>,

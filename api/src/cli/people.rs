@@ -28,7 +28,7 @@ pub enum PeopleCommand {
     Add {
         /// The address they will sign in with
         email: String,
-        /// Their name
+        /// The name that the people they work with see
         #[arg(long)]
         name: String,
         /// crew, manager, coach, owner or office

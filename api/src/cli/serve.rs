@@ -89,7 +89,7 @@ impl Serve {
     }
 }
 
-/// The usual settings.
+/// The settings of a server that is started by this command.
 pub fn config(database_url: String, data: &Path, listening: &Listening) -> Config {
     Config {
         database: DatabaseConfig::at(database_url),

@@ -17,7 +17,7 @@ pub enum Cell {
     Whole,
     /// `yes` or `no`.
     YesNo,
-    /// A UUID.
+    /// A UUID in its usual form with hyphens.
     Id,
     /// Several things in one cell, with `|` between them.
     List(List),
@@ -65,14 +65,14 @@ pub struct Column {
     pub name: &'static str,
     /// What its cells hold.
     pub cell: Cell,
-    /// What it means.
+    /// What the column means, as the page about files says it.
     pub says: &'static str,
 }
 
 /// A column as a sort of row uses it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Use {
-    /// The column.
+    /// The name of the column in the header.
     pub column: &'static str,
     /// Where its value lands in the row's object, as a JSON Pointer.
     pub at: &'static str,
@@ -85,7 +85,7 @@ pub struct Use {
 pub struct Shape {
     /// The word in the column that tells sorts of rows apart; empty where a kind has one sort.
     pub word: &'static str,
-    /// What it uses.
+    /// The columns that such a row uses.
     pub uses: &'static [Use],
 }
 

@@ -31,13 +31,13 @@ pub struct Line<'a, T> {
 #[derive(Serialize)]
 #[serde(untagged)]
 pub enum Body {
-    /// A night.
+    /// What a count says of a night as a whole.
     Night(NightMembers),
-    /// An entry.
+    /// Something that was recorded during the day.
     Entry(EntryBody),
     /// A line of a till.
     Sale(SaleBody),
-    /// An order.
+    /// An order and how long it took.
     Ticket(TicketBody),
 }
 

@@ -16,9 +16,9 @@ use crate::app::loading::{Asked, Batch, CountSent, Fact, NightFacts, Place, Refu
 /// Something, and the line it is from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Placed<T> {
-    /// What.
+    /// What was read from the file.
     pub what: T,
-    /// The line.
+    /// The line it is from, the first being 1.
     pub line: u64,
 }
 
@@ -27,39 +27,39 @@ pub struct Placed<T> {
 pub struct Night {
     /// The first line that is about it.
     pub line: u64,
-    /// Its count.
+    /// The count of the night; none where the file has no row of it.
     pub count: Option<Placed<Count>>,
     /// The lines that the count's own lines are from, where each has one.
     pub count_lines: Vec<u64>,
     /// The same of its units sold.
     pub sold_lines: Vec<u64>,
-    /// Its entries.
+    /// What was recorded during the day.
     pub entries: Vec<Placed<Entry>>,
-    /// Its sales.
+    /// What was sold, a line of the till each.
     pub sales: Vec<Placed<Sale>>,
-    /// Its tickets.
+    /// The orders, and how long they took.
     pub tickets: Vec<Placed<TillTicket>>,
 }
 
 /// A file that can be read, all of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct File {
-    /// What it holds.
+    /// The kind of facts that it holds.
     pub kind: Kind,
     /// How it is written.
     pub format: Format,
     /// How many rows it has.
     pub rows: usize,
-    /// Night by night.
+    /// What it says, store by store and night by night.
     pub nights: BTreeMap<(StoreId, BusinessDate), Night>,
 }
 
 /// How the facts of a file are recorded.
 #[derive(Debug, Clone, Copy)]
 pub struct Recorded<'a> {
-    /// By whom.
+    /// The person on whose word they are recorded.
     pub by: PersonId,
-    /// When.
+    /// The moment at which they are recorded.
     pub at: DateTime<Utc>,
     /// Why counts on record are changed.
     pub amend: Option<&'a str>,
@@ -80,13 +80,13 @@ struct Coming {
 /// A file of which some rows cannot be taken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Broken {
-    /// They.
+    /// The rows that cannot be taken, and why.
     pub bad: BadRows,
     /// The nights that can be read for all that, as the rules may find fault with them too.
     pub rest: Option<File>,
 }
 
-/// Reads a file.
+/// Reads a file, whose rows may be of many stores and nights.
 ///
 /// # Errors
 /// Everything that is wrong with it.

@@ -40,7 +40,7 @@ pub enum Dialect {
 /// How a file is written.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Format {
-    /// Rows of cells.
+    /// Comma-separated values: a header and rows of cells.
     Csv,
     /// A JSON object on each line.
     Ndjson,
@@ -53,7 +53,7 @@ macro_rules! words {
             /// Every one of them.
             pub const ALL: &[Self] = &[$(Self::$value),*];
 
-            /// Its word.
+            /// The word for the format on the command line and in the API.
             pub fn word(self) -> &'static str {
                 match self { $(Self::$value => $word),* }
             }
@@ -113,7 +113,7 @@ pub struct BadRows {
 }
 
 impl BadRows {
-    /// One more.
+    /// Adds something that is wrong in a line; beyond the first [`TOLD`] it is only counted.
     pub fn add(&mut self, line: u64, column: Option<&str>, says: impl Into<String>) {
         self.total += 1;
         if self.rows.len() < TOLD {

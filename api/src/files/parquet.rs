@@ -43,7 +43,7 @@ fn field(column: &Column) -> anyhow::Result<Arc<Type>> {
 }
 
 impl<W: Write + Send> Parquet<W> {
-    /// Begins a file.
+    /// Begins a file with the columns that it is to have.
     ///
     /// # Errors
     /// When it cannot be written.

@@ -26,7 +26,7 @@ use crate::http::till::{SaleBody, TicketBody};
 pub struct NightMembers {
     /// Whether every line of the sheet is answered.
     pub complete: bool,
-    /// Who counted.
+    /// The names of those who counted.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub counted_by: Vec<String>,
     /// When it was by the device.
@@ -38,7 +38,7 @@ pub struct NightMembers {
     /// Net sales, where no till sends them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub net_sales: Option<Number>,
-    /// What stood where.
+    /// What stood in each storage place.
     #[serde(default)]
     pub lines: Vec<CountLineBody>,
     /// Units sold, where no till sends them.
@@ -74,11 +74,11 @@ pub enum Says {
     Line(CountLine),
     /// Units sold, of a count.
     Sold(UnitsSold),
-    /// An entry.
+    /// Something that was recorded during the day.
     Entry(Entry),
     /// A line of a till.
     Sale(Sale),
-    /// An order.
+    /// An order and how long it took.
     Ticket(TillTicket),
 }
 
@@ -87,11 +87,11 @@ pub enum Says {
 pub struct Row {
     /// The line it starts at.
     pub line: u64,
-    /// The store.
+    /// The store that the row is about.
     pub store: StoreId,
-    /// The business date.
+    /// The business date of the night.
     pub date: BusinessDate,
-    /// What it says.
+    /// What the row records of that night.
     pub says: Says,
 }
 

@@ -2,12 +2,12 @@
 
 use super::{BadRows, Dialect};
 
-/// A record.
+/// A record of CSV, which may go over several lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Record {
     /// The line it starts at.
     pub line: u64,
-    /// Its cells.
+    /// What its cells hold, from left to right, without quotation marks.
     pub cells: Vec<String>,
 }
 

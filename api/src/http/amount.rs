@@ -78,9 +78,9 @@ pub struct RatioBody {
     /// Percent, to two decimals; missing when the denominator is zero.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub percent: Option<Number>,
-    /// The numerator.
+    /// The number above the line.
     pub numerator: Number,
-    /// The denominator.
+    /// The number below the line.
     pub denominator: Number,
 }
 

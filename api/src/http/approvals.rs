@@ -17,7 +17,7 @@ use crate::http::nights::night_of;
 use crate::http::receipts::ReceiptBody;
 use crate::http::reply::{self, IdempotencyKey};
 
-/// Longest reason.
+/// The most characters of a reason.
 const REASON_MAX: usize = 500;
 
 /// A decision about a proposed change.
@@ -28,7 +28,7 @@ pub struct ApprovalBody {
     pub revision: i32,
     /// Whether it is to stand.
     pub approve: bool,
-    /// Why.
+    /// Why it is approved or declined.
     #[schema(min_length = 1, max_length = 500)]
     pub reason: String,
 }

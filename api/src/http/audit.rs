@@ -18,17 +18,17 @@ use crate::http::nights::maybe_instant;
 use crate::http::page::{Page, PageQuery};
 use crate::http::stores::store_of;
 
-/// Which rows.
+/// Which rows of the audit are asked for.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct AuditQuery {
-    /// Of this store.
+    /// Only what concerns this store.
     #[param(example = "ford")]
     pub store: Option<String>,
-    /// Of this person or service.
+    /// Only what this person or service did.
     pub person: Option<Uuid>,
-    /// Of this action, in the words it is noted with.
+    /// Only this action, in the words it is noted with.
     #[param(example = "amend night")]
     pub action: Option<String>,
     /// From this moment on (RFC 3339).
@@ -47,9 +47,9 @@ pub struct AuditQuery {
 /// Something that was noted.
 #[derive(Serialize, ToSchema)]
 pub struct NotedBody {
-    /// Its number.
+    /// The number of the row; a later one has a greater.
     pub id: i64,
-    /// When.
+    /// When it was noted.
     pub at: DateTime<Utc>,
     /// Who, by their id; missing for what happened while nobody was signed in.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -60,7 +60,7 @@ pub struct NotedBody {
     /// What was done.
     #[schema(example = "amend night")]
     pub action: String,
-    /// To what.
+    /// What it was done to, in the words it is noted with.
     #[schema(example = "night ford 2026-06-15")]
     pub target: String,
     /// The store it concerns.
@@ -68,7 +68,7 @@ pub struct NotedBody {
     pub store: Option<String>,
     /// The request it came with, as in the logs.
     pub request_id: String,
-    /// More of it.
+    /// More about what was done, by the action; missing where there is nothing more.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub detail: Option<Value>,
 }

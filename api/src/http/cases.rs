@@ -28,18 +28,18 @@ use crate::http::rollups::RankBody;
 /// The longest text of a happening.
 const TEXT_MAX: usize = 2_000;
 
-/// Which cases.
+/// Which cases are asked for.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct CasesQuery {
-    /// Of a district, where stores stand now.
+    /// Only cases of stores that stand in this district now.
     #[param(example = "upper")]
     pub district: Option<String>,
-    /// Of a store.
+    /// Only cases of this store.
     #[param(example = "ford")]
     pub store: Option<String>,
-    /// At a stage: `open`, `visited`, `promised`, `kept`, `closed` or `dismissed`.
+    /// Only cases at this stage: `open`, `visited`, `promised`, `kept`, `closed` or `dismissed`.
     #[param(example = "open")]
     pub stage: Option<String>,
     /// `next` of the page before; leave it out for the first page.
@@ -55,43 +55,43 @@ pub struct CasesQuery {
 pub enum CaseEventBody {
     /// The coach was there.
     Visited {
-        /// When.
+        /// The business date of the visit.
         #[schema(value_type = String, format = Date)]
         on: BusinessDate,
-        /// What was seen.
+        /// What the coach saw.
         #[schema(min_length = 1, max_length = 2000)]
         note: String,
     },
     /// Somebody promised something.
     Promised {
-        /// What.
+        /// What is promised.
         #[schema(min_length = 1, max_length = 2000)]
         what: String,
         /// Who sees to it.
         #[schema(min_length = 1, max_length = 2000)]
         by: String,
-        /// By when.
+        /// The business date by which it is to be done.
         #[schema(value_type = String, format = Date)]
         due: BusinessDate,
     },
-    /// It is done.
+    /// What was promised is done.
     Kept {
-        /// Since when.
+        /// The business date from which on it holds.
         #[schema(value_type = String, format = Date)]
         on: BusinessDate,
-        /// More of it.
+        /// More about what was done.
         #[schema(min_length = 1, max_length = 2000)]
         note: String,
     },
     /// It is no case; for four weeks nothing is raised of the same, unless it grows by half.
     Dismissed {
-        /// Why.
+        /// Why it is no case.
         #[schema(min_length = 1, max_length = 2000)]
         reason: String,
     },
     /// The store's manager says something to it.
     Answered {
-        /// What.
+        /// What the manager says.
         #[schema(min_length = 1, max_length = 2000)]
         said: String,
     },
@@ -152,12 +152,12 @@ pub struct CaseHistoryBody {
     pub change: Option<EstimateBody>,
 }
 
-/// A case.
+/// A case: something about a store that lasts, and what is done about it.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct CaseBody {
-    /// Its id.
+    /// The id of the case.
     pub id: Uuid,
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// The district where it stands now.

@@ -54,10 +54,10 @@ pub struct CauseBody {
 /// Why a finding may be.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct CausesBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
-    /// The measure.
+    /// The word of the measure that stands out.
     #[schema(example = "use")]
     pub measure: String,
     /// The first of the nights that are compared with.

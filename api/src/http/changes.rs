@@ -20,7 +20,7 @@ use crate::http::nights::{maybe_instant, night_of};
 use crate::http::page::{Page, PageQuery};
 use crate::http::rollups::{RollupBody, RollupQuery};
 
-/// Between which moments.
+/// The two moments between which changes are asked for.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -36,14 +36,14 @@ pub struct ChangesQuery {
 /// What changed of a night between two moments, and why.
 #[derive(Serialize, ToSchema)]
 pub struct ChangesBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// The business date.
     pub business_date: NaiveDate,
-    /// After this moment.
+    /// The moment after which changes are told.
     pub since: DateTime<Utc>,
-    /// Up to this one.
+    /// The moment up to which changes are told.
     pub until: DateTime<Utc>,
     /// What was recorded that touches the night's figures, oldest first: of the night itself, of
     /// those its spans of use reach back over, and portions weighed on the nights before.
@@ -65,7 +65,7 @@ pub struct EventBody {
     /// Which: the number of the revision, the kind of the entry, the till's id of the batch.
     #[schema(example = "waste")]
     pub what: String,
-    /// When.
+    /// When it was recorded.
     pub at: DateTime<Utc>,
     /// By whom; told to those who work in the store alone.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -84,7 +84,7 @@ pub struct ChangedBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "potato")]
     pub item: Option<String>,
-    /// The figure.
+    /// The name of the figure, as `trace` takes it.
     #[schema(example = "variance")]
     pub figure: String,
     /// What it was; missing while it was unknown, which is not zero.
@@ -188,9 +188,9 @@ pub struct RollupChangesQuery {
 /// What changed of a roll-up between two moments, and the nights it comes from.
 #[derive(Serialize, ToSchema)]
 pub struct RollupChangesBody {
-    /// After this moment.
+    /// The moment after which changes are told.
     pub since: DateTime<Utc>,
-    /// Up to this one.
+    /// The moment up to which changes are told.
     pub until: DateTime<Utc>,
     /// The roll-up as it was known at the first moment.
     pub before: RollupBody,
@@ -204,7 +204,7 @@ pub struct RollupChangesBody {
 /// A night that something was recorded of.
 #[derive(Serialize, ToSchema)]
 pub struct ChangedNightBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// The business date.
@@ -220,9 +220,9 @@ pub struct EventSumBody {
     /// `revision`, `entry`, `withdrawal`, `till_batch` or `restatement`.
     #[schema(example = "withdrawal")]
     pub kind: String,
-    /// How often.
+    /// How often it happened.
     pub times: u64,
-    /// When last.
+    /// When it happened the last time.
     pub last_at: DateTime<Utc>,
     /// The reasons given, five at most.
     pub reasons: Vec<String>,

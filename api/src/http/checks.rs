@@ -45,16 +45,16 @@ pub struct AboutBody {
     /// `night`, `item`, `line` or `entry`.
     #[schema(example = "line")]
     pub of: &'static str,
-    /// The item.
+    /// The code of the item; missing where it is about the night as a whole.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub item: Option<String>,
-    /// The place.
+    /// The code of the storage place; missing where it is about no single line.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub place: Option<String>,
     /// The stage; missing for as purchased.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stage: Option<String>,
-    /// The entry.
+    /// The id of the entry; missing where it is about none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub entry: Option<Uuid>,
 }
@@ -103,7 +103,7 @@ pub struct CheckBody {
     /// By which it is answered: the same in every revision of the night.
     #[schema(example = "unit_slip:potato@dry-store")]
     pub id: String,
-    /// Of which kind.
+    /// In what way it looks wrong: the word for the kind of check.
     #[schema(example = "unit_slip")]
     pub kind: &'static str,
     /// What is done about it.
@@ -111,7 +111,7 @@ pub struct CheckBody {
     /// In words, for who counted.
     #[schema(example = "Potatoes in Dry store: 18 kg, or 18 lb?")]
     pub says: String,
-    /// Of what.
+    /// Which part of the night looks wrong.
     pub about: AboutBody,
     /// The lines of the count that it is about, as JSON Pointers into it.
     #[schema(example = json!(["/lines/3"]))]
@@ -195,7 +195,7 @@ pub struct ProposedBody {
 }
 
 impl HeldBody {
-    /// A held count.
+    /// The body of a count that waits for answers; none while it has no time to be settled at.
     pub fn new(waiting: &Waiting, currency: &Currency) -> Option<Self> {
         let Waiting { revision, settles_at } = waiting;
         let Revision { count, .. } = revision;
@@ -213,7 +213,7 @@ impl HeldBody {
 }
 
 impl ProposedBody {
-    /// A proposed change.
+    /// The body of a change that waits for another person.
     pub fn new(revision: &Revision, currency: &Currency) -> Self {
         let lines = &revision.count.lines;
         let proposal = revision.proposal.as_ref();

@@ -23,7 +23,7 @@ use crate::http::reply::{self, IdempotencyKey};
 const ANSWERS_MAX: usize = 50;
 /// Most lines of an answer.
 const LINES_MAX: usize = 200;
-/// Longest reason.
+/// The most characters of a reason.
 const REASON_MAX: usize = 500;
 /// Longest id of a check.
 const CHECK_MAX: usize = 500;
@@ -59,7 +59,7 @@ pub enum AnswerWord {
 pub enum ReadingChoiceBody {
     /// Its number; 0 is how it was typed.
     Number(u16),
-    /// Its amount.
+    /// The amount of the reading, as the check offered it.
     Amount(TypedBody),
 }
 
@@ -71,7 +71,7 @@ pub struct AnswerBody {
     /// The check's id.
     #[schema(max_length = 500)]
     pub check: String,
-    /// The answer.
+    /// What is answered.
     pub answer: AnswerWord,
     /// With `other_reading`: which.
     #[serde(default)]

@@ -29,12 +29,12 @@ pub struct CourseQuery {
     pub as_of: Option<BusinessDate>,
 }
 
-/// A week.
+/// A week of a store, by one measure.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct WeekBody {
     /// Its first night.
     pub from: NaiveDate,
-    /// Its last.
+    /// Its last night.
     pub to: NaiveDate,
     /// The nights that the ratio comes from: those that are relied on.
     pub nights: u64,
@@ -44,7 +44,7 @@ pub struct WeekBody {
     /// Lower end of its 95 % range, as nights differ from each other.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub low: Option<Number>,
-    /// Upper end.
+    /// Upper end of that range.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub high: Option<Number>,
     /// Fair peers over the same nights; missing while there are fewer than five.
@@ -55,7 +55,7 @@ pub struct WeekBody {
 /// How a measure of a store went.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct CourseBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// Its district on the last night.

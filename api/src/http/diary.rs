@@ -23,7 +23,7 @@ use crate::http::reply::{self, IdempotencyKey};
 /// The longest entry.
 const TEXT_MAX: usize = 2_000;
 
-/// Which entries.
+/// Which entries of the diary are asked for.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -41,7 +41,7 @@ pub struct DiaryQuery {
     pub limit: Option<usize>,
 }
 
-/// What somebody writes.
+/// An entry of the diary that somebody writes.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewDiaryBody {
@@ -58,7 +58,7 @@ pub struct NewDiaryBody {
     /// Whether no review is to look at these nights: for coaches and head office to say.
     #[serde(default)]
     pub sets_aside: bool,
-    /// In words.
+    /// What happened, in words.
     #[schema(min_length = 1, max_length = 2000)]
     pub said: String,
 }
@@ -67,7 +67,7 @@ pub struct NewDiaryBody {
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DiaryWithdrawalBody {
-    /// In words.
+    /// Why it is withdrawn, in words.
     #[schema(min_length = 1, max_length = 2000)]
     pub reason: String,
 }
@@ -75,23 +75,23 @@ pub struct DiaryWithdrawalBody {
 /// An entry of a diary.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct DiaryBody {
-    /// Its id.
+    /// The id of the entry.
     pub id: Uuid,
-    /// The store.
+    /// The code of the store.
     pub store: String,
     /// What kind of thing it is.
     pub kind: String,
     /// The first date it is about.
     pub from: NaiveDate,
-    /// The last.
+    /// The last date it is about.
     pub to: NaiveDate,
     /// Whether no review looks at these nights.
     pub sets_aside: bool,
-    /// In words.
+    /// What happened, in words.
     pub said: String,
     /// The account that wrote it.
     pub by: Uuid,
-    /// When.
+    /// When it was written.
     pub at: DateTime<Utc>,
     /// Why it was withdrawn.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -26,15 +26,15 @@ use crate::http::rollups::RankBody;
 /// The longest answer.
 const ANSWER_MAX: usize = 2_000;
 
-/// Which findings.
+/// Which findings are asked for.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct FindingsQuery {
-    /// Of a district.
+    /// Only findings of this district.
     #[param(example = "upper")]
     pub district: Option<String>,
-    /// Of a store.
+    /// Only findings of this store.
     #[param(example = "ford")]
     pub store: Option<String>,
     /// Of a kind: `one_night`, `drift`, `chronic`, `habit`, `recovered` or `shared`.
@@ -58,7 +58,7 @@ pub struct FindingEvidenceBody {
     /// The ratio before; where it is told from fair peers, what the store would have if it were as they
     /// are.
     pub before: Number,
-    /// The ratio since.
+    /// The ratio over the nights since.
     pub after: Number,
     /// The nights before, where it is told from the store's own past.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -66,7 +66,7 @@ pub struct FindingEvidenceBody {
     /// How many fair peers, where it is told from them. They are never named.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub peers: Option<usize>,
-    /// The nights since.
+    /// How many nights the ratio since comes from.
     pub nights_after: usize,
     /// How many of its own standard errors the change is, nights' likeness to their neighbours allowed
     /// for.
@@ -92,18 +92,18 @@ pub struct FindingEvidenceBody {
 /// What a manager said.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct AnswerBody {
-    /// What.
+    /// What the manager said.
     pub said: String,
-    /// By whom.
+    /// The id of the manager.
     pub by: Uuid,
-    /// When.
+    /// When it was said.
     pub at: DateTime<Utc>,
 }
 
 /// Something that stands out.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct FindingBody {
-    /// Its id.
+    /// The id of the finding.
     pub id: Uuid,
     /// The last night looked at.
     pub as_of: NaiveDate,
@@ -133,7 +133,7 @@ pub struct FindingBody {
     pub size: Number,
     /// Lower end of its 95 % range.
     pub size_low: Number,
-    /// Upper end.
+    /// Upper end of that range.
     pub size_high: Number,
     /// What that comes to a week; missing for what has no price or does not last.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -154,7 +154,7 @@ pub struct FindingBody {
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SayingBody {
-    /// In words.
+    /// What there is to say to the finding, in words.
     #[schema(min_length = 1, max_length = 2000, example = "A new scale came on the 3rd.")]
     pub said: String,
 }

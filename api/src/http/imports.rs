@@ -27,7 +27,7 @@ use crate::http::reply::{self, IdempotencyKey};
 
 /// Longest name of a file.
 const NAME_MAX: usize = 200;
-/// Longest reason.
+/// The most characters of a reason.
 const REASON_MAX: usize = 500;
 
 /// How a file is to be taken.
@@ -103,7 +103,7 @@ pub struct ImportedBody {
     pub id: Uuid,
     /// What it was called.
     pub name: String,
-    /// What it holds.
+    /// The kind of facts that it holds.
     #[schema(example = "nights")]
     pub kind: String,
     /// Its rows: records of CSV, lines of NDJSON.
@@ -115,12 +115,12 @@ pub struct ImportedBody {
     /// Its first business date.
     #[schema(value_type = String, format = Date)]
     pub first_date: BusinessDate,
-    /// Its last.
+    /// Its last business date.
     #[schema(value_type = String, format = Date)]
     pub last_date: BusinessDate,
     /// By whom it was brought in.
     pub imported_by: Uuid,
-    /// When.
+    /// When it was brought in.
     pub imported_at: DateTime<Utc>,
 }
 
@@ -144,13 +144,13 @@ impl From<&Imported> for ImportedBody {
 /// What was loaded of a file, or would be.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct LoadedBody {
-    /// Nights.
+    /// Nights that something is recorded of.
     pub nights: usize,
-    /// Counts.
+    /// Counts that are recorded.
     pub counts: usize,
     /// Counts of items that look wrong: kept, and left out of all figures.
     pub left_out: usize,
-    /// Entries.
+    /// Entries that are recorded.
     pub entries: usize,
     /// Batches of sales and tickets, one a night.
     pub batches: usize,
@@ -172,7 +172,7 @@ impl From<&Loaded> for LoadedBody {
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum OutcomeWord {
-    /// It is in.
+    /// The file is recorded.
     Imported,
     /// The same file went in before; nothing was done.
     AlreadyImported,
@@ -183,7 +183,7 @@ pub enum OutcomeWord {
 /// What came of a file.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ImportBody {
-    /// In a word.
+    /// Whether it was recorded, now or before.
     pub outcome: OutcomeWord,
     /// The file on record; missing when it was only looked at.
     #[serde(skip_serializing_if = "Option::is_none")]

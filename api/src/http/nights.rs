@@ -32,7 +32,7 @@ const COUNTERS_MAX: usize = 20;
 const NAME_MAX: usize = 200;
 /// Longest label of a pan.
 const LABEL_MAX: usize = 60;
-/// Longest reason.
+/// The most characters of a reason.
 const REASON_MAX: usize = 500;
 /// Longest reason for a withdrawal.
 const WITHDRAWAL_MAX: usize = 300;
@@ -85,9 +85,9 @@ pub struct NightBody {
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct WithdrawalBody {
-    /// The entry.
+    /// The id of the entry that is withdrawn.
     pub id: Uuid,
-    /// Why.
+    /// Why it is withdrawn, in words.
     #[schema(min_length = 1, max_length = 300)]
     pub reason: String,
 }
@@ -108,10 +108,10 @@ pub fn maybe_instant<'de, D: serde::Deserializer<'de>>(
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CountLineBody {
-    /// The item.
+    /// The code of the item that was counted.
     #[schema(example = "potato")]
     pub item: String,
-    /// The place.
+    /// The code of the storage place in which it stood.
     #[schema(example = "cold-room")]
     pub place: String,
     /// The stage; missing for as purchased.
@@ -170,13 +170,13 @@ impl From<&CountLine> for CountLineBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct UnitsSoldBody {
-    /// The product.
+    /// The code of the product that was sold.
     #[schema(example = "chips")]
     pub product: String,
-    /// Its size.
+    /// The code of the size in which it was sold.
     #[schema(example = "small")]
     pub size: String,
-    /// How many.
+    /// How many units of that size.
     #[schema(maximum = 100000)]
     pub units: u32,
     /// What became of them.

@@ -9,7 +9,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::error::AppError;
 
-/// The longest page.
+/// The most rows of a page.
 pub const LONGEST: usize = 200;
 /// A page when nothing is said.
 const USUAL: usize = 50;
@@ -31,7 +31,7 @@ pub struct PageQuery {
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
 pub struct NightQuery {
-    /// The date.
+    /// The business date of the night.
     #[param(value_type = String, format = Date)]
     pub business_date: BusinessDate,
     /// `next` of the page before; leave it out for the first page.

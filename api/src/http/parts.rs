@@ -34,7 +34,7 @@ pub struct PartBody {
     /// When counting began, by the device.
     #[serde(default, deserialize_with = "maybe_instant")]
     pub started_at: Option<DateTime<Utc>>,
-    /// What stood where.
+    /// What stood in each storage place.
     #[schema(min_items = 1, max_items = 2000)]
     pub lines: Vec<CountLineBody>,
 }

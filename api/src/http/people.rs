@@ -21,9 +21,9 @@ use crate::http::reply::{self, IdempotencyKey, Precondition};
 /// A person, or a service as itself sees it at `/v1/me`.
 #[derive(Serialize, ToSchema)]
 pub struct Person {
-    /// Their id.
+    /// The id of the person.
     pub id: Uuid,
-    /// Their name.
+    /// The name that the people they work with see.
     pub name: String,
     /// The address they sign in with; missing for a service.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -57,7 +57,7 @@ impl From<people::Person> for Person {
 /// A person with the password that was made for them.
 #[derive(Serialize, ToSchema)]
 pub struct PersonWithPassword {
-    /// The person.
+    /// The person as they stand now.
     #[serde(flatten)]
     pub person: Person,
     /// To hand over, shown this once; missing when the request had one.
@@ -82,7 +82,7 @@ impl From<people::Issued> for PersonWithPassword {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewPerson {
-    /// Their name.
+    /// The name that the people they work with will see.
     #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// The address they will sign in with.
@@ -105,7 +105,7 @@ pub struct NewPerson {
 pub struct PersonChange {
     /// The client's own id of this change.
     pub submission_id: Uuid,
-    /// Their name.
+    /// The name that the people they work with will see.
     #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// crew, manager, coach, owner or office.
@@ -182,7 +182,7 @@ fn show(person: people::Person) -> HttpResponse {
     HttpResponse::Ok().insert_header((header::ETAG, person.etag())).json(Person::from(person))
 }
 
-/// Who is asking.
+/// Who is asking, and what they may play.
 #[utoipa::path(get, path = "/v1/me", operation_id = "read_me", tag = "people", responses(
     (status = 200, description = "The person or service of the bearer token", body = Person,
         headers(("ETag" = String, description = "Changes with what head office writes"))),
@@ -210,7 +210,7 @@ pub async fn list(
     Ok(HttpResponse::Ok().json(Page::<Person>::cut(found, limit, |person| person.id)?))
 }
 
-/// One person.
+/// One person, with what they may play and where.
 #[utoipa::path(get, path = "/v1/people/{id}", operation_id = "read_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person")), responses(
     (status = 200, description = "The person", body = Person,

@@ -18,7 +18,7 @@ use crate::http::pars::{AppliedBody, InForceBody};
 use crate::http::quantity::Number;
 use crate::http::stores::store_of;
 
-/// For which daypart.
+/// The daypart that is prepared for.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -34,7 +34,7 @@ pub struct PrepQuery {
 /// So many batches, and where they land.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct OfferBody {
-    /// How many.
+    /// How many batches; half a batch is 0.5.
     #[schema(example = "4")]
     pub batches: Number,
     /// What they come to.
@@ -66,7 +66,7 @@ pub struct NeedBody {
 /// Some stock that must be thrown away at one time.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct LotBody {
-    /// How much.
+    /// How much stands there.
     pub amount: AmountBody,
     /// When it must be thrown away; missing where nobody wrote it down.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -124,7 +124,7 @@ pub struct UsableBody {
 /// An item that is to be ready when the daypart begins.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct PrepItemBody {
-    /// The item.
+    /// The code of the item.
     pub item: String,
     /// What people call it.
     pub title: String,
@@ -153,20 +153,20 @@ pub struct PrepItemBody {
 /// An item that cannot be worked out.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct LeftOutBody {
-    /// The item.
+    /// The code of the item.
     pub item: String,
-    /// Why.
+    /// Why it cannot be worked out.
     pub says: String,
 }
 
 /// What a store is to prepare for a daypart.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct PrepBody {
-    /// The store.
+    /// The code of the store.
     pub store: String,
-    /// The date.
+    /// The business date that is prepared for.
     pub business_date: NaiveDate,
-    /// The daypart.
+    /// The code of the daypart that is prepared for.
     pub daypart: String,
     /// When it begins. What must be thrown away by then is not usable.
     pub needed_at: DateTime<Utc>,

@@ -32,7 +32,7 @@ pub struct RestatementBody {
     #[serde(default)]
     #[schema(min_items = 1, max_items = 500, example = json!(["ford"]))]
     pub stores: Option<Vec<String>>,
-    /// Why.
+    /// Why the nights are restated.
     #[schema(min_length = 1, max_length = 500, example = "The price of June was typed wrong")]
     pub reason: String,
 }
@@ -62,7 +62,7 @@ impl RestatementBody {
 /// What was worked out again.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct RestatedBody {
-    /// How many nights.
+    /// How many nights were worked out again.
     pub nights: usize,
     /// Of how many stores.
     pub stores: usize,

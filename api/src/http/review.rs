@@ -33,11 +33,11 @@ pub struct ReviewQuery {
 /// A number that is known only so well.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct EstimateBody {
-    /// The number.
+    /// The number as it is estimated.
     pub value: Number,
     /// Lower end of its 95 % range.
     pub low: Number,
-    /// Upper end.
+    /// Upper end of that range.
     pub high: Number,
 }
 
@@ -51,7 +51,7 @@ pub struct PeersBody {
     /// How many, the store itself left out; five at least.
     #[schema(minimum = 5)]
     pub stores: usize,
-    /// Their median.
+    /// The median of the peers.
     pub median: Number,
     /// Their spread: 1.4826 times the median absolute deviation.
     pub spread: Number,
@@ -68,9 +68,9 @@ pub struct PastBody {
     pub value: Number,
     /// How many weeks before those, fifteen at most.
     pub weeks: usize,
-    /// Their median.
+    /// The median of those weeks.
     pub median: Number,
-    /// Their spread.
+    /// The spread of those weeks: 1.4826 times their median absolute deviation.
     pub spread: Number,
     /// The modified z of the last seven nights, above nothing for the worse; missing where most weeks
     /// are the same.
@@ -93,7 +93,7 @@ pub struct LookedBody {
     /// Lower end of its 95 % range, as nights differ from each other.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub low: Option<Number>,
-    /// Upper end.
+    /// Upper end of that range.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub high: Option<Number>,
     /// The nights it comes from.
@@ -121,7 +121,7 @@ pub struct LookedBody {
 /// A store of the list.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ListedBody {
-    /// Its code.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// Its nights, by what became of them.
@@ -139,14 +139,14 @@ pub struct ListedBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "too_few_nights")]
     pub unranked: Option<String>,
-    /// Its measures.
+    /// What was measured of the store, a measure each.
     pub measures: Vec<LookedBody>,
 }
 
-/// A district's list.
+/// The stores of a district over the nights that were looked at.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ReviewBody {
-    /// The district.
+    /// The code of the district.
     #[schema(example = "upper")]
     pub district: String,
     /// The first night of the ratios.

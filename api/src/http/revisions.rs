@@ -25,7 +25,7 @@ use crate::http::quantity::{Number, TypedBody};
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum StateBody {
-    /// It stands.
+    /// It is the count in force until a later one is accepted.
     Accepted,
     /// It waits for answers.
     Held,
@@ -37,7 +37,7 @@ pub enum StateBody {
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SettledBody {
-    /// It stands.
+    /// It became the count in force.
     Accepted,
     /// Somebody said no to it.
     Declined,
@@ -48,16 +48,16 @@ pub enum SettledBody {
 /// What became of a revision, and by whose word.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct OutcomeBody {
-    /// What.
+    /// What became of it.
     pub outcome: SettledBody,
-    /// When.
+    /// When that was settled.
     pub settled_at: DateTime<Utc>,
     /// By whom; told to those who work in the store. Nobody when the next opening came first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub settled_by: Option<WhoBody>,
     /// Whether the next opening settled it.
     pub at_opening: bool,
-    /// Why.
+    /// Why it was settled so; missing where nobody said.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub reason: Option<String>,
     /// The items whose counts are left out.
@@ -69,7 +69,7 @@ pub struct OutcomeBody {
 pub struct GivenAnswerBody {
     /// The check's id.
     pub check: String,
-    /// The answer.
+    /// What was answered.
     pub answer: AnswerWord,
     /// The reading that was chosen, or the amount it was corrected to.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -77,7 +77,7 @@ pub struct GivenAnswerBody {
     /// The lines that were counted again or corrected.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub lines: Vec<CountLineBody>,
-    /// When.
+    /// When it was answered.
     pub answered_at: DateTime<Utc>,
     /// By whom; told to those who work in the store.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -111,7 +111,7 @@ pub struct RevisionBody {
     pub lines: Vec<CountLineBody>,
     /// What was asked, said or left out when it came.
     pub checks: Vec<CheckBody>,
-    /// What was answered.
+    /// The answers that were given.
     pub answers: Vec<GivenAnswerBody>,
 }
 
@@ -236,10 +236,10 @@ pub enum ChangeBody {
 /// An item at one stage in one place, before and after.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ShelfDiffBody {
-    /// The item.
+    /// The code of the item that was counted.
     #[schema(example = "potato")]
     pub item: String,
-    /// The place.
+    /// The code of the storage place in which it stood.
     pub place: String,
     /// The stage; missing for as purchased.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -258,23 +258,23 @@ pub struct ShelfDiffBody {
 /// Units sold as typed, before and after.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct UnitsDiffBody {
-    /// The product.
+    /// The code of the product that was sold.
     pub product: String,
-    /// Its size.
+    /// The code of the size in which it was sold.
     pub size: String,
-    /// How many before.
+    /// Units in the revision before.
     pub before: u64,
-    /// How many after.
+    /// Units in the revision after.
     pub after: u64,
 }
 
 /// Net sales as typed, before and after.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct NetSalesDiffBody {
-    /// Before.
+    /// Net sales in the revision before; missing where none were typed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub before: Option<Number>,
-    /// After.
+    /// Net sales in the revision after; missing where none are typed.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub after: Option<Number>,
 }

@@ -17,19 +17,19 @@ use crate::http::quantity::Number;
 /// What a store threw away of an item on a date.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ThrownBody {
-    /// The date.
+    /// The business date on which it was thrown away.
     pub business_date: NaiveDate,
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
-    /// The item.
+    /// The code of the item.
     #[schema(example = "fish")]
     pub item: String,
     /// What people call it.
     pub title: String,
-    /// How much.
+    /// How much was thrown away.
     pub amount: AmountBody,
-    /// What that costs.
+    /// What that costs, at the standard price.
     pub cost: Number,
     /// Where its entries are, with the reason.
     pub rows: String,
@@ -38,13 +38,13 @@ pub struct ThrownBody {
 /// What the stores of a district threw away for safety.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SafetyBody {
-    /// The district.
+    /// The code of the district.
     #[schema(example = "upper")]
     pub district: String,
     /// The currency of every amount of money, ISO 4217.
     #[schema(example = "EUR")]
     pub currency: String,
-    /// The last first.
+    /// What was thrown away, what was recorded last first.
     pub thrown: Vec<ThrownBody>,
 }
 

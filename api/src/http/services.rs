@@ -17,12 +17,12 @@ use crate::http::page::{Page, PageQuery};
 use crate::http::people::checked;
 use crate::http::reply::{self, IdempotencyKey};
 
-/// A service.
+/// A till or another service that sends sales and tickets.
 #[derive(Serialize, ToSchema)]
 pub struct Service {
-    /// Its id.
+    /// The id of the service.
     pub id: Uuid,
-    /// Its name.
+    /// The name that head office gave it.
     pub name: String,
     /// The codes of the stores it sends for.
     pub stores: Vec<String>,
@@ -48,7 +48,7 @@ impl From<Person> for Service {
 /// A service with its secret.
 #[derive(Serialize, ToSchema)]
 pub struct ServiceWithSecret {
-    /// The service.
+    /// The service as it stands now.
     #[serde(flatten)]
     pub service: Service,
     /// To send as `Authorization: Bearer …`, shown this once.
@@ -74,7 +74,7 @@ impl From<Issued> for ServiceWithSecret {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NewService {
-    /// Its name.
+    /// The name that head office gives it.
     #[schema(min_length = 1, max_length = 200)]
     pub name: String,
     /// The codes of the stores it sends for.

@@ -23,7 +23,7 @@ pub struct SignIn {
     /// The address on record; upper and lower case are the same.
     #[schema(example = "ada@example.com")]
     pub email: String,
-    /// The password.
+    /// The password as the person types it.
     #[schema(format = Password)]
     pub password: String,
 }
@@ -39,9 +39,9 @@ pub struct RefreshToken {
 /// Who is signed in.
 #[derive(Serialize, ToSchema)]
 pub struct Holder {
-    /// Their id.
+    /// The id of the person.
     pub id: Uuid,
-    /// Their name.
+    /// The name that the people they work with see.
     pub name: String,
     /// crew, manager, coach, owner or office.
     #[schema(example = "manager")]
@@ -50,7 +50,7 @@ pub struct Holder {
     pub places: Vec<String>,
 }
 
-/// A session.
+/// A session of somebody who signed in.
 #[derive(Serialize, ToSchema)]
 pub struct Session {
     /// To send as `Authorization: Bearer …`.
@@ -83,7 +83,7 @@ impl From<sessions::Session> for Session {
     }
 }
 
-/// Sign in.
+/// Sign in with an address and a password.
 ///
 /// An account and an address may try a few times at once and then once each 12 seconds.
 #[utoipa::path(post, path = "/v1/sessions", operation_id = "sign_in", tag = "sessions", security(()), request_body = SignIn,

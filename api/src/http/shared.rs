@@ -15,7 +15,7 @@ use crate::error::{AppError, Problem};
 use crate::http::quantity::Number;
 use crate::http::review::{number, ratio};
 
-/// Of when.
+/// Of which reviews what districts share is asked for.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -30,7 +30,7 @@ pub struct SharedQuery {
 /// A district that moved.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct MovedBody {
-    /// Its code.
+    /// The code of the district.
     #[schema(example = "upper")]
     pub district: String,
     /// The night it is estimated to have begun there.
@@ -39,7 +39,7 @@ pub struct MovedBody {
     pub size: Number,
     /// Lower end of its 95 % range.
     pub size_low: Number,
-    /// Upper end.
+    /// Upper end of that range.
     pub size_high: Number,
     /// What that comes to a week; missing for what has no price.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -69,13 +69,13 @@ pub struct SharedBody {
     pub area: Option<String>,
     /// The earliest night it is estimated to have begun.
     pub since: NaiveDate,
-    /// In words.
+    /// In words: what changed, since when, how far, and in which districts.
     pub sentence: String,
     /// The change of the ratio: the mean of the districts, by how surely each is known.
     pub size: Number,
     /// Lower end of its 95 % range.
     pub size_low: Number,
-    /// Upper end.
+    /// Upper end of that range.
     pub size_high: Number,
     /// What it comes to a week in all of them; missing for what has no price.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -18,29 +18,29 @@ use crate::http::stores::store_of;
 /// should come to.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SheetBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// What people call it.
     pub title: String,
-    /// The date.
+    /// The business date that is counted for.
     pub business_date: NaiveDate,
     /// Whether the store stays closed on that date; then nothing is due.
     pub closed: bool,
-    /// The lines.
+    /// What is to be counted, in the order of the walk.
     pub lines: Vec<SheetLineBody>,
 }
 
 /// A line of the sheet: an item at one stage in one place.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SheetLineBody {
-    /// The place.
+    /// The code of the storage place to look in.
     #[schema(example = "cold-room")]
     pub place: String,
     /// What people call the place.
     #[schema(example = "Cold room")]
     pub place_title: String,
-    /// The item.
+    /// The code of the item to count.
     #[schema(example = "potato")]
     pub item: String,
     /// What people call the item.
@@ -61,7 +61,7 @@ pub struct SheetLineBody {
 /// A code and what people call it.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct NamedBody {
-    /// The code.
+    /// The code that facts name it by.
     #[schema(example = "chill")]
     pub code: String,
     /// What people call it.
@@ -72,10 +72,10 @@ pub struct NamedBody {
 /// A pack in words.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SheetPackBody {
-    /// Its code.
+    /// The code that a typed amount names the pack by.
     #[schema(example = "bag")]
     pub code: String,
-    /// What it is.
+    /// What the pack is, in words.
     #[schema(example = "Bag of 22.68 kg")]
     pub says: String,
 }
@@ -83,7 +83,7 @@ pub struct SheetPackBody {
 /// A pan with what it weighs empty.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SheetPanBody {
-    /// Its code.
+    /// The code that a line of the count names the pan by.
     #[schema(example = "deep")]
     pub code: String,
     /// What people call it.

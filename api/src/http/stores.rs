@@ -16,7 +16,7 @@ use crate::http::reference::places::StoreBody;
 /// A store as it is today.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SeenStoreBody {
-    /// Its code.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub code: String,
     /// The region of its district.

@@ -32,12 +32,12 @@ const UNITS_MAX: u32 = 100_000;
 #[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum WhenBody {
-    /// In a daypart.
+    /// In the course of a daypart.
     Daypart(String),
     /// At an instant, such as the start of a quarter of an hour.
     #[schema(format = DateTime)]
     At(String),
-    /// Nobody knows.
+    /// The till does not say.
     #[default]
     Unknown,
 }
@@ -46,7 +46,7 @@ pub enum WhenBody {
 #[derive(Debug, Clone, Copy, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum OutcomeBody {
-    /// Made and sold.
+    /// They were made and sold.
     #[default]
     Sold,
     /// Called off before anything was made: used nothing, took nothing.
@@ -55,7 +55,7 @@ pub enum OutcomeBody {
     RefundedAfterMaking,
     /// Made and given away.
     GivenAway,
-    /// Made for staff.
+    /// They were made for staff: food was used and nothing was taken.
     StaffMeal,
 }
 
@@ -96,7 +96,7 @@ pub struct AdditionBody {
     /// The till's code of the addition.
     #[schema(min_length = 1, max_length = 64)]
     pub code: String,
-    /// How many.
+    /// How many were added, to all units of the sale together.
     #[schema(maximum = 100000)]
     pub units: u32,
 }
@@ -112,12 +112,12 @@ pub struct SaleBody {
     /// The till's code of the product and size.
     #[schema(min_length = 1, max_length = 64, example = "1001")]
     pub code: String,
-    /// How many.
+    /// How many units were sold.
     #[schema(maximum = 100000)]
     pub units: u32,
     /// What was taken for them, net of tax and discount, in all.
     pub net: Number,
-    /// When.
+    /// The part of the day or the instant at which they were sold.
     #[serde(default, skip_serializing_if = "WhenBody::is_unknown")]
     pub when: WhenBody,
     /// How they were ordered.
@@ -169,7 +169,7 @@ pub struct TillBatchBody {
     /// The date it is of. It has begun, and is not more than 400 days ago.
     #[schema(value_type = String, format = Date)]
     pub business_date: BusinessDate,
-    /// What was sold.
+    /// What was sold, a line of the till each.
     #[serde(default)]
     #[schema(max_items = 2000)]
     pub sales: Vec<SaleBody>,
@@ -305,7 +305,7 @@ impl TillBatchBody {
 /// them until somebody maps the code.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct UnmappedCodeBody {
-    /// The date.
+    /// The business date that the units are of.
     #[schema(value_type = String, format = Date)]
     pub business_date: BusinessDate,
     /// The till's code.
@@ -332,7 +332,7 @@ pub struct ReceivedBatchBody {
     pub sales: usize,
     /// How many tickets it has.
     pub tickets: usize,
-    /// When it came.
+    /// When the server received it.
     pub received_at: DateTime<Utc>,
     /// Whether that was after the night's count had been accepted.
     pub late: bool,
@@ -354,7 +354,7 @@ impl From<till::Received> for ReceivedBatchBody {
 /// What was taken of a batch.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct AcceptedBatchBody {
-    /// The batch.
+    /// The batch as it was received.
     #[serde(flatten)]
     pub batch: ReceivedBatchBody,
     /// Codes of the batch that nobody mapped; their units are kept.

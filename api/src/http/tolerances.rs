@@ -24,9 +24,9 @@ pub struct ToleranceProposalBody {
     /// The name of the limit among those of the network's settings.
     #[schema(example = "use_spreads")]
     pub limit: &'static str,
-    /// What it is.
+    /// The value of the limit that is in force.
     pub now: Number,
-    /// What it would be.
+    /// The value of the limit that would ask less often.
     pub proposed: Number,
     /// What speaks for it, store by store.
     pub stores: Vec<EvidenceBody>,
@@ -35,7 +35,7 @@ pub struct ToleranceProposalBody {
 /// How often the question was answered *it is right* at a store.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct EvidenceBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// On how many nights of the last four weeks.

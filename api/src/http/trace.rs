@@ -37,12 +37,12 @@ pub struct TraceQuery {
 /// A figure, and everything it rests on.
 #[derive(Serialize, ToSchema)]
 pub struct TraceBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// The business date.
     pub business_date: NaiveDate,
-    /// The figure.
+    /// The name of the figure.
     #[schema(example = "variance")]
     pub figure: String,
     /// The item; missing for a figure of the night.
@@ -82,7 +82,7 @@ pub struct TraceBody {
 /// A figure that another is worked out from; it opens in the same way.
 #[derive(Serialize, ToSchema)]
 pub struct TermBody {
-    /// The figure.
+    /// The name of the figure that goes in.
     #[schema(example = "expected")]
     pub name: String,
     /// What it comes to; missing while unknown.
@@ -95,10 +95,10 @@ pub struct TermBody {
 /// Added or taken away.
 #[derive(Serialize, ToSchema)]
 pub enum SignBody {
-    /// Added.
+    /// It is added to the figure.
     #[serde(rename = "+")]
     Plus,
-    /// Taken away.
+    /// It is taken away from the figure.
     #[serde(rename = "-")]
     Minus,
 }
@@ -131,7 +131,7 @@ pub struct VersionBody {
     /// The document's kind.
     #[schema(example = "items")]
     pub kind: String,
-    /// Its code.
+    /// The code of the document.
     #[schema(example = "potato")]
     pub code: String,
     /// The version, which is also its ETag.

@@ -17,7 +17,7 @@ use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
 use crate::http::page::{Page, PageQuery};
 
-/// Which transfers.
+/// Which transfers are asked for.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -42,9 +42,9 @@ pub struct TransfersQuery {
 /// A transfer as far as its ends tell.
 #[derive(Serialize, ToSchema)]
 pub struct TransferBody {
-    /// How it stands.
+    /// Whether both ends are on record and say the same.
     pub state: TransferState,
-    /// The item.
+    /// The code of the item that was moved.
     #[schema(example = "potato")]
     pub item: String,
     /// The store it left.
@@ -81,7 +81,7 @@ pub enum TransferState {
 /// An end of a transfer.
 #[derive(Serialize, ToSchema)]
 pub struct TransferEndBody {
-    /// The entry.
+    /// The id of the entry that recorded the end.
     pub entry: Uuid,
     /// Its business date.
     pub business_date: NaiveDate,

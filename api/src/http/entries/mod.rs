@@ -57,9 +57,9 @@ impl TryFrom<NewEntriesBody> for Vec<Entry> {
 /// Somebody who works in the store.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct WhoBody {
-    /// Their id.
+    /// The id of the person or service.
     pub id: Uuid,
-    /// Their name.
+    /// The name that they go by.
     pub name: String,
 }
 
@@ -72,9 +72,9 @@ impl From<entries::Who> for WhoBody {
 /// That an entry was withdrawn.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct WithdrawnBody {
-    /// Why.
+    /// Why it was withdrawn.
     pub reason: String,
-    /// When.
+    /// When it was withdrawn.
     pub at: DateTime<Utc>,
     /// By whom; told to crew and manager alone.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -138,7 +138,7 @@ pub struct RecordedEntriesBody {
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct WithdrawalBody {
-    /// In words.
+    /// Why it is withdrawn, in words.
     #[schema(min_length = 1, max_length = 300, example = "typed twice")]
     pub reason: String,
 }

@@ -23,17 +23,17 @@ const LOT_MAX: usize = 64;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum EntryBody {
-    /// Thrown away.
+    /// Food that was thrown away.
     Waste {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What.
+        /// The code of the item that was thrown away.
         #[schema(example = "potato")]
         item: String,
-        /// At which stage.
+        /// The code of the stage it is in; missing for as purchased.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         stage: Option<String>,
-        /// Why.
+        /// The code of the reason it was thrown away for.
         #[schema(example = "held-too-long")]
         reason: String,
         /// How much, with the pan where it was weighed in one.
@@ -49,11 +49,11 @@ pub enum EntryBody {
     Delivery {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What.
+        /// The code of the item that was delivered.
         item: String,
-        /// How much.
+        /// How much came, in any unit or pack of the item.
         quantity: TypedBody,
-        /// The supplier's lot.
+        /// The lot as the supplier names it; missing where nobody wrote it down.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(max_length = 64)]
         lot: Option<String>,
@@ -66,12 +66,12 @@ pub enum EntryBody {
     TransferIn {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What.
+        /// The code of the item that came.
         item: String,
-        /// At which stage.
+        /// The code of the stage it is in; missing for as purchased.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         stage: Option<String>,
-        /// How much.
+        /// How much came, at that stage.
         quantity: TypedBody,
         /// The store it came from.
         from: String,
@@ -80,12 +80,12 @@ pub enum EntryBody {
     TransferOut {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What.
+        /// The code of the item that went.
         item: String,
-        /// At which stage.
+        /// The code of the stage it is in; missing for as purchased.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         stage: Option<String>,
-        /// How much.
+        /// How much went, at that stage.
         quantity: TypedBody,
         /// The store it went to.
         to: String,
@@ -94,21 +94,21 @@ pub enum EntryBody {
     Batch {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What.
+        /// The code of the item that was worked on.
         item: String,
         /// The stage it started from.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         from: Option<String>,
-        /// What went in.
+        /// What went in, at the stage it started from.
         put_in: TypedBody,
         /// What came out of each stage that was weighed, in order of work.
         #[schema(min_items = 1, max_items = 100)]
         steps: Vec<StepBody>,
-        /// The supplier's lot.
+        /// The lot as the supplier names it; missing where nobody wrote it down.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         #[schema(max_length = 64)]
         lot: Option<String>,
-        /// Minutes of work.
+        /// How many minutes people worked on it; missing where nobody wrote it down.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         labour_minutes: Option<u32>,
         /// When it must be thrown away, as on its label; not before its date begins. Stock without it
@@ -121,7 +121,7 @@ pub enum EntryBody {
     Preparation {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What was made.
+        /// The code of the item that was made.
         item: String,
         /// How much of it.
         made: TypedBody,
@@ -130,7 +130,7 @@ pub enum EntryBody {
         #[serde(default, skip_serializing_if = "Vec::is_empty")]
         #[schema(max_items = 100)]
         inputs: Vec<InputBody>,
-        /// Minutes of work.
+        /// How many minutes people worked on it; missing where nobody wrote it down.
         #[serde(default, skip_serializing_if = "Option::is_none")]
         labour_minutes: Option<u32>,
         /// When it must be thrown away, as on its label; not before its date begins. Stock without it
@@ -139,13 +139,13 @@ pub enum EntryBody {
         #[schema(format = DateTime)]
         discard_at: Option<String>,
     },
-    /// Ran out.
+    /// An item ran out, so that what is made of it could not be sold.
     StockOut {
         /// The client's own id of the entry.
         id: Uuid,
-        /// What.
+        /// The code of the item that ran out.
         item: String,
-        /// From when.
+        /// From which instant on there was none of it (RFC 3339).
         #[schema(format = DateTime)]
         from: String,
         /// To when; left out for the rest of the day.
@@ -157,11 +157,11 @@ pub enum EntryBody {
     Sample {
         /// The client's own id of the entry.
         id: Uuid,
-        /// The product.
+        /// The code of the product whose portions were weighed.
         product: String,
-        /// Its size.
+        /// The code of the size of the product.
         size: String,
-        /// The item weighed.
+        /// The code of the item of the recipe that was weighed.
         item: String,
         /// The weights, at the stage of the recipe line.
         #[schema(min_items = 1, max_items = 100)]
@@ -173,7 +173,7 @@ pub enum EntryBody {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct StepBody {
-    /// The stage.
+    /// The code of the stage that it came out of.
     pub stage: String,
     /// What came out of it.
     pub out: TypedBody,

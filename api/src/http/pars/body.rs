@@ -54,17 +54,17 @@ pub struct ParSetBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ParLineBody {
-    /// The item.
+    /// The code of the item that should be ready.
     pub item: String,
     /// The stage at which it is to be ready; left out for as purchased.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stage: Option<String>,
     /// How much, at that stage.
     pub quantity: TypedBody,
-    /// The weekdays.
+    /// The weekdays on which the par holds.
     #[schema(min_items = 1, max_items = 7)]
     pub weekdays: Vec<DayBody>,
-    /// The dayparts.
+    /// The codes of the dayparts at whose beginning the par holds.
     #[schema(min_items = 1)]
     pub dayparts: Vec<String>,
 }
@@ -73,9 +73,9 @@ pub struct ParLineBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FormatParsBody {
-    /// The format.
+    /// The code of the format that the pars are for.
     pub format: String,
-    /// What holds there.
+    /// The pars that hold in stores of that format.
     #[schema(max_items = 2000)]
     pub lines: Vec<ParLineBody>,
 }
@@ -84,13 +84,13 @@ pub struct FormatParsBody {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct BatchSizeBody {
-    /// The item.
+    /// The code of the item that is made in batches.
     pub item: String,
     /// The stage that is said for; left out for as purchased. What comes of it at a later stage
     /// follows from the standard yields.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stage: Option<String>,
-    /// How much.
+    /// How much one batch is.
     pub quantity: TypedBody,
     /// Whether half a batch may be made.
     #[serde(default)]
@@ -191,16 +191,16 @@ pub struct DraftBody {
 /// A revision of a set.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct DraftedBody {
-    /// The set's code.
+    /// The code of the set.
     #[schema(example = "autumn")]
     pub code: String,
     /// Which revision, from 1; its ETag, without the quotation marks.
     pub revision: u32,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom.
+    /// The id of the person who recorded it.
     pub recorded_by: Uuid,
-    /// What it says.
+    /// The pars of that revision.
     pub document: ParSetBody,
 }
 
@@ -216,12 +216,12 @@ impl From<Drafted> for DraftedBody {
     }
 }
 
-/// A publication.
+/// A publication: from a business date on, a revision of a set is in force.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct PublicationBody {
-    /// Its id.
+    /// The number of the publication; a later one has a greater.
     pub publication: i64,
-    /// The set.
+    /// The code of the set.
     #[schema(example = "autumn")]
     pub set: String,
     /// The revision of it.
@@ -230,9 +230,9 @@ pub struct PublicationBody {
     pub from: NaiveDate,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom.
+    /// The id of the person who published it.
     pub recorded_by: Uuid,
-    /// Why.
+    /// What was written down as the reason for it.
     pub reason: String,
     /// The publication it takes back; missing when it is no roll-back.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -257,7 +257,7 @@ impl From<Publication> for PublicationBody {
 /// A publication that was made.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct PublishedBody {
-    /// It.
+    /// What was published.
     #[serde(flatten)]
     pub publication: PublicationBody,
     /// Publications that begin later and take its place then.
@@ -276,7 +276,7 @@ impl From<Published> for PublishedBody {
 /// A par that applies, and by which rule.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct AppliedBody {
-    /// How much.
+    /// How much should be ready, as head office typed it.
     pub quantity: TypedBody,
     /// At which stage; missing for as purchased.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -304,7 +304,7 @@ pub enum ChangeWord {
     Added,
     /// There is none any more.
     Removed,
-    /// It is another.
+    /// There was one before, and it is another now.
     Changed,
 }
 
@@ -325,11 +325,11 @@ pub struct ParChangeBody {
     pub change: ChangeWord,
     /// For whom: a format that has a par of its own before or after, or `default` for all others.
     pub of: String,
-    /// The item.
+    /// The code of the item that should be ready.
     pub item: String,
-    /// The daypart.
+    /// The code of the daypart at whose beginning it should be ready.
     pub daypart: String,
-    /// The weekdays.
+    /// The weekdays on which the par differs in this way.
     pub weekdays: Vec<DayBody>,
     /// What applies before; missing when it is added.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -359,7 +359,7 @@ impl From<&ParChange> for ParChangeBody {
 pub struct BatchChangeBody {
     /// What became of it.
     pub change: ChangeWord,
-    /// The item.
+    /// The code of the item whose batch differs.
     pub item: String,
     /// What it is before; missing when it is added.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -384,11 +384,11 @@ impl From<&BatchChange> for BatchChangeBody {
 /// A set beside the one in force on a date.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct ComparedBody {
-    /// The set.
+    /// The code of the set that is compared.
     pub code: String,
     /// Its last revision, which is compared.
     pub revision: u32,
-    /// The date.
+    /// The business date that it is compared for.
     pub on: NaiveDate,
     /// What is in force on it, as known now; missing where nothing is.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -60,7 +60,7 @@ pub async fn list(
     Ok(HttpResponse::Ok().json(page))
 }
 
-/// Which revision.
+/// Which revision of a set is asked for.
 #[derive(Debug, Clone, Default, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -136,7 +136,7 @@ pub async fn save(
     reply::send(saved.await?)
 }
 
-/// Which date.
+/// For which business date it is asked.
 #[derive(Debug, Clone, Default, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -176,7 +176,7 @@ pub struct PublishBody {
     /// The first business date: one that has begun in no store, each by its own clock.
     #[schema(value_type = NaiveDate)]
     pub from: BusinessDate,
-    /// Why.
+    /// Why it is published.
     #[schema(min_length = 1, max_length = 500, example = "More dinners since the fair began")]
     pub reason: String,
 }
@@ -227,7 +227,7 @@ fn reason_of(sent: &str) -> Result<String, AppError> {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct RollBackBody {
-    /// Why.
+    /// Why it is rolled back.
     #[schema(min_length = 1, max_length = 500, example = "Three stores ran out at dinner")]
     pub reason: String,
 }

@@ -20,7 +20,7 @@ pub struct InForceBody {
     pub title: String,
     /// The revision of it.
     pub revision: u32,
-    /// Since which business date.
+    /// The business date from which on it applies.
     pub since: NaiveDate,
     /// Why, as head office said when it was published.
     pub reason: String,
@@ -58,9 +58,9 @@ pub struct ChangedParBody {
     /// What applies now; missing where nothing does.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub new: Option<AppliedBody>,
-    /// Since which business date.
+    /// The business date from which on it applies.
     pub since: NaiveDate,
-    /// Why.
+    /// Why the set was published.
     pub reason: String,
 }
 
@@ -69,7 +69,7 @@ pub struct ChangedParBody {
 pub struct StoreParBody {
     /// The daypart, at whose beginning it is to be ready.
     pub daypart: String,
-    /// The item.
+    /// The code of the item that should be ready.
     pub item: String,
     /// What applies, and by which rule; missing where nothing does any more.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -85,9 +85,9 @@ pub struct StoreParBody {
 /// The pars of a store on a date.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct StoreParsBody {
-    /// The store.
+    /// The code of the store.
     pub store: String,
-    /// The date.
+    /// The business date that the pars are in force on.
     pub business_date: NaiveDate,
     /// Whether the store stays closed on it; then nothing is to be ready.
     pub closed: bool,

@@ -12,7 +12,7 @@ use crate::http::quantity::Number;
 /// What a night means, as far as is known.
 #[derive(Serialize, ToSchema)]
 pub struct ReceiptBody {
-    /// The store.
+    /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
     /// The business date.
@@ -57,7 +57,7 @@ pub struct ReceiptBody {
     /// Codes that the till sent and nobody mapped, with their units. They are kept, and counted as
     /// soon as head office maps the code.
     pub unmapped: Vec<UnmappedBody>,
-    /// Item by item.
+    /// What is known of each item.
     pub items: Vec<ItemBody>,
     /// What was thrown away, by reason.
     pub waste: Vec<WasteReasonBody>,
@@ -74,7 +74,7 @@ pub struct ReceiptBody {
 /// An item whose count is left out.
 #[derive(Serialize, ToSchema)]
 pub struct LeftOutBody {
-    /// The item.
+    /// The code of the item whose count is left out.
     #[schema(example = "potato")]
     pub item: String,
     /// What was asked or noticed and not cleared up.
@@ -96,14 +96,14 @@ pub struct CountBody {
     /// Who counted; told to those who work in the store.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub counted_by: Vec<String>,
-    /// Its lines.
+    /// What stood where, a line each.
     pub lines: Vec<UnderstoodBody>,
 }
 
 /// A line as typed, and what it comes to.
 #[derive(Serialize, ToSchema)]
 pub struct UnderstoodBody {
-    /// As typed.
+    /// The line as it was typed.
     pub typed: CountLineBody,
     /// What it comes to as purchased, the pan's tare taken off.
     pub as_purchased: AmountBody,
@@ -113,9 +113,9 @@ pub struct UnderstoodBody {
 #[derive(Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum SalesFrom {
-    /// A till's feed.
+    /// They come from a till's feed.
     Feed,
-    /// Typed with the count.
+    /// They were typed with the count.
     Typed,
     /// Nowhere yet: expected use is pending.
     None,
@@ -126,14 +126,14 @@ pub enum SalesFrom {
 pub struct UnmappedBody {
     /// The till's code.
     pub code: String,
-    /// How many units.
+    /// How many units were sold under it.
     pub units: u64,
 }
 
 /// An item of a night, as purchased.
 #[derive(Serialize, ToSchema)]
 pub struct ItemBody {
-    /// The item.
+    /// The code of the item.
     #[schema(example = "potato")]
     pub item: String,
     /// What people call it.
@@ -172,7 +172,7 @@ pub enum KnownBody {
     Baseline,
     /// Counted; expected use is pending until sales are known.
     Pending,
-    /// Counted and compared.
+    /// Counted, and compared with what sales should have used.
     Compared,
 }
 
@@ -185,7 +185,7 @@ pub struct UsageBody {
     pub nights: u64,
     /// What stood there then.
     pub opening: AmountBody,
-    /// Delivered.
+    /// What suppliers delivered between the two counts.
     pub received: AmountBody,
     /// Come from other stores.
     pub transferred_in: AmountBody,
@@ -223,7 +223,7 @@ pub struct UsageBody {
 /// A variance and where it went, in physical order. Negative parts stay negative.
 #[derive(Serialize, ToSchema)]
 pub struct VarianceBody {
-    /// The variance.
+    /// The variance as a whole.
     pub total: PartBody,
     /// As a share of what should have been used: expected + made into.
     pub of_expected: RatioBody,
@@ -252,7 +252,7 @@ pub struct VarianceBody {
 /// A part of a variance.
 #[derive(Serialize, ToSchema)]
 pub struct PartBody {
-    /// How much.
+    /// The amount of the item.
     pub amount: AmountBody,
     /// How far that may be off, one standard deviation, in the same unit; missing where it is
     /// exact or nobody can tell.
@@ -266,21 +266,21 @@ pub struct PartBody {
 /// Waste under one reason.
 #[derive(Serialize, ToSchema)]
 pub struct WasteReasonBody {
-    /// The reason.
+    /// The code of the reason.
     #[schema(example = "expired")]
     pub reason: String,
     /// Whether for safety; that never counts against a store.
     pub safety: bool,
-    /// Its cost.
+    /// What it cost in all, at standard prices.
     pub cost: Number,
-    /// Its lines.
+    /// What was thrown away under it, item by item.
     pub lines: Vec<WasteLineBody>,
 }
 
 /// Waste of an item.
 #[derive(Serialize, ToSchema)]
 pub struct WasteLineBody {
-    /// The item.
+    /// The code of the item that was thrown away.
     pub item: String,
     /// The stage; missing for as purchased.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -290,26 +290,26 @@ pub struct WasteLineBody {
     pub daypart: Option<String>,
     /// How much, as purchased.
     pub amount: AmountBody,
-    /// Its cost.
+    /// What it cost, at the standard price.
     pub cost: Number,
 }
 
 /// A batch that was weighed.
 #[derive(Serialize, ToSchema)]
 pub struct BatchBody {
-    /// The item.
+    /// The code of the item that was worked on.
     pub item: String,
-    /// Its lot.
+    /// The lot as the supplier names it; missing where nobody wrote it down.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub lot: Option<String>,
-    /// Stage by stage.
+    /// The yield of each stage that was weighed, in order of work.
     pub stages: Vec<StageYieldBody>,
 }
 
 /// The yield of a stage.
 #[derive(Serialize, ToSchema)]
 pub struct StageYieldBody {
-    /// The stage.
+    /// The code of the stage that was weighed.
     pub stage: String,
     /// Weight out ÷ weight in, since the stage weighed before it.
     pub found: Number,
@@ -322,7 +322,7 @@ pub struct StageYieldBody {
 /// A preparation whose inputs were weighed.
 #[derive(Serialize, ToSchema)]
 pub struct PreparationBody {
-    /// The item made.
+    /// The code of the item that was made.
     pub item: String,
     /// How much of it.
     pub made: AmountBody,
@@ -349,14 +349,14 @@ pub enum GradeBody {
     Within,
     /// Near the edge of it.
     NearTheEdge,
-    /// Outside it.
+    /// So far off that it is worth a look.
     Outside,
 }
 
-/// Ticket times.
+/// How long orders took.
 #[derive(Serialize, ToSchema)]
 pub struct TicketsBody {
-    /// Orders.
+    /// Every order that was placed, whether it was timed or not.
     pub orders: u64,
     /// Orders whose time counts.
     pub timed: u64,
@@ -380,7 +380,7 @@ pub struct TicketsBody {
 /// Orders within their target.
 #[derive(Serialize, ToSchema)]
 pub struct WithinTargetBody {
-    /// Orders within.
+    /// Orders handed off within their target.
     pub within: u64,
     /// Orders that had a target.
     pub of: u64,
@@ -388,7 +388,7 @@ pub struct WithinTargetBody {
     pub percent: Number,
     /// The low end of the 95 % interval (Wilson), in percent.
     pub low: Number,
-    /// The high end.
+    /// The high end of that interval, in percent.
     pub high: Number,
 }
 
@@ -401,9 +401,9 @@ pub struct DaypartBody {
     pub channel: String,
     /// Units that used food.
     pub units: u64,
-    /// Net sales.
+    /// Net sales in it, in the network's currency.
     pub sales: Number,
-    /// Tickets.
+    /// How long its orders took.
     pub tickets: TicketsBody,
     /// Minutes that items were out, added up over items.
     pub stock_out_minutes: u64,

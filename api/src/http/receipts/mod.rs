@@ -16,7 +16,7 @@ use crate::error::{AppError, Problem};
 use crate::http::nights::{maybe_instant, night_of};
 pub use body::*;
 
-/// As of when.
+/// The moment as known at which the receipt is told.
 #[derive(Debug, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]

@@ -51,7 +51,7 @@ pub struct SettingsBody {
 pub struct LumpBody {
     /// Tickets; fewer than 2 switches the rule off.
     pub tickets: u16,
-    /// Seconds.
+    /// Within how many seconds they must be closed to count as a lump.
     pub within: u32,
 }
 
@@ -106,7 +106,7 @@ impl From<&Settings> for SettingsBody {
 pub struct DaypartsBody {
     /// Which stores it is for.
     pub stores: DaypartsForBody,
-    /// The dayparts.
+    /// The stretches that the trading day is cut into.
     pub dayparts: Vec<DaypartBody>,
 }
 
@@ -115,11 +115,11 @@ pub struct DaypartsBody {
 #[serde(rename_all = "snake_case", tag = "of", content = "code", deny_unknown_fields)]
 #[schema(example = json!({ "of": "format", "code": "kiosk" }))]
 pub enum DaypartsForBody {
-    /// All.
+    /// Every store of the network.
     All,
     /// Those of a format.
     Format(String),
-    /// One.
+    /// One store alone, by its code.
     Store(String),
 }
 
@@ -127,7 +127,7 @@ pub enum DaypartsForBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct DaypartBody {
-    /// Its code.
+    /// The code that facts name the daypart by, unique in its set.
     pub code: String,
     /// What people call it.
     pub title: String,
@@ -220,7 +220,7 @@ pub struct TargetBody {
     /// The format it is for; all when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub format: Option<String>,
-    /// The time.
+    /// Within how many seconds an order should be handed off.
     pub seconds: u32,
 }
 

@@ -69,15 +69,15 @@ pub struct ItemBody {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum DimensionBody {
-    /// In grams.
+    /// Weighed, in grams.
     Mass,
-    /// In millilitres.
+    /// Measured, in millilitres.
     Volume,
-    /// In pieces.
+    /// Counted, in pieces.
     Count,
 }
 
-/// A pack.
+/// A pack that an item comes in.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PackBody {
@@ -121,7 +121,7 @@ pub enum RhythmBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShelfBody {
-    /// The place.
+    /// The code of the storage place in which the item is counted.
     pub place: String,
     /// The stage the item is in there; as purchased when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -150,7 +150,7 @@ pub struct StageBody {
     pub code: String,
     /// What people call it.
     pub title: String,
-    /// The standard yield.
+    /// The standard yield: weight out over weight in of the stage.
     pub standard: Number,
     /// What no batch can honestly pass: above 1 only where water is taken up.
     pub cap: Number,
@@ -179,12 +179,12 @@ pub struct PreparationBody {
 #[schema(example = json!({ "item": "potato", "stage": "finish-fry",
     "quantity": { "value": "200", "unit": "g" } }))]
 pub struct InputBody {
-    /// The item.
+    /// The code of the item that goes in.
     pub item: String,
     /// The stage the quantity is stated at; as purchased when left out.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub stage: Option<String>,
-    /// How much.
+    /// How much of it one batch takes, at that stage.
     pub quantity: TypedBody,
 }
 
@@ -195,7 +195,7 @@ pub struct InputBody {
 pub struct PriceBody {
     /// The money, in the network's currency; four decimals at most.
     pub price: Number,
-    /// What it buys.
+    /// The amount that the price is paid for.
     pub per: TypedBody,
 }
 

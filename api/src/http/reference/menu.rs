@@ -40,7 +40,7 @@ pub struct SizeBody {
     /// Its menu price, in the network's currency.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub price: Option<Number>,
-    /// What one takes.
+    /// What one unit of it takes, item by item.
     #[serde(default)]
     pub lines: Vec<InputBody>,
     /// Other products it is put together from.
@@ -53,9 +53,9 @@ pub struct SizeBody {
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "product": "fries", "size": "medium", "count": 1 }))]
 pub struct PartBody {
-    /// The product.
+    /// The code of the product that the combo holds.
     pub product: String,
-    /// Its size.
+    /// The code of the size in which the combo holds it.
     pub size: String,
     /// How many of it.
     pub count: u32,
@@ -72,7 +72,7 @@ pub struct AdditionBody {
     /// The codes under which tills send it.
     #[serde(default)]
     pub till_codes: Vec<String>,
-    /// What one takes.
+    /// What one unit of it takes, item by item.
     pub lines: Vec<InputBody>,
 }
 

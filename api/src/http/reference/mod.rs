@@ -96,7 +96,7 @@ documents! {
 /// A version of a document.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct VersionBody {
-    /// The kind.
+    /// The kind of document, as in the address.
     #[schema(example = "items")]
     pub kind: String,
     /// The document's code.
@@ -154,7 +154,7 @@ pub struct ListQuery {
     pub limit: Option<usize>,
 }
 
-/// As of when.
+/// The date and moment that documents are asked for.
 #[derive(Debug, Clone, Default, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]
@@ -191,7 +191,7 @@ pub struct ChangeBody {
     /// What the document is to say; its shape goes by the kind in the path.
     #[schema(value_type = DocumentBody)]
     pub document: Value,
-    /// Why.
+    /// Why the past is restated; may be left out where it is not.
     #[serde(default)]
     pub reason: Option<String>,
 }
@@ -203,7 +203,7 @@ pub struct RetireBody {
     /// The first business date without it.
     #[schema(value_type = NaiveDate)]
     pub valid_from: BusinessDate,
-    /// Why.
+    /// Why the document is retired.
     #[schema(example = "Off the menu")]
     pub reason: String,
 }

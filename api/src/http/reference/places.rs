@@ -42,7 +42,7 @@ titled! {
     format: Format;
 }
 
-/// A district.
+/// The stores of one area coach.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "title": "Upper valley", "region": "valley" }))]
@@ -90,7 +90,7 @@ impl From<&StoragePlace> for PlaceBody {
     }
 }
 
-/// A store.
+/// A store: where it belongs, its clock and its hours.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({
@@ -105,11 +105,11 @@ impl From<&StoragePlace> for PlaceBody {
 pub struct StoreBody {
     /// What people call it.
     pub title: String,
-    /// Its district.
+    /// The code of the district it belongs to.
     pub district: String,
-    /// Who holds it.
+    /// The code of the owner who holds it.
     pub owner: String,
-    /// Its format.
+    /// The code of what kind of store it is.
     pub format: String,
     /// Its IANA time zone.
     pub zone: String,
@@ -132,7 +132,7 @@ pub struct StoreBody {
     /// Its own walk of a count, where it differs: places in order. Others follow in the network's.
     #[serde(default)]
     pub walk: Vec<String>,
-    /// Its fryers.
+    /// The fryers it cooks in.
     #[serde(default)]
     pub fryers: Vec<FryerBody>,
     /// Whether a till feeds its sales.
@@ -144,14 +144,14 @@ pub struct StoreBody {
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OtherHoursBody {
-    /// The date.
+    /// The business date on which the store trades other hours.
     #[schema(value_type = chrono::NaiveDate)]
     pub date: String,
-    /// The hours.
+    /// From when to when it trades on that date, by the store's clock.
     pub hours: HoursBody,
 }
 
-/// A fryer.
+/// A fryer of a store, which is filled with oil.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FryerBody {

@@ -53,7 +53,7 @@ pub struct Together {
     pub range: Interval,
     /// What it comes to a week in all of them; none where nothing of it has a price.
     pub money_per_week: Option<f64>,
-    /// The districts, most money first.
+    /// The districts, most money first; of the same money, in the order of their codes.
     pub districts: Vec<Moved>,
 }
 
@@ -98,7 +98,10 @@ pub fn together(moved: Vec<Moved>) -> Vec<Together> {
 }
 
 fn group((measure, common): (Measure, Common), mut districts: Vec<Moved>) -> Option<Together> {
-    districts.sort_by(|a, b| money(b.money_per_week).total_cmp(&money(a.money_per_week)));
+    districts.sort_by(|a, b| {
+        let by_money = money(b.money_per_week).total_cmp(&money(a.money_per_week));
+        by_money.then_with(|| a.district.cmp(&b.district))
+    });
     let z = Confidence::NINETY_FIVE.z();
     let noisy: Vec<Noisy> = districts
         .iter()

@@ -8,6 +8,9 @@ use actix_web::{HttpResponse, ResponseError};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+/// The media type of every error (RFC 9457, section 3).
+pub const PROBLEM_MEDIA_TYPE: &str = "application/problem+json";
+
 /// One place in a request that cannot be taken.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Fault {
@@ -78,7 +81,8 @@ pub struct Kind {
 
 macro_rules! kinds {
     ($($name:ident = $slug:literal, $status:ident, $title:literal, $next:literal;)*) => {
-        $(const $name: Kind = Kind {
+        $(#[doc = $title]
+        pub const $name: Kind = Kind {
             slug: $slug, status: StatusCode::$status, title: $title, next: $next,
         };)*
         /// Every kind of problem this server answers with.
@@ -279,7 +283,7 @@ impl ResponseError for AppError {
             _ => {}
         }
         response
-            .content_type("application/problem+json")
+            .content_type(PROBLEM_MEDIA_TYPE)
             .body(serde_json::to_string(&self.problem()).unwrap_or_default())
     }
 }

@@ -1,9 +1,14 @@
 //! The API document: made from the handlers, committed as `api/openapi.json`, compared by a test.
 
+use std::mem;
+
+use utoipa::openapi::schema::{ArrayItems, Schema};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+use utoipa::openapi::{Ref, RefOr};
 use utoipa::{Modify, OpenApi};
 use utoipa_swagger_ui::{Config, SwaggerUi};
 
+use crate::error::Problem;
 use crate::http;
 
 #[derive(OpenApi)]
@@ -12,81 +17,6 @@ use crate::http;
         title = "Parings",
         description = "Nightly counts, waste, usage and roll-ups for chains of quick-service kitchens.",
         license(name = "Apache-2.0", identifier = "Apache-2.0"),
-    ),
-    paths(
-        http::service::healthz,
-        http::service::readyz,
-        http::service::metrics,
-        http::service::openapi,
-        http::keys::show,
-        http::sessions::start,
-        http::sessions::refresh,
-        http::sessions::end,
-        http::people::me,
-        http::people::list,
-        http::people::find,
-        http::people::add,
-        http::people::change,
-        http::people::disable,
-        http::people::enable,
-        http::people::reset,
-        http::services::list,
-        http::services::add,
-        http::services::revoke,
-        http::reference::list,
-        http::reference::find,
-        http::reference::change,
-        http::reference::versions,
-        http::reference::retire,
-        http::restatements::restate,
-        http::tolerances::list,
-        http::pars::list,
-        http::pars::find,
-        http::pars::save,
-        http::pars::difference,
-        http::pars::publish,
-        http::pars::history,
-        http::pars::roll_back,
-        http::pars::of_store,
-        http::prep::find,
-        http::stores::list,
-        http::stores::find,
-        http::sheet::find,
-        http::nights::submit,
-    http::parts::add,
-        http::receipts::read,
-        http::revisions::list,
-        http::revisions::diff,
-        http::confirmations::confirm,
-        http::approvals::decide,
-        http::trace::read,
-        http::changes::of_night,
-        http::entries::list,
-        http::entries::add,
-        http::entries::withdraw,
-        http::imports::add,
-        http::till::list,
-        http::till::feed,
-        http::till::unmapped,
-        http::transfers::list,
-        http::rollups::find,
-        http::changes::of_rollup,
-        http::review::read,
-        http::course::read,
-        http::findings::list,
-        http::findings::answer,
-        http::cases::list,
-        http::cases::record,
-        http::shared::list,
-        http::cases::read,
-        http::cases::add,
-        http::calendar::read,
-        http::safety::list,
-        http::causes::read,
-        http::diary::list,
-        http::diary::add,
-        http::diary::withdraw,
-        http::audit::list,
     ),
     tags(
         (name = "sessions", description = "Signing in and out."),
@@ -103,6 +33,7 @@ use crate::http;
         (name = "service", description = "For machines that watch the server."),
     ),
     modifiers(&Bearer),
+    components(schemas(Problem)),
     security(("bearer" = [])),
 )]
 struct ApiDoc;
@@ -119,15 +50,53 @@ impl Modify for Bearer {
     }
 }
 
+/// `Page_CaseBody` is a page of `CaseBody`, and the derive writes out in place what a generic type
+/// holds. This makes it a schema of its own again, so that a generated client has one type for it.
+struct Held;
+
+impl Modify for Held {
+    fn modify(&self, document: &mut utoipa::openapi::OpenApi) {
+        let schemas = &mut document.components.get_or_insert_default().schemas;
+        let mut apart = Vec::new();
+        for (name, schema) in schemas.iter_mut() {
+            let (Some((_, held)), RefOr::T(Schema::Object(whole))) = (name.split_once('_'), schema)
+            else {
+                continue;
+            };
+            for property in whole.properties.values_mut() {
+                let place = match property {
+                    RefOr::T(Schema::Array(list)) => match &mut list.items {
+                        ArrayItems::RefOrSchema(item) => item.as_mut(),
+                        ArrayItems::False => continue,
+                    },
+                    property => property,
+                };
+                if matches!(place, RefOr::T(Schema::Object(it)) if !it.properties.is_empty()) {
+                    let written = mem::replace(place, Ref::from_schema_name(held).into());
+                    apart.push((held.to_owned(), written));
+                }
+            }
+        }
+        schemas.extend(apart);
+    }
+}
+
+fn whole() -> utoipa::openapi::OpenApi {
+    let mut document = ApiDoc::openapi();
+    document.merge(http::Operations::openapi());
+    Held.modify(&mut document);
+    document
+}
+
 /// The document as indented JSON.
 pub fn document() -> String {
-    ApiDoc::openapi().to_pretty_json().unwrap_or_default()
+    whole().to_pretty_json().unwrap_or_default()
 }
 
 /// The page that shows the document and lets people try it. Nothing of it comes from elsewhere:
 /// the badge of a checker on the internet is switched off.
 pub fn page() -> SwaggerUi {
     SwaggerUi::new("/docs/{_:.*}")
-        .url("/docs/openapi.json", ApiDoc::openapi())
+        .url("/docs/openapi.json", whole())
         .config(Config::default().validator_url("none"))
 }

@@ -1,5 +1,8 @@
 //! What others read of this server, checked by programs that others wrote: the API document, how
-//! the server keeps to it, and the counters. `tests/run` installs the programs.
+//! the server keeps to it, the clients that are made of it, and the counters. `tests/run` installs the
+//! programs.
+
+mod clients;
 
 use std::path::PathBuf;
 use std::process::Stdio;
@@ -12,11 +15,15 @@ use tokio::process::Command;
 /// How long the server is fuzzed.
 const FUZZING: &str = "75";
 
+/// Where `tests/run` installs what checks the documents.
+fn tools() -> PathBuf {
+    let target = std::env::var_os("CARGO_TARGET_DIR");
+    target.map_or_else(|| golden::root().join("target"), PathBuf::from).join("tools")
+}
+
 /// A program that `tests/run` put among its tools, else one of the machine's.
 fn tool(path: &str) -> Command {
-    let target = std::env::var_os("CARGO_TARGET_DIR")
-        .map_or_else(|| golden::root().join("target"), PathBuf::from);
-    let ours = target.join("tools").join(path);
+    let ours = tools().join(path);
     let name = path.rsplit('/').next().unwrap_or(path);
     Command::new(if ours.exists() { ours } else { PathBuf::from(name) })
 }

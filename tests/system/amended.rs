@@ -59,7 +59,7 @@ async fn amendments_that_shrink_what_is_beyond_expected_use_are_asked_about() {
 async fn a_night_whose_count_waits_is_missing_and_told_to_be_held() {
     let scene = Scene::set().await;
     let pg = scene.house.pg(SUPERUSER).await;
-    let gone = "DELETE FROM night_tallies WHERE store_id = 'weir'
+    let gone = "DELETE FROM nights WHERE store_id = 'weir'
         AND business_date IN ('2026-06-14', '2026-06-15')";
     assert_eq!(pg.execute(gone, &[]).await.expect("gone"), 2);
     counted(&scene, "weir", 6, &[("23", "held")]).await;

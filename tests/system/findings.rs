@@ -3,6 +3,9 @@
 use parings::app::nightly;
 use parings::cluster::SUPERUSER;
 use parings_core::access::Role;
+use parings_core::money::Money;
+use parings_core::quantity::Tallied;
+use parings_tests::tallies::alter;
 use serde_json::{Value, json};
 
 use crate::standing_out::{Scene, coach, manager, stores};
@@ -47,20 +50,16 @@ async fn a_night_is_reviewed_once_and_again_when_one_of_its_nights_changes() {
     assert_eq!(stores(&first), [("ford", "drift")]);
     // Ford's last nights are worked out again, and were as usual.
     let pg = scene.house.pg(SUPERUSER).await;
-    pg.execute(
-        "UPDATE item_spans SET variance_cost = 80000, used_cost = 2080000, used = 208000000
-         WHERE store_id = 'ford' AND business_date > '2026-06-08'",
-        &[],
-    )
-    .await
-    .expect("worked out again");
-    pg.execute(
-        "UPDATE night_tallies SET units = units
-         WHERE store_id = 'ford' AND business_date > '2026-06-08'",
-        &[],
-    )
-    .await
-    .expect("worked out again");
+    for day in 9..=20 {
+        alter(&pg, "ford", &format!("2026-06-{day:02}"), |night| {
+            for ended in night.spans.values_mut() {
+                ended.span.variance_cost = Some(Money::from_ten_thousandths(80_000));
+                ended.span.used_cost = Some(Money::from_ten_thousandths(2_080_000));
+                ended.span.used = Tallied::from_thousandths(208_000_000);
+            }
+        })
+        .await;
+    }
     scene.at("2026-06-21T03:29:00Z");
     assert_eq!(scene.look().await, 0);
     scene.at("2026-06-21T03:31:00Z");
@@ -99,9 +98,7 @@ async fn a_manager_answers_a_note_and_the_answer_stays_beside_it() {
     post(Role::Office).await.expect_problem(403, "forbidden");
     // The same note, found again by another review.
     let pg = house.pg(SUPERUSER).await;
-    pg.execute("UPDATE night_tallies SET units = units WHERE store_id = 'mill'", &[])
-        .await
-        .expect("worked out again");
+    alter(&pg, "mill", "2026-06-20", |_| ()).await;
     scene.at("2026-06-21T04:31:00Z");
     assert_eq!(scene.look().await, 1);
     let again = scene.told(manager("north-gate"), "").await.remove(0);

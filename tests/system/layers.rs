@@ -53,7 +53,7 @@ const IMPORTS: &str = "http/imports.rs";
 
 /// Rust files below a folder: their module (first folder or file), path from there, and code
 /// without comment lines.
-fn files(folder: &Path) -> Vec<(String, String, String)> {
+pub fn files(folder: &Path) -> Vec<(String, String, String)> {
     let mut found = Vec::new();
     let mut folders = vec![folder.to_owned()];
     while let Some(at) = folders.pop() {

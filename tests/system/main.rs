@@ -52,5 +52,6 @@ mod till;
 mod toplevel;
 mod trace;
 mod transfers;
+mod upgrade;
 mod verify;
 mod worked;

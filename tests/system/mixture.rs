@@ -6,11 +6,8 @@
 //! seed: `SEED=7`.
 
 use std::env;
-use std::sync::atomic::AtomicBool;
-use std::sync::atomic::Ordering::Relaxed;
 use std::time::Instant;
 
-use parings::app::review_nights::keep;
 use parings_tests::{House, mixture};
 
 use crate::verify::verify;
@@ -24,23 +21,7 @@ async fn a_random_mixture_of_writes_leaves_no_difference() {
     let (operations, seed) = (asked("MIXTURE", 300), asked("SEED", 1));
     let house = House::running().await;
     let began = Instant::now();
-    let deps = house.deps.clone();
-    // The server keeps what reviews need of nights while they are written.
-    let over = AtomicBool::new(false);
-    let keeping = async {
-        let mut kept = 0;
-        while !over.load(Relaxed) {
-            kept += keep(&deps).await.expect("kept");
-        }
-        kept
-    };
-    let playing = async {
-        let played = mixture::play(house, seed.into(), operations).await;
-        over.store(true, Relaxed);
-        played
-    };
-    let ((house, seen), kept) = tokio::join!(playing, keeping);
-    let kept = kept + keep(&deps).await.expect("kept");
+    let (house, seen) = mixture::play(house, seed.into(), operations).await;
     let seconds = began.elapsed().as_secs_f64();
     let answers: u32 = seen.0.values().sum();
     eprintln!(
@@ -49,8 +30,6 @@ async fn a_random_mixture_of_writes_leaves_no_difference() {
     );
     let report = verify(&house).await;
     eprintln!("{} stores, {} nights, {} rows", report.stores, report.nights, report.rows);
-    eprintln!("{kept} nights kept for reviews");
     assert_eq!(report.differences, []);
-    assert!(kept > 0);
     assert!(answers >= operations * 9 / 10, "{answers} of {operations}");
 }

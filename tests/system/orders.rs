@@ -6,7 +6,6 @@ use chrono::TimeDelta;
 use parings::app::loading::{
     self, Asked, Batch, CountSent, Existing, Fact as Loaded, How, NightFacts, StoreFacts,
 };
-use parings::app::review_nights::keep;
 use parings::cluster::SUPERUSER;
 use parings::context::Caller;
 use parings::db;
@@ -160,15 +159,14 @@ async fn load(house: &House, office: &Person, [from, to]: [&str; 2]) {
             loading::load(&house.deps, conn, &caller, how, stores, |_| ()).await
         });
         loaded.await.expect("a server that answers").expect("nothing refused");
-        keep(&house.deps).await.expect("kept for reviews");
     }
 }
 
-/// The store's spans, or another of its tallies, or what is kept of them for reviews, without what tells
-/// the stores apart, which revision of a count it was, and when it was restated.
+/// The store's spans, or another of its tallies, as the database unpacks them, without what tells the
+/// stores apart, which revision of a count it was, and when it was restated.
 async fn tallies(house: &House, table: &str, store: &str) -> Vec<String> {
     let sql = format!(
-        "SELECT (to_jsonb(t) - '{{store_id,restated_at,revision,known_at,mark}}'::text[])::text FROM {table} t
+        "SELECT (to_jsonb(t) - '{{store_id,restated_at,revision,known_at,generation}}'::text[])::text FROM {table} t
          WHERE store_id = $1 ORDER BY 1"
     );
     let rows = house.pg(SUPERUSER).await.query(&sql, &[&store]).await.expect(table);
@@ -216,9 +214,7 @@ async fn facts_in_any_order_give_the_tallies_of_facts_in_order_of_date() {
         send(&house, &office, &stores[0], &facts).await;
         send(&house, &office, &stores[1], &mixed).await;
         load(&house, &office, [&stores[0], &stores[2]]).await;
-        for table in
-            ["item_spans", "item_days", "night_tallies", "daypart_tallies", "review_nights"]
-        {
+        for table in ["item_spans", "item_days", "night_tallies", "daypart_tallies"] {
             let in_order = tallies(&house, table, &stores[0]).await;
             let in_disorder = tallies(&house, table, &stores[1]).await;
             assert_eq!(in_order, in_disorder, "{table}: {facts:?} against {mixed:?}");

@@ -1,13 +1,14 @@
 //! Reference documents over HTTP: valid time, recorded time, preconditions, faults, visibility.
 
 use chrono::TimeDelta;
-use parings::app::catalog::{self, StoreTimeline};
+use parings::app::catalog;
 use parings::cluster::roles::OWNER;
 use parings::context::Caller;
 use parings::edge::new_id;
 use parings::starting;
 use parings_core::access::Role;
 use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::StoreTimeline;
 use parings_core::rollup::Scope;
 use parings_tests::house::{House, Sending, first_moment};
 use parings_tests::network::{self, CREATE, change, put};

@@ -210,9 +210,9 @@ async fn only_head_office_restates_and_only_so_much() {
     assert_eq!(none.expect(200).json, json!({ "nights": 0, "stores": 0, "changed_spans": 0 }));
 
     // With the three there are, 501.
-    let many = "INSERT INTO night_tallies
+    let many = "INSERT INTO nights
         SELECT (jsonb_populate_record(n, jsonb_build_object('store_id', 's' || g))).*
-        FROM night_tallies n, generate_series(1, 498) g WHERE store_id = 'weir'";
+        FROM nights n, generate_series(1, 498) g WHERE store_id = 'weir'";
     let pg = scene.house.pg(SUPERUSER).await;
     assert_eq!(pg.execute(many, &[]).await.expect("rows"), 498);
     let refused = restate(&scene, &scene.office, &fresh(), &span(FIRST, BETWEEN)).await;

@@ -3,7 +3,11 @@
 use parings::app::verify::{self, Report};
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::READ;
+use parings_core::ids::ItemId;
+use parings_core::quantity::Tallied;
+use parings_core::tally::{DaypartKey, Night};
 use parings_tests::house::House;
+use parings_tests::tallies::alter;
 use serde_json::json;
 
 use crate::trace::scene::{BETWEEN, DATE, FIRST, Scene, count, entry, sale, typed, waste};
@@ -19,7 +23,7 @@ pub async fn verify(house: &House) -> Report {
 }
 
 /// Two nights with all that can happen to facts after they were tallied.
-async fn busy() -> Scene {
+pub async fn busy() -> Scene {
     let scene = Scene::play().await;
     scene.submit(BETWEEN, None, count("120.0", "3.5")).await.expect(201);
     scene.submit(FIRST, Some("\"r1\""), count("147.5", "0.5")).await.expect(200);
@@ -81,53 +85,75 @@ async fn a_tally_keeps_to_the_reference_data_it_was_pinned_to() {
     assert_eq!(verify(&scene.house).await.differences, []);
 }
 
+/// What somebody altered by hand, and how it is told.
+type Altered = (&'static str, fn(&mut Night), &'static str);
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_tally_altered_by_hand_is_named() {
     let scene = busy().await;
     let pg = scene.house.pg(SUPERUSER).await;
-    for (sql, named) in [
+    let altered: [Altered; 6] = [
         (
-            "UPDATE item_days SET received = received + 1 WHERE business_date = '2026-06-16'
-             AND item_id = 'russet' AND received > 0",
-            "ford 2026-06-16 item_days russet received: stored 226800001, recomputed 226800000",
+            BETWEEN,
+            |night| {
+                let russet = night.day.items.get_mut(&russet()).expect("russet");
+                russet.received += Tallied::from_thousandths(1);
+            },
+            "ford 2026-06-16 item russet received: stored 226800001, recomputed 226800000",
         ),
         (
-            "UPDATE night_tallies SET units = 7 WHERE business_date = '2026-06-16'",
-            "ford 2026-06-16 night_tallies units: stored 7, recomputed 304",
+            BETWEEN,
+            |night| night.day.night.units = Some(7),
+            "ford 2026-06-16 night units: stored 7, recomputed 304",
         ),
         (
-            "UPDATE item_spans SET variance_cost = NULL WHERE business_date = '2026-06-17'",
-            "ford 2026-06-17 item_spans russet variance_cost: stored null, recomputed ",
+            DATE,
+            |night| night.spans.get_mut(&russet()).expect("a span").span.variance_cost = None,
+            "ford 2026-06-17 span russet variance_cost: stored 0, recomputed ",
         ),
         (
-            "UPDATE daypart_tallies SET times = '[]' WHERE times <> '[]'",
-            "ford 2026-06-16 daypart_tallies ",
+            BETWEEN,
+            |night| {
+                for daypart in night.day.dayparts.values_mut() {
+                    daypart.tickets.times = <_>::default();
+                }
+            },
+            "ford 2026-06-16 times ",
         ),
-        ("DELETE FROM item_spans WHERE business_date = '2026-06-16'", "ford 2026-06-16 item_spans"),
+        (BETWEEN, |night| night.spans.clear(), "ford 2026-06-16 span russet: stored null"),
         (
-            "INSERT INTO daypart_tallies SELECT business_date, store_id, 'dawn', channel_id, rules,
-               district_id, region_id, owner_id, units, sales, orders, times, with_target, late,
-               never_closed, lump_closed, stock_out_minutes FROM daypart_tallies LIMIT 1",
-            "daypart_tallies dawn/",
+            FIRST,
+            |night| {
+                let dawn = DaypartKey {
+                    daypart: "dawn".parse().expect("a code"),
+                    channel: "counter".parse().expect("a code"),
+                };
+                night.day.dayparts.insert(dawn, <_>::default());
+            },
+            "ford 2026-06-15 daypart dawn/counter: stored [0,0,0,0,0,0,0,0], recomputed null",
         ),
-    ] {
+    ];
+    for (date, change, named) in altered {
         let before = verify(&scene.house).await.differences.len();
-        let changed = pg.execute(sql, &[]).await.expect(sql);
-        assert!(changed >= 1, "{sql}");
+        alter(&pg, "ford", date, change).await;
         let after = verify(&scene.house).await.differences;
-        assert!(after.len() > before, "{sql}");
+        assert!(after.len() > before, "{named}");
         let said: Vec<_> = after.iter().map(ToString::to_string).collect();
         assert!(said.iter().any(|line| line.contains(named)), "{named}\n{said:#?}");
     }
+}
+
+fn russet() -> ItemId {
+    "russet".parse().expect("a code")
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_night_whose_tallies_are_gone_is_named() {
     let scene = busy().await;
     let pg = scene.house.pg(SUPERUSER).await;
-    pg.execute("DELETE FROM night_tallies WHERE business_date = '2026-06-15'", &[]).await.unwrap();
+    pg.execute("DELETE FROM nights WHERE business_date = '2026-06-15'", &[]).await.unwrap();
     let said: Vec<_> =
         verify(&scene.house).await.differences.iter().map(ToString::to_string).collect();
-    let named = |line: &String| line.starts_with("ford 2026-06-15 night_tallies: stored null");
+    let named = |line: &String| line.starts_with("ford 2026-06-15 night: stored null");
     assert!(said.iter().any(named), "{said:#?}");
 }

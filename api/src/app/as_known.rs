@@ -1,28 +1,25 @@
 //! Figures as they were known at a moment. Nights that nothing was recorded of since are as they are
-//! stored; the others, and the spans of use that hold one of them, are worked out again in memory
-//! from the facts of then, by the same rules.
+//! kept; the others are worked out again in memory from the facts of then, and core joins them to spans
+//! as it does everywhere.
 
-use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
-use parings_core::access::{Action, Ruling, Target, can};
+use parings_core::access::{Action, Ruling, Standing, Target, can};
 use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::Network;
 use parings_core::ids::{ItemId, StoreId};
-use parings_core::tally::ItemSpan;
+use parings_core::tally::{Counted, Day, Night, RULES};
 
-use crate::app::catalog::{self, Network};
 use crate::app::facts::DAYS_BACK;
 use crate::app::receipts::{self, Receipt, Since};
-use crate::app::revisions;
-use crate::app::spans::{Closing, Ending, Nights};
-use crate::app::tallying::{self, Night};
-use crate::app::{Deps, act_as};
+use crate::app::stood::{self, Stood};
+use crate::app::tallying::{self, Reckoned};
+use crate::app::{Deps, act_as, catalog, revisions};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::known::{Overlay, Touched};
-use crate::db::tallies::{ItemSpanRow, Key};
+use crate::db::known::Touched;
 use crate::error::AppError;
 
 /// So many nights at most are worked out again for one answer.
@@ -51,140 +48,133 @@ fn too_much() -> AppError {
     )
 }
 
-/// A store's nights as they were known at a moment.
-struct Then<'a> {
+/// A store as it was known at a moment: its nights of a span, and what of the nights before they need.
+struct Recall<'a> {
     deps: &'a Deps,
     store: &'a StoreId,
     at: DateTime<Utc>,
     /// The dates that anything was recorded of since.
     touched: &'a BTreeSet<BusinessDate>,
-    /// Of those, what was worked out: nothing for a night that was not tallied yet.
-    worked: BTreeMap<BusinessDate, Option<Night>>,
+    /// From where on everything is here.
+    from: BusinessDate,
+    stood: Stood,
+    /// Nights that were touched since, as they were: nothing where none was tallied yet.
+    then: BTreeMap<BusinessDate, Option<Reckoned>>,
     /// How many nights may still be worked out.
     left: usize,
 }
 
-/// A span that holds a night touched since, as it was.
-struct ThenSpan {
-    item: ItemId,
-    date: BusinessDate,
-    known_at: DateTime<Utc>,
-    span: ItemSpan,
-}
-
-impl Then<'_> {
-    fn is_touched(&self, from: BusinessDate, to: BusinessDate) -> bool {
-        self.touched.range(from..=to).next().is_some()
-    }
-
-    /// A night that was touched since, as it was; none when it was not tallied yet.
-    async fn night(
+impl Recall<'_> {
+    /// Reads the nights from a date on that are not here yet, those touched since as they were.
+    async fn read_from(
         &mut self,
         conn: &mut AsyncPgConnection,
-        date: BusinessDate,
-    ) -> Result<Option<&Night>, AppError> {
-        if !self.worked.contains_key(&date) {
-            let night = match db::known::pin(conn, self.store, date, self.at).await? {
+        from: BusinessDate,
+    ) -> Result<(), AppError> {
+        let before = self.from;
+        if from >= before {
+            return Ok(());
+        }
+        self.stood.read_from(conn, self.store, from).await?;
+        for date in self.touched.range(from..before) {
+            let night = match db::known::pin(conn, self.store, *date, self.at).await? {
                 None => None,
                 Some(known_at) => {
                     self.left = self.left.checked_sub(1).ok_or_else(too_much)?;
                     let (deps, store, at) = (self.deps, self.store, self.at);
-                    Some(Night::then(deps, conn, store, date, known_at, at).await?)
+                    Some(Reckoned::then(deps, conn, store, *date, known_at, at).await?)
                 }
             };
-            self.worked.insert(date, night);
+            self.then.insert(*date, night);
         }
-        Ok(self.worked.get(&date).and_then(Option::as_ref))
+        self.from = from;
+        Ok(())
     }
 
-    /// The nights after `first` up to and including `last`, as they were.
-    async fn nights(
-        &mut self,
-        conn: &mut AsyncPgConnection,
-        first: BusinessDate,
-        last: BusinessDate,
-    ) -> Result<Nights, AppError> {
-        let mut nights = Nights::read(conn, self.store, first, last).await?;
-        for date in self.touched.range(first.succ()..=last) {
-            match self.night(conn, *date).await? {
-                Some(night) => nights.put(*date, &night.day),
-                None => nights.take_out(*date),
-            }
+    fn day(&self, date: BusinessDate) -> Option<&Day> {
+        match self.then.get(&date) {
+            Some(then) => then.as_ref().map(|night| &night.day),
+            None => self.stood.nights.get(date).map(|night| &night.day),
         }
-        Ok(nights)
     }
 
-    /// The last count of an item before a date, as it was. `stored` is what stands there now.
-    async fn opening(
+    fn count(&self, item: &ItemId, date: BusinessDate) -> Option<Counted> {
+        self.day(date)?.items.get(item)?.count
+    }
+
+    /// Reads back until the count before the first in a span is here, of every item that was counted in
+    /// it.
+    async fn read_openings(
         &mut self,
         conn: &mut AsyncPgConnection,
-        item: &ItemId,
-        mut before: BusinessDate,
-        mut stored: Option<Closing>,
-    ) -> Result<Option<Closing>, AppError> {
-        let touched = self.touched;
+        span: DateSpan,
+    ) -> Result<(), AppError> {
+        let days = span.iter().filter_map(|date| self.day(date));
+        let counted = days.flat_map(|day| &day.items).filter(|(_, said)| said.count.is_some());
+        let mut open: BTreeSet<ItemId> = counted.map(|(item, _)| item.clone()).collect();
         loop {
-            let since = stored.map(|(date, _)| date);
-            let later = touched.range(..before).rev();
-            for date in later.take_while(|date| since.is_none_or(|since| **date >= since)) {
-                let night = self.night(conn, *date).await?;
-                let count = night.and_then(|n| n.day.items.get(item)).and_then(|day| day.count);
-                if let Some(count) = count {
-                    return Ok(Some((*date, count)));
-                }
+            let here: Vec<BusinessDate> = (1..=self.from.days_until(span.from()))
+                .map(|back| span.from().plus_days(-back))
+                .collect();
+            open.retain(|item| here.iter().all(|date| self.count(item, *date).is_none()));
+            if open.is_empty() {
+                return Ok(());
             }
-            let Some(date) = since.filter(|date| touched.contains(date)) else { return Ok(stored) };
-            before = date;
-            let rows = db::tallies::counts_before(conn, self.store, date, &[item.as_str()]).await?;
-            stored = tallying::by_item(rows)?.remove(item);
+            let items: Vec<&str> = open.iter().map(ItemId::as_str).collect();
+            let from = self.from;
+            let before = db::tallies::counted_before(conn, self.store, from, &items).await?;
+            // A night touched since may have been counted then.
+            let touched = self.touched.range(..from).next_back();
+            let next = before.values().chain(touched).max().copied();
+            let Some(next) = next else { return Ok(()) };
+            self.read_from(conn, next).await?;
         }
     }
 
-    /// The spans that end on one of the dates and hold a night touched since, as they were.
-    async fn spans(
-        &mut self,
-        conn: &mut AsyncPgConnection,
-        ends: DateSpan,
-    ) -> Result<Vec<ThenSpan>, AppError> {
-        let mut nights = self.nights(conn, ends.from().pred(), ends.to()).await?;
-        let counts: BTreeMap<ItemId, Vec<Closing>> =
-            nights.counts().into_iter().map(|(item, all)| (item.clone(), all)).collect();
-        let items: Vec<&str> = counts.keys().map(ItemId::as_str).collect();
-        let before = db::tallies::counts_before(conn, self.store, ends.from(), &items).await?;
-        let before = tallying::by_item(before)?;
-        let mut pairs = Vec::new();
-        for (item, counts) in &counts {
-            let stored = before.get(item).copied();
-            let opening = self.opening(conn, item, ends.from(), stored).await?;
-            let run: Vec<Closing> = opening.into_iter().chain(counts.iter().copied()).collect();
-            for pair in run.windows(2) {
-                if let [from, to] = pair
-                    && self.is_touched(from.0, to.0)
-                {
-                    pairs.push((item, *from, *to));
-                }
+    /// Puts the nights that were touched since as they were, and joins them to spans.
+    async fn join(mut self, conn: &mut AsyncPgConnection) -> Result<Recalled, AppError> {
+        let pins: BTreeMap<BusinessDate, DateTime<Utc>> = self
+            .then
+            .iter()
+            .filter_map(|(date, night)| Some((*date, night.as_ref()?.known_at)))
+            .collect();
+        for (date, night) in &self.then {
+            let day = night.as_ref().map(|night| night.day.clone());
+            let mut endings = BTreeMap::new();
+            for end in self.stood.nights.ends(*date, day.as_ref()) {
+                let beside = self.stood.beside(end).map(|beside| beside.known_at);
+                let known_at = pins.get(&end).copied().or(beside).unwrap_or(self.at);
+                let catalogs = &self.deps.catalogs;
+                let ending = stood::ending(catalogs, conn, self.store, end, known_at).await?;
+                endings.insert(end, ending);
             }
+            self.stood.nights.put(*date, day, &endings, self.at).map_err(anyhow::Error::new)?;
         }
-        let first = pairs.iter().map(|(_, from, _)| from.0).min();
-        if let Some(first) = first.filter(|first| *first < ends.from().pred()) {
-            nights = self.nights(conn, first, ends.to()).await?;
-        }
-        let mut endings: BTreeMap<BusinessDate, Ending> = BTreeMap::new();
-        let mut spans = Vec::new();
-        for (item, from, to) in pairs {
-            let date = to.0;
-            if let Entry::Vacant(free) = endings.entry(date) {
-                let pin = db::known::pin(conn, self.store, date, self.at).await?;
-                let (catalogs, known_at) = (&self.deps.catalogs, pin.unwrap_or(self.at));
-                let ending = Ending::read(catalogs, conn, self.store, date, known_at).await?;
-                free.insert(ending);
-            }
-            let ending = &endings[&date];
-            let (span, known_at) = (nights.span(ending, item, from, to), ending.known_at);
-            spans.push(ThenSpan { item: item.clone(), date, known_at, span });
-        }
-        Ok(spans)
+        Ok(Recalled { stood: self.stood, then: self.then, left: self.left })
     }
+}
+
+/// What was recalled of a store.
+struct Recalled {
+    stood: Stood,
+    then: BTreeMap<BusinessDate, Option<Reckoned>>,
+    left: usize,
+}
+
+async fn recall(
+    deps: &Deps,
+    conn: &mut AsyncPgConnection,
+    (store, at): (&StoreId, DateTime<Utc>),
+    touched: &BTreeSet<BusinessDate>,
+    (span, sampled): (DateSpan, BusinessDate),
+    left: usize,
+) -> Result<Recalled, AppError> {
+    let (from, then) = (span.to().succ(), BTreeMap::new());
+    let stood = Stood::up_to(span.to());
+    let mut recall = Recall { deps, store, at, touched, from, stood, then, left };
+    recall.read_from(conn, span.from().min(sampled)).await?;
+    recall.read_openings(conn, span).await?;
+    recall.join(conn).await
 }
 
 /// Dates of each store that anything was recorded of since a moment, as far back as facts are taken.
@@ -227,47 +217,49 @@ pub async fn receipt(
         None if catalog::standing(conn, date, at, store).await.is_ok() => at,
         None => ctx.now,
     };
-    let night = Night::then(deps, conn, store, date, known_at, at).await?;
+    let night = Reckoned::then(deps, conn, store, date, known_at, at).await?;
     let alone = DateSpan::new(date, date).map_err(anyhow::Error::new)?;
     let dates = touched(conn, alone, at).await?.into_iter().map(|night| night.date).collect();
-    let (worked, left) = (BTreeMap::new(), MOST_NIGHTS);
-    let mut then = Then { deps, store, at, touched: &dates, worked, left };
-    let mut spans = BTreeMap::new();
-    for row in db::tallies::spans_of(conn, store, date).await? {
-        let restated_at = row.restated_at();
-        let (item, span) = row.into_parts()?;
-        if !then.is_touched(span.opened_on, date) {
-            spans.insert(item, (span, restated_at));
-        }
+    let pooled = i64::from(tallying::settings(&night.catalog)?.sample_nights);
+    let reach = (alone, date.plus_days(1 - pooled));
+    let found = recall(deps, conn, (store, at), &dates, reach, MOST_NIGHTS).await?;
+    let nights = &found.stood.nights;
+    let mut spans = nights.get(date).map(|night| night.spans.clone()).unwrap_or_default();
+    // Which spans were restated is told as it is known now, of those that still say the same.
+    for (_, ended) in spans
+        .iter_mut()
+        .filter(|(_, ended)| dates.range(ended.span.opened_on..=date).next().is_some())
+    {
+        ended.restated_at = None;
     }
-    for found in then.spans(conn, alone).await? {
-        spans.insert(found.item, (found.span, None));
-    }
-    let pooled = tallying::settings(&night.catalog)?.sample_nights;
-    let samples = then.nights(conn, date.plus_days(-i64::from(pooled)), date).await?.samples();
+    let samples = nights.samples(date.plus_days(-pooled), date);
     let revisions = revisions::of_night(conn, store, date).await?;
     let revisions = revisions.into_iter().filter_map(|r| r.as_known(at)).collect();
-    let receipt = receipts::of(store, date, night, Since { spans, samples, revisions })?;
+    let since = Since { rules: RULES, spans, samples, revisions };
+    let receipt = receipts::of(store, date, night, since)?;
     act_as(conn, caller, ctx.now).await?;
     Ok(receipt)
 }
 
-/// Tallies of stores as they were at a moment, where they are not as they are stored: those of a
-/// span's dates, and of so many nights before it as samples are pooled over. `network` is that of the
-/// moment, as the acting person sees it: of nights they may not see, there is nothing. The
-/// transaction only reads from here on.
+/// Nights of a store as they were at a moment, where it stood on each.
+pub type StoreThen = Vec<(BusinessDate, Standing, Night)>;
+
+/// The stores whose nights are not all as they are kept, with their nights as they were at a moment:
+/// those of a span, and of the nights before it from `sampled` on. `network` is that of the moment, as
+/// the acting person sees it: of nights they may not see, there is nothing. The transaction only reads
+/// from here on.
 ///
 /// # Errors
 /// 422 for more than can be worked out; when the database cannot be reached.
-pub async fn overlay(
+pub async fn stores(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
     caller: &Caller,
     ctx: &Ctx,
     (stores, network): (&BTreeSet<StoreId>, &Network),
-    (span, pooled): (DateSpan, u32),
+    (span, sampled): (DateSpan, BusinessDate),
     at: DateTime<Utc>,
-) -> Result<Overlay, AppError> {
+) -> Result<BTreeMap<StoreId, StoreThen>, AppError> {
     let codes: Vec<&str> = stores.iter().map(StoreId::as_str).collect();
     db::known::act_for_recall(conn, &codes).await?;
     let touched = touched(conn, span, at).await?;
@@ -275,34 +267,31 @@ pub async fn overlay(
     for night in &touched {
         by_store.entry(&night.store).or_default().insert(night.date);
     }
-    let (mut days, mut spans, mut left) = (Vec::new(), Vec::new(), MOST_NIGHTS);
-    for (store, dates) in &by_store {
-        let Some(timeline) = network.stores.iter().find(|t| t.store == **store) else { continue };
+    let (mut all, mut left) = (BTreeMap::new(), MOST_NIGHTS);
+    for (store, dates) in by_store {
+        let timeline = network.stores.iter().find(|timeline| timeline.store == *store);
         let seen = |date| {
-            let at = network.standing(timeline, date)?;
+            let at = network.standing(timeline?, date)?;
             let may = can(&ctx.actor, Action::ReadRollup, &Target::Store(&at)) == Ruling::Yes;
             may.then_some(at)
         };
-        let worked = BTreeMap::new();
-        let mut then = Then { deps, store, at, touched: dates, worked, left };
-        for found in then.spans(conn, span).await? {
-            let Some(standing) = seen(found.date) else { continue };
-            let ThenSpan { item, date, known_at, span } = found;
-            let key = Key { standing: &standing, date, known_at };
-            spans.push(ItemSpanRow::new(key, &item, &span, None)?);
-        }
-        // Portions weighed before the span speak for its first nights too.
-        let sampled = span.from().plus_days(-i64::from(pooled));
-        for date in dates.range(sampled..span.from()) {
-            then.night(conn, *date).await?;
-        }
-        left = then.left;
-        for (date, night) in &then.worked {
-            let Some((night, standing)) = night.as_ref().zip(seen(*date)) else { continue };
-            let key = Key { standing: &standing, date: *date, known_at: night.known_at };
-            days.push(db::tallies::day_rows(key, night.revision, &night.day)?);
-        }
+        let found = recall(deps, conn, (store, at), &dates, (span, sampled), left).await?;
+        left = found.left;
+        let nights = found.stood.nights.iter().filter(|(date, _)| {
+            *date >= sampled.min(span.from())
+                && found.then.get(date).is_none_or(|then| then.is_some())
+        });
+        let nights = nights.filter_map(|(date, night)| {
+            let mut night = night.clone();
+            for (_, ended) in night.spans.iter_mut() {
+                if dates.range(ended.span.opened_on..=date).next().is_some() {
+                    ended.restated_at = None;
+                }
+            }
+            Some((date, seen(date)?, night))
+        });
+        all.insert(store.clone(), nights.collect());
     }
     act_as(conn, caller, ctx.now).await?;
-    Ok(Overlay::new(&touched, days, &spans)?)
+    Ok(all)
 }

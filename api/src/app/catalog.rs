@@ -1,14 +1,16 @@
 //! The catalogue of a date, and where stores stood when.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::catalog::{Catalog, District, Document, Kind, NotFound, Store};
-use parings_core::ids::{DistrictId, RegionId, StoreId};
+use parings_core::catalog::{
+    Catalog, District, Document, Kind, Network, NotFound, Store, StoreTimeline, Timeline,
+};
+use parings_core::ids::{DistrictId, StoreId};
 use parings_core::rollup::Scope;
 use serde::de::DeserializeOwned;
 
@@ -153,74 +155,6 @@ pub fn not_found(missing: NotFound) -> AppError {
     AppError::not_found(format!("{} \"{}\" in force on that date", missing.kind, missing.code))
 }
 
-/// What a document said from which date on; `None` from when it was retired or is no longer the
-/// acting person's to see.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Timeline<T>(pub Vec<(BusinessDate, Option<T>)>);
-
-impl<T> Timeline<T> {
-    /// What it said on a date.
-    pub fn at(&self, date: BusinessDate) -> Option<&T> {
-        let begun = self.0.partition_point(|(from, _)| *from <= date);
-        self.0[..begun].last().and_then(|(_, said)| said.as_ref())
-    }
-}
-
-/// A store over time.
-#[derive(Debug, Clone, PartialEq)]
-pub struct StoreTimeline {
-    /// The store.
-    pub store: StoreId,
-    /// What its document said from when on.
-    pub versions: Timeline<Store>,
-}
-
-impl StoreTimeline {
-    /// Its open days up to a date since it was first on record, `most` at most; none when it never
-    /// was.
-    pub fn open_days(&self, until: BusinessDate, most: u32) -> Option<u32> {
-        let (first, _) = self.versions.0.first()?;
-        let (mut days, mut on) = (0, until);
-        while on >= *first && days < most {
-            days += u32::from(self.at(on).is_some_and(|said| said.is_open(on)));
-            on = on.pred();
-        }
-        Some(days)
-    }
-
-    /// Its document on a date.
-    pub fn at(&self, date: BusinessDate) -> Option<&Store> {
-        self.versions.at(date)
-    }
-}
-
-/// Stores and districts over time.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Network {
-    /// The stores the acting person sees on some date of the span, in order of their codes.
-    pub stores: Vec<StoreTimeline>,
-    /// The districts that those stood in.
-    pub districts: BTreeMap<DistrictId, Timeline<District>>,
-}
-
-impl Network {
-    /// The region of a district on a date.
-    pub fn region_of(&self, district: &DistrictId, date: BusinessDate) -> Option<&RegionId> {
-        Some(&self.districts.get(district)?.at(date)?.region)
-    }
-
-    /// Where a store stood on a date; `None` when it or its district was not in force.
-    pub fn standing(&self, store: &StoreTimeline, date: BusinessDate) -> Option<Standing> {
-        let said = store.at(date)?;
-        Some(Standing {
-            store: store.store.clone(),
-            district: said.district.clone(),
-            region: self.region_of(&said.district, date)?.clone(),
-            owner: said.owner.clone(),
-        })
-    }
-}
-
 /// The stores of a scope that the acting person sees on some date of a span, and where they stood
 /// when, as known at a moment. Of a district or an owner it has every store that was ever theirs;
 /// whether one was so on a date, its document of that date says.
@@ -313,13 +247,6 @@ mod tests {
 
     fn date(day: u32) -> BusinessDate {
         BusinessDate::new(2026, 6, day).unwrap()
-    }
-
-    #[test]
-    fn a_timeline_says_what_began_last() {
-        let timeline = Timeline(vec![(date(3), Some("a")), (date(9), None), (date(12), Some("b"))]);
-        let said: Vec<_> = [2, 3, 8, 9, 11, 12, 30].map(|d| timeline.at(date(d)).copied()).into();
-        assert_eq!(said, [None, Some("a"), Some("a"), None, None, Some("b"), Some("b")]);
     }
 
     #[test]

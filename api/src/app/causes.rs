@@ -3,19 +3,22 @@
 use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
+use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::{Catalog, Typed};
 use parings_core::ids::StoreId;
+use parings_core::money::Money;
 use parings_core::night::{EntryBody, Step};
 use parings_core::review::{Change, Clues, Explained, Measure, PartChange, explain};
 use parings_core::stats::RatioSums;
+use parings_core::tally::pack::Dictionary;
 use rust_decimal::prelude::ToPrimitive;
 
 use crate::app::{Deps, catalog, course, review};
 use crate::context::Caller;
 use crate::db;
-use crate::db::causes::{BatchRow, ChangedRow, PartRow};
+use crate::db::causes::{BatchRow, ChangedRow};
 use crate::error::AppError;
 
 /// So many nights before are compared with, as the weighing does.
@@ -92,14 +95,13 @@ pub async fn of_store(
             Some((sheet, label)) => Clues::of(sheet, label, measure, since, as_of),
             None => Clues::of_nothing(measure),
         };
-        let items = db::causes::items(conn, store.as_str(), span).await?;
-        let dayparts = db::causes::dayparts(conn, store.as_str(), span).await?;
+        let (items, dayparts) = parts_of_nights(conn, store, span).await?;
         let mut stages = parts(stages(&known, batches)?, since, |name| Some(name.to_owned()));
         stages.reverse();
         let clues = Clues {
-            items: parts(items.into_iter().map(night), since, |code| item(&known, code)),
+            items: parts(items, since, |code| item(&known, code)),
             stages,
-            dayparts: parts(dayparts.into_iter().map(night), since, |code| daypart(&known, code)),
+            dayparts: parts(dayparts, since, |code| daypart(&known, code)),
             changes,
             ..clues
         };
@@ -125,9 +127,48 @@ struct Night {
     under: f64,
 }
 
-fn night(row: PartRow) -> Night {
-    let (over, under) = (row.over as f64, row.under as f64);
-    Night { part: row.code, date: row.business_date, over, under }
+/// Of a store's nights: the use of each item beyond what was expected over what all items were expected
+/// to take, in money, and late tickets of each part of the day over its tickets.
+async fn parts_of_nights(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    span: DateSpan,
+) -> Result<(Vec<Night>, Vec<Night>), AppError> {
+    let (mut items, mut dayparts) = (Vec::new(), Vec::new());
+    let mut dictionary = Dictionary::default();
+    for row in db::tallies::of_store(conn, store, span).await? {
+        let date = NaiveDate::from(row.date());
+        let night = row.unpack(&mut dictionary)?;
+        let spans = night.spans.iter().map(|(item, ended)| (item, &ended.span));
+        let compared: Vec<_> = spans
+            .filter(|(_, span)| span.doubts.is_empty())
+            .filter_map(|(item, span)| Some((item, span.variance_cost?, span.expected_cost?)))
+            .collect();
+        let due: Money = compared.iter().map(|(_, _, expected)| *expected).sum();
+        if due > Money::ZERO {
+            let money = |money: Money| money.ten_thousandths() as f64;
+            items.extend(compared.into_iter().map(|(item, over, _)| Night {
+                part: item.to_string(),
+                date,
+                over: money(over),
+                under: money(due),
+            }));
+        }
+        let mut tickets: BTreeMap<String, (u64, u64)> = BTreeMap::new();
+        for (key, tally) in &night.day.dayparts {
+            let (late, of) = tickets.entry(key.daypart.to_string()).or_default();
+            *late += tally.tickets.timed_late;
+            *of += tally.tickets.with_target;
+        }
+        let told = tickets.into_iter().filter(|(_, (_, of))| *of > 0);
+        dayparts.extend(told.map(|(part, (late, of))| Night {
+            part,
+            date,
+            over: late as f64,
+            under: of as f64,
+        }));
+    }
+    Ok((items, dayparts))
 }
 
 /// What came out of each weighed stage of each batch, over what should have by the standards. A batch of

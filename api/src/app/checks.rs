@@ -13,23 +13,20 @@ use parings_core::checks::{
     Changed, Check, CheckKind, Elsewhere, Given, ItemPast, ReferenceChange, Sent, Treatment,
     next_opening, night, triage, unanswered,
 };
-use parings_core::ids::{EntryId, ItemId, StoreId};
+use parings_core::ids::{EntryId, StoreId};
 use parings_core::night::Count;
-use parings_core::tally::{Day, DayFacts};
+use parings_core::tally::{DayFacts, Ending};
 use uuid::Uuid;
 
 use crate::app::catalog;
 use crate::app::facts::Ground;
 use crate::app::revisions::{self, Revision};
-use crate::app::spans::{Ending, Nights};
-use crate::app::tallying::{self, Around, Before};
+use crate::app::stood::{self, BACK, Stood};
+use crate::app::tallying::{self, Around};
 use crate::context::Ctx;
 use crate::db;
 use crate::db::catalog::VersionRow;
 use crate::error::AppError;
-
-/// So many nights back are compared with.
-pub(super) const NIGHTS: i64 = 28;
 
 /// Days back in which something sent a moment ago may lie.
 const DAYS_SENT: i64 = 7;
@@ -75,7 +72,7 @@ pub async fn of(
     people.extend(revisions.iter().flat_map(Revision::people));
     let recorded: BTreeMap<EntryId, DateTime<Utc>> =
         entries.iter().map(|row| (EntryId(row.id), row.recorded_at)).collect();
-    let before = db::checks::counts_in_force(conn, store, date.plus_days(-NIGHTS), date).await?;
+    let before = db::checks::counts_in_force(conn, store, date.plus_days(-BACK), date).await?;
     let before: Vec<(BusinessDate, Count)> =
         before.into_iter().map(|row| (row.business_date.into(), row.body.0)).collect();
     let sent = match coming {
@@ -84,15 +81,15 @@ pub async fn of(
     };
     let changes = changes(conn, ctx, date).await?;
     let elsewhere = elsewhere(conn, ctx, store, date, limits).await?;
-    let ending = Ending::of(conn, store, date, ground.known_at, catalog).await?;
-    let mut before_it = Before::default();
-    before_it.ask(conn, store, date, day.items.keys()).await?;
+    let ending = stood::ending_with(conn, store, date, ground.known_at, catalog).await?;
+    let mut nights = Stood::around(conn, store, date, BACK).await?;
+    nights.reach(conn, store, date, &day).await?;
     let left = match people.is_empty() {
         true => Vec::new(),
         false => db::checks::left_of(conn, &people).await?,
     };
     let given = Given {
-        items: items(conn, ground, &ending, &before_it, &day).await?,
+        items: ItemPast::of_day(&nights.nights, &ending, &day, BACK),
         before: &before,
         sent: &sent,
         recorded,
@@ -116,7 +113,7 @@ pub async fn of(
         revision,
         day: Some(day),
         ending,
-        before: before_it,
+        stood: nights,
         revisions: None,
     };
     Ok((asked, around))
@@ -196,32 +193,6 @@ async fn sent(
     Ok(all)
 }
 
-/// By item: the span that would end with the count, and those before it.
-async fn items(
-    conn: &mut AsyncPgConnection,
-    ground: &Ground,
-    ending: &Ending,
-    before: &Before,
-    day: &Day,
-) -> Result<BTreeMap<ItemId, ItemPast>, AppError> {
-    let (store, date) = (&ground.standing.store, ground.date);
-    let counted: Vec<_> =
-        day.items.iter().filter_map(|(id, item)| Some((id, (date, item.count?)))).collect();
-    let from = counted.iter().filter_map(|(id, _)| before.of(id)).map(|(on, _)| on).min();
-    let nights = Nights::around(conn, store, (from.unwrap_or(date), date), (date, day)).await?;
-    let mut items: BTreeMap<ItemId, ItemPast> = BTreeMap::new();
-    for (id, to) in counted {
-        let ends = before.of(id).map(|from| nights.span(ending, id, from, to));
-        items.insert(id.clone(), ItemPast { ends, past: Vec::new() });
-    }
-    for (id, past) in db::checks::past_uses(conn, store, date.plus_days(-NIGHTS), date).await? {
-        if let Some(item) = items.get_mut(&id) {
-            item.past = past.into_iter().map(|(_, past)| past).collect();
-        }
-    }
-    Ok(items)
-}
-
 /// Open days since the store's first, as far as it matters; none when it was never on record.
 async fn open_days(
     conn: &mut AsyncPgConnection,
@@ -235,7 +206,7 @@ async fn open_days(
         true => None,
         false => Some(catalog::one_store(conn, &ground.standing.store, date, ctx.now).await?),
     };
-    let network = now.as_ref().unwrap_or(ending.network());
+    let network = now.as_ref().unwrap_or_else(|| ending.network());
     let store = network.stores.first();
     Ok(store.and_then(|store| store.open_days(date, limits.new_store_days)))
 }
@@ -246,7 +217,7 @@ async fn changes(
     ctx: &Ctx,
     date: BusinessDate,
 ) -> Result<Vec<ReferenceChange>, AppError> {
-    let rows = db::checks::changed(conn, date.plus_days(-NIGHTS), date, ctx.now).await?;
+    let rows = db::checks::changed(conn, date.plus_days(-BACK), date, ctx.now).await?;
     let mut changes = Vec::new();
     for row in &rows {
         changes.extend(change(row)?);

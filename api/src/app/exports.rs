@@ -5,11 +5,13 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::ids::{DistrictId, EntryId, StoreId};
+use parings_core::catalog::Catalog;
+use parings_core::ids::{DistrictId, EntryId, ItemId, StoreId};
 use parings_core::money::Money;
 use parings_core::night::{Count, Entry, Sale, TillBatch, TillTicket};
 use parings_core::quantity::{Dimension, Tallied};
-use parings_core::tally::{self, DayFacts, ItemSpan, RULES, Row};
+use parings_core::tally::pack::Dictionary;
+use parings_core::tally::{self, DayFacts, EndedSpan, ItemSpan, Row};
 use serde::de::DeserializeOwned;
 use serde_json::{Value, json};
 
@@ -18,7 +20,7 @@ use crate::app::{Deps, catalog, tallying};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::exports::Rows;
-use crate::db::tallies::ItemSpanRow;
+use crate::db::tallies::PackedRow;
 use crate::error::AppError;
 
 /// What is taken out.
@@ -198,10 +200,18 @@ async fn of_store(
         }
         What::Figures => {
             let mut all = Vec::new();
-            for row in db::exports::spans(conn, rows).await? {
-                let date = row.business_date.into();
+            let mut dictionary = Dictionary::default();
+            for row in db::tallies::of_store(conn, store, asked.span).await? {
+                let [district, _, _] = row.place();
+                if asked.district.as_ref().is_some_and(|asked| asked.as_str() != district) {
+                    continue;
+                }
+                let date = row.date();
                 let catalog = catalog::in_force(deps, conn, date, ctx.now, None).await?;
-                all.push(taken(date, Fact::Figure(Box::new(figure(&catalog, row.body)?))));
+                for (item, ended) in row.unpack(&mut dictionary)?.spans {
+                    let figure = figure(&catalog, &row, &item, ended)?;
+                    all.push(taken(date, Fact::Figure(Box::new(figure))));
+                }
             }
             Ok(all)
         }
@@ -223,13 +233,14 @@ fn fed(kind: Kind, till: Vec<TillBatch>) -> Vec<Fact> {
     rows.into_iter().filter_map(fact).collect()
 }
 
-fn figure(catalog: &parings_core::catalog::Catalog, body: Value) -> Result<Figure, AppError> {
-    let text = |name: &str| body[name].as_str().unwrap_or_default().to_owned();
-    let (district, region, owner) = (text("district_id"), text("region_id"), text("owner_id"));
-    let row: ItemSpanRow = document(body)?;
-    let restated_at = row.restated_at();
-    let (item, span) = row.into_parts()?;
-    let known = catalog.item(&item).map_err(catalog::not_found)?;
+fn figure(
+    catalog: &Catalog,
+    row: &PackedRow,
+    item: &ItemId,
+    ended: EndedSpan,
+) -> Result<Figure, AppError> {
+    let known = catalog.item(item).map_err(catalog::not_found)?;
+    let [district, region, owner] = row.place().map(str::to_owned);
     Ok(Figure {
         district,
         region,
@@ -237,9 +248,9 @@ fn figure(catalog: &parings_core::catalog::Catalog, body: Value) -> Result<Figur
         base: known.base,
         item: item.to_string(),
         currency: tallying::settings(catalog)?.currency.as_str().to_owned(),
-        span,
-        restated_at,
-        rules: RULES,
+        span: ended.span,
+        restated_at: ended.restated_at,
+        rules: row.rules(),
     })
 }
 

@@ -12,7 +12,7 @@ use parings_core::rollup::Scope;
 
 use crate::app::cases::{self, Night};
 use crate::app::findings::Evidence;
-use crate::app::{Deps, catalog, review, review_nights};
+use crate::app::{Deps, catalog, review};
 use crate::db;
 use crate::db::findings::{FindingRow, ReviewRow};
 use crate::error::AppError;
@@ -29,10 +29,6 @@ const STANDS: TimeDelta = TimeDelta::minutes(30);
 /// # Errors
 /// When the database cannot be reached.
 pub async fn look(deps: &Deps) -> Result<usize, AppError> {
-    let kept = review_nights::keep(deps).await?;
-    if kept > 0 {
-        tracing::info!(nights = kept, "kept for reviews");
-    }
     let now = deps.clock.now();
     deps.transaction(async |conn| {
         db::findings::act_for_nightly(conn).await?;

@@ -11,12 +11,13 @@ use parings_core::calendar::BusinessDate;
 use parings_core::checks::Check;
 use parings_core::ids::{StoreId, WriteId};
 use parings_core::night::{Count, Entry, Settled, State, check_count};
+use parings_core::tally::RULES;
 use serde::Serialize;
 use serde_json::json;
 
 use crate::app::checks::{self, Coming};
 use crate::app::facts::{self, Ground};
-use crate::app::receipts::{self, Receipt};
+use crate::app::receipts::{self, Receipt, Since};
 use crate::app::revisions::{self, Proposal, Revision, Settling, Withdrawal};
 use crate::app::tallying::{Around, Worked};
 use crate::app::writes::{self, Expected, Reply};
@@ -105,8 +106,13 @@ pub(super) async fn worked_out(
     let Ground { date, standing, .. } = ground;
     let revisions = around.as_mut().and_then(|around| around.revisions.take());
     let worked = tallying::recompute_read(deps, conn, ctx.now, standing, *date, around);
-    let Worked { night, spans, .. } = worked.await?;
-    receipts::with_spans(conn, &standing.store, *date, night, spans, revisions).await
+    let Worked { night, spans, samples, .. } = worked.await?;
+    let revisions = match revisions {
+        Some(revisions) => revisions,
+        None => revisions::of_night(conn, &standing.store, *date).await?,
+    };
+    let since = Since { rules: RULES, spans, samples, revisions };
+    receipts::of(&standing.store, *date, night, since)
 }
 
 /// The answer to what changed a night: 202 while it waits for somebody.

@@ -12,8 +12,8 @@ use parings_core::pars::Applied;
 use parings_core::prep::{self, Batch, Need, OnHand, Usable, batch_of, need};
 use parings_core::quantity::{Base, Dimension};
 
+use crate::app::Deps;
 use crate::app::pars::{Ground, InForce};
-use crate::app::{Deps, tallying};
 use crate::context::Caller;
 use crate::db;
 use crate::error::AppError;
@@ -132,10 +132,7 @@ impl Facts {
         date: BusinessDate,
         items: &[&str],
     ) -> Result<Self, AppError> {
-        let rows = db::tallies::counts_before(conn, store, date, items).await?;
-        let closings = tallying::by_item(rows)?;
-        let counted_on: BTreeMap<_, _> =
-            closings.into_iter().map(|(item, (date, _))| (item, date)).collect();
+        let counted_on = db::tallies::counted_before(conn, store, date, items).await?;
         let Some(first) = counted_on.values().min().copied() else {
             return Ok(Self { counted_on, counts: BTreeMap::new(), entries: Vec::new() });
         };

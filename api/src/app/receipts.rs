@@ -13,16 +13,15 @@ use parings_core::money::{Money, UnitPrice};
 use parings_core::night::{Count, CountLine, EntryBody, State};
 use parings_core::quantity::{Amount, Base, Dimension, Tallied};
 use parings_core::stats::{Grade, StdDev};
-use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan};
+use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan, RULES};
 use parings_core::usage::{Causes, PutIn, RecipeEffect, Samples, recipe_effect};
 use parings_core::yields::{GradeLimits, Yield, batch_yield};
 
-use crate::app::catalog::Network;
 use crate::app::revisions::{self, Revision};
-use crate::app::tallying::{Ended, Night};
+use crate::app::stood::{BACK, Stood};
+use crate::app::tallying::{Ended, Reckoned};
 use crate::app::{Deps, as_known, audit, catalog, checks, tallying};
 use crate::context::{Caller, Ctx};
-use crate::db;
 use crate::error::AppError;
 
 /// What a night means, as far as is known.
@@ -35,6 +34,8 @@ pub struct Receipt {
     pub settings: Settings,
     /// The reference data are those known at this moment.
     pub known_at: DateTime<Utc>,
+    /// The version of the rules that worked it out.
+    pub rules: i16,
     /// The count as it stands, if there is one.
     pub count: Option<Taken>,
     /// The number of the last revision, whatever became of it.
@@ -154,7 +155,9 @@ pub struct PreparationReport {
 
 /// What a receipt takes from nights before its own.
 pub struct Since {
-    /// The spans that end with the night, and when another night's change last restated each.
+    /// The version of the rules that worked the night out.
+    pub rules: i16,
+    /// The spans that end with the night.
     pub spans: Ended,
     /// Portions weighed of each item over the last nights.
     pub samples: BTreeMap<ItemId, Samples>,
@@ -178,28 +181,10 @@ pub async fn read(
         let standing = catalog::standing(conn, date, ctx.now, store).await?;
         ctx.require(Action::ReadNight, &Target::Store(&standing))?;
         audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
-        let seen = catalog::one_store(conn, store, date, ctx.now).await?;
-        let mut receipt = known(deps, conn, caller, ctx, (&standing, date), as_known_at).await?;
-        leave_out_unseen_sales(&seen, &mut receipt);
+        let receipt = known(deps, conn, caller, ctx, (&standing, date), as_known_at).await?;
         Ok((receipt, ctx.clone()))
     })
     .await
-}
-
-/// Takes away the sales of spans that begin with nights the acting person does not see: a new owner
-/// is told none of the former owner's money.
-fn leave_out_unseen_sales(seen: &Network, receipt: &mut Receipt) {
-    let date = receipt.date;
-    let sees = |on| seen.stores.first().is_some_and(|store| seen.standing(store, on).is_some());
-    for span in receipt.items.iter_mut().filter_map(|item| item.span.as_mut()) {
-        let first = span.opened_on.succ();
-        if !std::iter::successors(Some(first), |on| Some(on.succ()))
-            .take_while(|on| *on <= date)
-            .all(sees)
-        {
-            span.sales = None;
-        }
-    }
 }
 
 /// Makes the receipt of a night as it is known now, or was at a moment.
@@ -231,49 +216,15 @@ pub async fn make(
     date: BusinessDate,
 ) -> Result<Receipt, AppError> {
     let store = &standing.store;
-    let known_at = db::tallies::pin(conn, store, date).await?.unwrap_or(ctx.now);
-    let night = Night::read(deps, conn, store, date, known_at).await?;
-    stored(conn, store, date, night).await
-}
-
-/// Makes the receipt of a night that was read or worked out just now, with the tallies on record.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn stored(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    date: BusinessDate,
-    night: Night,
-) -> Result<Receipt, AppError> {
-    let mut spans = BTreeMap::new();
-    for row in db::tallies::spans_of(conn, store, date).await? {
-        let restated_at = row.restated_at();
-        let (item, span) = row.into_parts()?;
-        spans.insert(item, (span, restated_at));
-    }
-    with_spans(conn, store, date, night, spans, None).await
-}
-
-/// The same with the spans that end with the night, and its revisions where they are known.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn with_spans(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    date: BusinessDate,
-    night: Night,
-    spans: Ended,
-    revisions: Option<Vec<Revision>>,
-) -> Result<Receipt, AppError> {
+    let stood = Stood::around(conn, store, date, BACK).await?;
+    let known_at = stood.beside(date).map_or(ctx.now, |beside| beside.known_at);
+    let night = Reckoned::read(deps, conn, store, date, known_at).await?;
     let back = i64::from(tallying::settings(&night.catalog)?.sample_nights);
-    let samples = db::tallies::samples(conn, store, date.plus_days(-back), date).await?;
-    let revisions = match revisions {
-        Some(revisions) => revisions,
-        None => revisions::of_night(conn, store, date).await?,
-    };
-    of(store, date, night, Since { spans, samples: samples.into_iter().collect(), revisions })
+    let samples = tallying::samples(conn, store, date, back, &stood).await?;
+    let spans = stood.nights.get(date).map(|night| night.spans.clone()).unwrap_or_default();
+    let revisions = revisions::of_night(conn, store, date).await?;
+    let rules = stood.beside(date).map_or(RULES, |beside| beside.rules);
+    of(store, date, night, Since { rules, spans, samples, revisions })
 }
 
 /// Makes the receipt of a night.
@@ -283,10 +234,10 @@ pub async fn with_spans(
 pub fn of(
     store: &StoreId,
     date: BusinessDate,
-    night: Night,
-    Since { spans, samples, revisions }: Since,
+    night: Reckoned,
+    Since { rules, spans, samples, revisions }: Since,
 ) -> Result<Receipt, AppError> {
-    let Night { known_at, catalog, facts, revision, day } = night;
+    let Reckoned { known_at, catalog, facts, revision, day } = night;
     let settings = tallying::settings(&catalog)?.clone();
     let latest = revisions.last().map(|last| last.number);
     let stands = revision.and_then(|number| revisions.iter().find(|r| r.number == number));
@@ -307,6 +258,7 @@ pub fn of(
         date,
         settings,
         known_at,
+        rules,
         count,
         latest,
         waiting,
@@ -349,7 +301,7 @@ fn reports(
     store: &Store,
     date: BusinessDate,
     day: &Day,
-    spans: &BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>,
+    spans: &Ended,
     samples: &BTreeMap<ItemId, Samples>,
 ) -> Vec<ItemReport> {
     catalog
@@ -358,7 +310,8 @@ fn reports(
         .filter(|(id, item)| day.items.contains_key(*id) || catalog.is_due(item, store, date))
         .map(|(id, item)| {
             let today = day.items.get(id).cloned().unwrap_or_default();
-            let (span, restated_at) = spans.get(id).cloned().unzip();
+            let ended = spans.get(id);
+            let span = ended.map(|ended| ended.span.clone());
             let samples = samples.get(id).copied().unwrap_or_default();
             let causes = span.as_ref().and_then(|span| causes(span, &samples));
             let known = match (&today.count, &span, &causes) {
@@ -374,7 +327,7 @@ fn reports(
                 known,
                 day: today,
                 span,
-                restated_at: restated_at.flatten(),
+                restated_at: ended.and_then(|ended| ended.restated_at),
                 causes,
                 samples,
             }

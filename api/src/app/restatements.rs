@@ -11,11 +11,11 @@ use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::Kind;
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::tally::TallyError;
+use parings_core::tally::{SpanEnd, TallyError};
 use serde::Serialize;
 use serde_json::json;
 
-use crate::app::tallying::{self, Pin, SpanEnd};
+use crate::app::tallying::{self, Pin};
 use crate::app::writes::{self, Reply};
 use crate::app::{Deps, act_as, catalog};
 use crate::context::{Caller, Ctx};

@@ -1,25 +1,28 @@
 //! Which stores of a district a coach should look at.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
-use parings_core::catalog::{Catalog, Kind, Settings, Store};
-use parings_core::ids::DistrictId;
+use parings_core::catalog::{Catalog, Kind, Network, Settings, Store};
+use parings_core::ids::{DistrictId, ItemId};
 use parings_core::night::diff;
 use parings_core::review::{
-    Column, Figures, Label, Labels, Reviewed, Sheet, Status, StoreNight, UnitCost, list,
+    Column, Label, Labels, NightFigures, NightReader, Reviewed, Sheet, Status, StoreNight,
+    UnitCost, list,
 };
 use parings_core::rollup::Scope;
+use parings_core::tally::Night;
+use parings_core::tally::pack::Dictionary;
 
-use crate::app::catalog::{self, Network};
-use crate::app::{Deps, review_nights};
+use crate::app::{Deps, catalog};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::diary::AsideRow;
-use crate::db::review_nights::NightRow;
+use crate::db::review::LotRow;
+use crate::db::tallies::unreadable;
 use crate::error::AppError;
 
 /// How many nights a review looks back over: sixteen weeks.
@@ -119,15 +122,36 @@ pub(super) async fn amended(
     span: DateSpan,
 ) -> Result<Amended, AppError> {
     let rows = db::review::amended(conn, span).await?;
+    let stores: Vec<&str> = rows.iter().map(|row| row.store_id.as_str()).collect();
+    let dates: Vec<NaiveDate> = rows.iter().map(|row| row.business_date).collect();
+    let (mut dictionary, mut prices) = (Dictionary::default(), BTreeMap::new());
+    for night in db::tallies::of_places(conn, &stores, &dates).await? {
+        let place = (night.store().to_owned(), NaiveDate::from(night.date()));
+        prices.insert(place, prices_of(&night.unpack(&mut dictionary)?));
+    }
     let amended = rows.into_iter().map(|row| {
+        let prices = prices.get(&(row.store_id.clone(), row.business_date));
         // What is on the shelf by this count and was not by the first had been told as used.
         let more = diff(catalog, &row.first.0, &row.last.0).shelves.into_iter().map(|shelf| {
-            let price = row.prices.0.get(&shelf.item)?;
+            let price = prices?.get(&shelf.item)?;
             Some(shelf.difference?.thousandths() as f64 * price / 10_000.0)
         });
         ((row.store_id, row.business_date.into()), more.flatten().sum())
     });
     Ok(amended.collect())
+}
+
+/// What a thousandth of a base unit of each item that is compared costs, in ten-thousandths of the
+/// currency's unit.
+fn prices_of(night: &Night) -> BTreeMap<ItemId, f64> {
+    let spans = night.spans.iter().map(|(item, ended)| (item, &ended.span));
+    let compared = spans.filter(|(_, span)| span.variance_cost.is_some() && span.doubts.is_empty());
+    compared
+        .filter_map(|(item, span)| {
+            let (cost, used) = (span.used_cost?.ten_thousandths(), span.used.thousandths());
+            (used != 0).then(|| (item.clone(), cost as f64 / used as f64))
+        })
+        .collect()
 }
 
 /// The nights of every store, by its calendar; none while there are no stores.
@@ -153,13 +177,11 @@ pub(super) async fn gather_with(
     amended: &Amended,
 ) -> Result<Option<Sheet>, AppError> {
     let network = catalog::stores(conn, &Scope::Network, span, now).await?;
-    let rows = review_nights::of_span(conn, span).await?;
-    let told: BTreeMap<(&str, BusinessDate), &NightRow> =
-        rows.iter().map(|row| ((row.store_id.as_str(), row.business_date.into()), row)).collect();
+    let told = figures(conn, span).await?;
     let mut labels = Labels::default();
-    let lots = Lots::new(&mut labels, &rows);
+    let lots = Lots::new(&mut labels, &told);
     let aside = db::diary::set_aside(conn, span).await?;
-    let waiting = db::rollups::waiting(conn, span, now).await?;
+    let waiting = db::settlements::waiting(conn, span, now).await?;
     let waiting: BTreeSet<(&str, NaiveDate)> =
         waiting.iter().map(|(store, date)| (store.as_str(), *date)).collect();
     let amended: BTreeMap<(&str, BusinessDate), f64> =
@@ -167,7 +189,7 @@ pub(super) async fn gather_with(
     let mut nights = Vec::new();
     for night in calendar(&network, span) {
         let lot = lots.on(night.code, night.date);
-        let row = told.get(&(night.code, night.date)).copied();
+        let row = told.nights.get(night.code).and_then(|nights| nights.get(&night.date));
         let date = NaiveDate::from(night.date);
         let (store, open) = (night.code, night.open);
         let waits = waiting.contains(&(store, date));
@@ -195,6 +217,40 @@ pub(super) async fn gather_with(
         .map_err(|error| AppError::Internal(error.into()))
 }
 
+/// What tallies say of the nights of a span.
+struct Told {
+    nights: HashMap<String, BTreeMap<BusinessDate, NightFigures>>,
+    /// Lots of the item that most money is used of.
+    lots: Vec<LotRow>,
+}
+
+/// So many nights back the item whose lot matters is looked for.
+const LOT_NIGHTS: i64 = 28;
+
+async fn figures(conn: &mut AsyncPgConnection, span: DateSpan) -> Result<Told, AppError> {
+    let mut lots = db::review::lots(conn, span).await?;
+    let items: BTreeSet<&str> = lots.iter().map(|row| row.item_id.as_str()).collect();
+    let items = items.into_iter().filter_map(|item| item.parse().ok()).collect();
+    let (mut reader, mut of_late) = (NightReader::new(Vec::new()), NightReader::new(items));
+    let late = span.to().plus_days(1 - LOT_NIGHTS);
+    let mut nights: HashMap<String, BTreeMap<BusinessDate, NightFigures>> = HashMap::new();
+    let mut dictionary = Dictionary::default();
+    db::tallies::of_scope(conn, &Scope::Network, span, span.from(), |row| {
+        let codes = row.codes(&mut dictionary)?;
+        let reader = if row.date() >= late { &mut of_late } else { &mut reader };
+        let night = reader.read(row.date(), &codes, row.bytes()).map_err(unreadable)?;
+        match nights.get_mut(row.store()) {
+            Some(all) => all.insert(row.date(), night),
+            None => nights.entry(row.store().to_owned()).or_default().insert(row.date(), night),
+        };
+        Ok(())
+    })
+    .await?;
+    let main = of_late.costliest();
+    lots.retain(|row| main.is_some_and(|main| main.as_str() == row.item_id));
+    Ok(Told { nights, lots })
+}
+
 /// Which lot each store cooks from. A lot is not written down every day: the last one told stands, for
 /// as long as potatoes keep.
 struct Lots {
@@ -205,11 +261,11 @@ impl Lots {
     /// A lot that was told stands for so many days. Invented, to be measured by who has stores.
     const STANDS: i64 = 7;
 
-    fn new(labels: &mut Labels, rows: &[NightRow]) -> Self {
-        let told = rows.iter().filter_map(|row| {
-            let lot = row.lot.as_deref()?;
-            Some(((row.store_id.clone(), row.business_date.into()), labels.label(lot)))
-        });
+    fn new(labels: &mut Labels, told: &Told) -> Self {
+        let told = told
+            .lots
+            .iter()
+            .map(|row| ((row.store_id.clone(), row.business_date.into()), labels.label(&row.lot)));
         Self { told: told.collect() }
     }
 
@@ -245,12 +301,12 @@ fn store_night(
     labels: &mut Labels,
     At { code, date, store, open }: At<'_>,
     lot: Option<Label>,
-    row: Option<&NightRow>,
+    row: Option<&NightFigures>,
 ) -> StoreNight {
     let status = match row {
         _ if !open => Status::Closed,
         Some(row) if row.counted && row.short => Status::Short,
-        Some(row) if row.counted && row.sales.is_none() => Status::LeftOut,
+        Some(row) if row.counted && !row.sold => Status::LeftOut,
         Some(row) if row.counted => Status::Open,
         _ => Status::Missing,
     };
@@ -263,33 +319,6 @@ fn store_night(
         lot,
         promotion: None,
         counted_by: None,
-        figures: row.map(figures).unwrap_or_default(),
+        figures: row.map(|row| row.figures).unwrap_or_default(),
     }
-}
-
-fn figures(row: &NightRow) -> Figures {
-    let money = |amount: i64| amount as f64 / 10_000.0;
-    let mut figures = Figures::default();
-    let mut say = |column, figure: Option<f64>| {
-        if let Some(figure) = figure {
-            figures.set(column, figure);
-        }
-    };
-    say(Column::Portions, row.units.map(|units| units as f64));
-    say(Column::Sales, row.sales.map(money));
-    say(Column::Expected, row.expected.map(money));
-    say(Column::Used, row.expected.zip(row.variance).map(|(due, over)| money(due + over)));
-    say(Column::Wasted, Some(money(row.wasted)));
-    say(Column::Safety, Some(money(row.safety)));
-    say(Column::Due, row.due.filter(|_| row.sales.is_some()).map(money));
-    say(Column::Lines, row.lines.map(|lines| lines as f64));
-    say(Column::SameLines, row.same_lines.map(|lines| lines as f64));
-    say(Column::BatchIn, row.batch_due.map(money));
-    say(Column::BatchOut, row.batch_out.map(money));
-    say(Column::Tickets, row.tickets.map(|tickets| tickets as f64));
-    say(Column::Late, row.late.map(|late| late as f64));
-    say(Column::Nights, row.nights.map(|nights| nights as f64));
-    say(Column::P50, row.p50.map(f64::from));
-    say(Column::P90, row.p90.map(f64::from));
-    figures
 }

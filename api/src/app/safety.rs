@@ -6,6 +6,8 @@ use parings_core::catalog::Settings;
 use parings_core::ids::DistrictId;
 use parings_core::money::Money;
 use parings_core::quantity::{Dimension, Tallied};
+use parings_core::rollup::Scope;
+use parings_core::tally::pack::Dictionary;
 
 use crate::app::{Deps, catalog, reference};
 use crate::context::Caller;
@@ -53,20 +55,32 @@ pub async fn of_district(
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
-        let rows = db::safety::list(conn, district.as_str(), span).await?;
-        let thrown = rows.into_iter().map(|row| {
-            let item = row.item_id.parse().ok().and_then(|code| known.items.get(&code));
-            Thrown {
-                business_date: row.business_date,
-                store: row.store_id,
-                title: item.map_or_else(|| row.item_id.clone(), |item| item.title.clone()),
-                dimension: item.map_or(Dimension::Count, |item| item.base),
-                item: row.item_id,
-                amount: Tallied::from_thousandths(row.wasted),
-                cost: Money::from_ten_thousandths(row.cost),
+        let (mut thrown, mut dictionary) = (Vec::new(), Dictionary::default());
+        let scope = Scope::District(district.clone());
+        db::tallies::of_scope(conn, &scope, span, span.from(), |row| {
+            let night = row.unpack(&mut dictionary)?;
+            for (item, day) in night.day.items {
+                if !day.wasted_safety.is_zero() {
+                    let of = known.items.get(&item);
+                    thrown.push(Thrown {
+                        business_date: row.date().into(),
+                        store: row.store().to_owned(),
+                        title: of.map_or_else(|| item.to_string(), |item| item.title.clone()),
+                        dimension: of.map_or(Dimension::Count, |item| item.base),
+                        item: item.to_string(),
+                        amount: day.wasted_safety,
+                        cost: day.wasted_safety_cost,
+                    });
+                }
             }
+            Ok(())
+        })
+        .await?;
+        thrown.sort_by(|a, b| {
+            let last_first = b.business_date.cmp(&a.business_date);
+            last_first.then_with(|| (&a.store, &a.item).cmp(&(&b.store, &b.item)))
         });
-        Ok((settings, thrown.collect()))
+        Ok((settings, thrown))
     })
     .await
 }

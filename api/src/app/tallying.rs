@@ -1,8 +1,6 @@
 //! From facts to tallies: what a new, amended or withdrawn fact changes is worked out again in the
-//! transaction that saves it, under a lock of its store.
-//!
-//! A change on a date touches the tallies of that date, the span that ends there and the one that
-//! starts there, and no other: closings are facts.
+//! transaction that saves it, under a lock of its store. What is worked out is core's
+//! ([`parings_core::tally::Nights`]); here it is read, and kept.
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -14,14 +12,14 @@ use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Kind, NotFound, Settings, Store};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::night::Count;
-use parings_core::quantity::Tallied;
-use parings_core::tally::{Counted, Day, DayFacts, ItemSpan, day};
+use parings_core::tally::{Day, DayFacts, EndedSpan, Ending, RULES, SpanEnd, day};
+use parings_core::usage::Samples;
 
 use crate::app::revisions::Revision;
-use crate::app::spans::{Closing, Ending, Nights};
+use crate::app::stood::{BACK, Beside, Stood};
 use crate::app::{Deps, catalog};
 use crate::db;
-use crate::db::tallies::{CountRow, ItemSpanRow, Key};
+use crate::db::tallies::Key;
 use crate::error::AppError;
 
 /// Which reference data a night is worked out again with.
@@ -42,11 +40,8 @@ impl Pin<'_> {
     }
 }
 
-/// A span by its item and the date it ends on.
-pub type SpanEnd = (ItemId, BusinessDate);
-
-/// A night as its facts stand, with what they add up to.
-pub struct Night {
+/// A night's facts, with what they add up to.
+pub struct Reckoned {
     /// The moment whose reference data it is made with.
     pub known_at: DateTime<Utc>,
     /// The catalogue in force on its date, with the store, as known then.
@@ -59,7 +54,7 @@ pub struct Night {
     pub day: Day,
 }
 
-impl Night {
+impl Reckoned {
     /// Reads the facts of a store's date and adds them up.
     ///
     /// # Errors
@@ -108,8 +103,8 @@ pub struct Around {
     pub day: Option<Day>,
     /// What spans that end on the date are made with.
     pub ending: Ending,
-    /// The counts before.
-    pub before: Before,
+    /// The nights around it.
+    pub stood: Stood,
     /// Every revision of the night, where they are known without reading them again.
     pub revisions: Option<Vec<Revision>>,
 }
@@ -129,55 +124,31 @@ impl Around {
         }
     }
 
-    fn night(&mut self, store: &StoreId, date: BusinessDate) -> Result<Night, AppError> {
-        let day = match self.day.take() {
-            Some(day) => day,
-            None => tally(&self.catalog, store, date, &self.facts)?,
-        };
-        let (known_at, catalog) = (self.known_at, Arc::clone(&self.catalog));
-        let (facts, revision) = (std::mem::take(&mut self.facts), self.revision);
-        Ok(Night { known_at, catalog, facts, revision, day })
-    }
-}
-
-/// The last counts of items before a date, as far as they were asked for.
-#[derive(Default)]
-pub struct Before(BTreeMap<ItemId, Option<Closing>>);
-
-impl Before {
-    /// Reads those that were not asked for yet.
-    ///
-    /// # Errors
-    /// When the database cannot be reached.
-    pub async fn ask(
-        &mut self,
-        conn: &mut AsyncPgConnection,
+    fn reckoned(
+        self,
         store: &StoreId,
         date: BusinessDate,
-        items: impl Iterator<Item = &ItemId>,
-    ) -> Result<(), AppError> {
-        let new: Vec<&ItemId> = items.filter(|item| !self.0.contains_key(*item)).collect();
-        if new.is_empty() {
-            return Ok(());
-        }
-        let codes: Vec<&str> = new.iter().map(|item| item.as_str()).collect();
-        let found = by_item(db::tallies::counts_before(conn, store, date, &codes).await?)?;
-        self.0.extend(new.into_iter().map(|item| (item.clone(), found.get(item).copied())));
-        Ok(())
-    }
-
-    /// The last count of an item that was asked for.
-    pub fn of(&self, item: &ItemId) -> Option<Closing> {
-        self.0.get(item).copied().flatten()
+    ) -> Result<(Reckoned, Ending, Stood), AppError> {
+        let Self { known_at, catalog, facts, revision, day, ending, stood, .. } = self;
+        let day = match day {
+            Some(day) => day,
+            None => tally(&catalog, store, date, &facts)?,
+        };
+        Ok((Reckoned { known_at, catalog, facts, revision, day }, ending, stood))
     }
 }
+
+/// Spans that end with a night's counts, by their items.
+pub type Ended = BTreeMap<ItemId, EndedSpan>;
 
 /// A night that was worked out again, with the spans that it touched.
 pub struct Worked {
     /// The night.
-    pub night: Night,
-    /// The spans that end with its count, and when another night's change last restated each.
+    pub night: Reckoned,
+    /// The spans that end with its count.
     pub spans: Ended,
+    /// Portions weighed of each item over the last nights.
+    pub samples: BTreeMap<ItemId, Samples>,
     /// The spans that were restated.
     pub restated: Vec<SpanEnd>,
 }
@@ -227,7 +198,11 @@ async fn work_out(
     around: Option<Around>,
 ) -> Result<Worked, AppError> {
     let store = &standing.store;
-    let was = db::tallies::pin(conn, store, date).await?;
+    let (stood, around) = match around {
+        Some(mut around) => (std::mem::take(&mut around.stood), Some(around)),
+        None => (Stood::around(conn, store, date, BACK).await?, None),
+    };
+    let was = stood.beside(date).map(|beside| beside.known_at);
     let known_at = match (pin, was) {
         (Pin::Keep, Some(was)) => was,
         (Pin::Keep, None) => match &around {
@@ -236,27 +211,48 @@ async fn work_out(
         },
         (Pin::Renew(at, _), was) => was.map_or(at, |was| was.max(at)),
     };
-    let mut around = around.filter(|around| around.known_at == known_at);
-    let night = match &mut around {
-        Some(around) => around.night(store, date)?,
-        None => Night::read(deps, conn, store, date, known_at).await?,
+    let around = around.filter(|around| around.known_at == known_at);
+    let (night, ending) = match around {
+        Some(around) => {
+            let (night, ending, _) = around.reckoned(store, date)?;
+            (night, Some(ending))
+        }
+        None => (Reckoned::read(deps, conn, store, date, known_at).await?, None),
     };
-    let key = Key { standing, date, known_at };
     if was != Some(known_at) {
+        let key = Key { standing, date, known_at };
         db::known::add_pin(conn, key, now, pin.reason()).await?;
     }
-    let mut touched: BTreeSet<ItemId> = night.day.items.keys().cloned().collect();
-    if was.is_some() {
-        let before = db::tallies::item_days(conn, store, date.pred(), date).await?;
-        touched.extend(before.into_iter().map(|(_, item, _)| item));
-        db::tallies::drop_day(conn, store, date).await?;
+    let mut stood = stood;
+    stood.reach(conn, store, date, &night.day).await?;
+    let (catalogs, whose, known) = (&deps.catalogs, (store, now), ending.into_iter().collect());
+    let revision = night.revision;
+    stood.say(date, Beside { standing: standing.clone(), known_at, revision, rules: RULES });
+    let change = stood.put(conn, catalogs, whose, (date, night.day.clone()), known).await?;
+    db::tallies::put(conn, &stood.rows(&change.nights)?).await?;
+    let back = i64::from(settings(&night.catalog)?.sample_nights);
+    let samples = samples(conn, store, date, back, &stood).await?;
+    let spans = stood.nights.get(date).map(|night| night.spans.clone()).unwrap_or_default();
+    Ok(Worked { night, spans, samples, restated: change.restated })
+}
+
+/// Portions weighed of each item over so many nights up to a date, of nights that may have been read.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn samples(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    date: BusinessDate,
+    back: i64,
+    stood: &Stood,
+) -> Result<BTreeMap<ItemId, Samples>, AppError> {
+    let after = date.plus_days(-back);
+    if back <= BACK {
+        return Ok(stood.nights.samples(after, date));
     }
-    db::tallies::add_day(conn, key, night.revision, &night.day).await?;
-    let (ending, before) = around.map(|around| (around.ending, around.before)).unzip();
-    let before = before.unwrap_or_default();
-    let (spans, restated) =
-        respan(deps, conn, now, key, &night.day, touched, (ending, before)).await?;
-    Ok(Worked { night, spans, restated })
+    let stood = Stood::around(conn, store, date, back).await?;
+    Ok(stood.nights.samples(after, date))
 }
 
 /// Adds up the facts of a date under a catalogue that has the store.
@@ -292,98 +288,4 @@ pub fn in_catalog<'a>(catalog: &'a Catalog, store: &StoreId) -> Result<&'a Store
     catalog.stores.get(store).ok_or_else(|| {
         catalog::not_found(NotFound { kind: Kind::Store.word(), code: store.to_string() })
     })
-}
-
-/// Spans by their items, and when another night's change last restated each.
-pub type Ended = BTreeMap<ItemId, (ItemSpan, Option<DateTime<Utc>>)>;
-
-async fn respan(
-    deps: &Deps,
-    conn: &mut AsyncPgConnection,
-    now: DateTime<Utc>,
-    key: Key<'_>,
-    today: &Day,
-    mut touched: BTreeSet<ItemId>,
-    (ending, mut before): (Option<Ending>, Before),
-) -> Result<(Ended, Vec<SpanEnd>), AppError> {
-    let (store, date) = (&key.standing.store, key.date);
-    let old = db::tallies::spans_touching(conn, store, (date, date)).await?;
-    touched.extend(old.iter().map(ItemSpanRow::item).collect::<Result<Vec<_>, _>>()?);
-    before.ask(conn, store, date, touched.iter()).await?;
-    let items: Vec<&str> = touched.iter().map(ItemId::as_str).collect();
-    let after = by_item(db::tallies::counts_after(conn, store, date, &items).await?)?;
-    let mut spans = Vec::new();
-    for item in &touched {
-        let here = today.items.get(item).and_then(|d| d.count).map(|count| (date, count));
-        let (prior, next) = (before.of(item), after.get(item).copied());
-        spans.extend(prior.zip(here).map(|(from, to)| (item, from, to)));
-        spans.extend(here.or(prior).zip(next).map(|(from, to)| (item, from, to)));
-    }
-    let first = spans.iter().map(|(_, (from, _), _)| *from).min().unwrap_or(date);
-    let last = spans.iter().map(|(_, _, (to, _))| *to).max().unwrap_or(date);
-    let nights = Nights::around(conn, store, (first, last), (date, today)).await?;
-    let mut endings: BTreeMap<BusinessDate, Ending> =
-        ending.into_iter().map(|ending| (date, ending)).collect();
-    for (_, _, (to, _)) in &spans {
-        if !endings.contains_key(to) {
-            let pinned = match *to == date {
-                true => Some(key.known_at),
-                false => db::tallies::pin(conn, store, *to).await?,
-            };
-            let known_at = pinned.unwrap_or(now);
-            let ending = Ending::read(&deps.catalogs, conn, store, *to, known_at).await?;
-            endings.insert(*to, ending);
-        }
-    }
-    let (mut rows, mut ended, mut changed) = (Vec::new(), Ended::new(), Vec::new());
-    for (item, from, to) in spans {
-        let ending = &endings[&to.0];
-        let made = nights.span(ending, item, from, to);
-        let was = old.iter().find(|row| row.is_of(item, to.0));
-        let restated = if restated(was, &made)? {
-            changed.push((item.clone(), to.0));
-            Some(now)
-        } else {
-            was.and_then(ItemSpanRow::restated_at)
-        };
-        let stood = ending.standing().filter(|_| to.0 != date);
-        let standing = stood.as_ref().unwrap_or(key.standing);
-        let there = Key { standing, date: to.0, known_at: ending.known_at };
-        rows.push(ItemSpanRow::new(there, item, &made, restated)?);
-        if to.0 == date {
-            ended.insert(item.clone(), (made, restated));
-        }
-    }
-    if !old.is_empty() {
-        db::tallies::drop_spans_touching(conn, store, (date, date)).await?;
-    }
-    db::tallies::add_spans(conn, &rows).await?;
-    let mut elsewhere: BTreeSet<_> = old.iter().chain(&rows).map(ItemSpanRow::date).collect();
-    elsewhere.remove(&date);
-    db::tallies::put_anew(conn, store, &elsewhere).await?;
-    Ok((ended, changed))
-}
-
-/// A span that had its expected use, and now says something else, is restated.
-pub(super) fn restated(was: Option<&ItemSpanRow>, now: &ItemSpan) -> Result<bool, AppError> {
-    let Some(row) = was else { return Ok(false) };
-    let (_, before) = row.clone().into_parts()?;
-    Ok(before.expected.is_some() && before != *now)
-}
-
-/// Counts by their items.
-///
-/// # Errors
-/// When a row holds what no rule wrote.
-pub fn by_item(rows: Vec<CountRow>) -> Result<BTreeMap<ItemId, Closing>, AppError> {
-    rows.into_iter()
-        .map(|row| {
-            let item = ItemId::new(&row.item_id).map_err(anyhow::Error::new)?;
-            let count = Counted {
-                closing: Tallied::from_thousandths(row.closing),
-                sd: Tallied::from_thousandths(row.closing_sd),
-            };
-            Ok((item, (row.business_date.into(), count)))
-        })
-        .collect()
 }

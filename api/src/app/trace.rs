@@ -11,6 +11,7 @@ use parings_core::catalog::{Catalog, Kind};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::money::{Currency, Money};
 use parings_core::quantity::{Dimension, Tallied};
+use parings_core::tally::pack::Dictionary;
 use parings_core::tally::{
     DayFacts, Figure, Reach, Row, Sign, contributions, orders, samples, takings,
 };
@@ -50,6 +51,8 @@ pub struct Trace {
     pub unknown: Option<&'static str>,
     /// The date of the count before, where the figure reaches back to it.
     pub since: Option<BusinessDate>,
+    /// The version of the rules that worked it out.
+    pub rules: i16,
     /// The reference data of the date are those known at this moment.
     pub known_at: DateTime<Utc>,
     /// What it is worked out from.
@@ -234,6 +237,7 @@ impl Opening<'_> {
             value,
             unknown: value.is_none().then_some("Sales are not known yet."),
             since: None,
+            rules: receipt.rules,
             known_at: receipt.known_at,
             terms: Vec::new(),
             rows: self.in_words(rows)?,
@@ -277,6 +281,7 @@ impl Opening<'_> {
             value: value(figure),
             unknown: value(figure).is_none().then(|| unknown(figure, report)),
             since: since.filter(|_| figure.reach() != Reach::Date),
+            rules: receipt.rules,
             known_at: receipt.known_at,
             terms: terms.collect(),
             reference: self.reference(conn, &found, &report.id).await?,
@@ -390,10 +395,16 @@ impl Opening<'_> {
             }
             return Ok(tallied);
         }
-        let days = db::tallies::item_days(conn, self.store, span.from().pred(), span.to()).await?;
-        let weighed =
-            days.into_iter().filter(|(_, id, d)| *id == report.id && d.samples.count() > 0);
-        Ok(weighed.map(|(on, ..)| on).collect())
+        let mut dictionary = Dictionary::default();
+        let mut weighed = Vec::new();
+        for row in db::tallies::of_store(conn, self.store, span).await? {
+            let night = row.unpack(&mut dictionary)?;
+            let said = night.day.items.get(&report.id);
+            if said.is_some_and(|day| day.samples.count() > 0) {
+                weighed.push(row.date());
+            }
+        }
+        Ok(weighed)
     }
 
     fn in_words(&self, rows: Vec<Found>) -> Result<Vec<TracedRow>, AppError> {

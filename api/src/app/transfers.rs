@@ -6,14 +6,13 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Utc};
 use parings_core::access::Action;
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::catalog::Catalog;
+use parings_core::catalog::{Catalog, Network};
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::{Entry, EntryBody, Transfer, TransferEnd, match_transfers};
 use parings_core::quantity::Dimension;
 use parings_core::rollup::Scope;
 
-use crate::app::catalog::Network;
-use crate::app::rollups::{Asked, holds};
+use crate::app::rollups::Asked;
 use crate::app::{Deps, catalog, tallying};
 use crate::context::Caller;
 use crate::db;
@@ -100,7 +99,7 @@ fn concerns(scope: &Scope, network: &Network, end: &TransferEnd) -> bool {
             .iter()
             .find(|timeline| timeline.store == *store)
             .and_then(|timeline| network.standing(timeline, end.date))
-            .is_some_and(|at| holds(scope, &at)),
+            .is_some_and(|at| scope.holds(&at)),
     };
     is_of(&end.store) || is_of(&end.other)
 }

@@ -1,26 +1,24 @@
-//! Works every tally out again from its facts, with the reference data it was pinned to, and
-//! compares it with what is stored, column by column and to the digit.
+//! Works every night out again from its facts, with the reference data it was pinned to, and compares
+//! it with what is kept, number by number: as the database unpacks it for analysts, so that packing and
+//! unpacking are held to it too.
 //!
-//! Not compared are `restated_at`, which says when and not what, the district, region and owner of a
-//! row, which were those known when it was written and decide who sees it, and the lot that is kept for
-//! reviews, which depends on what other stores use.
+//! Not compared are `restated_at`, which says when and not what, and the district, region and owner of a
+//! night, which were those known when it was written and decide who sees it. Nights of older rules, which
+//! wait to be tallied anew, are counted and not compared.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use anyhow::Context;
-use chrono::{DateTime, NaiveDate, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::StoreId;
-use serde_json::{Map, Value};
+use parings_core::tally::pack::{Listed, Part, list, pack};
+use parings_core::tally::{Nights, RULES};
+use serde_json::Value;
 
 use crate::app::catalog::Lately;
-use crate::app::spans::{Ending, Nights};
-use crate::app::{review_nights, tallying};
+use crate::app::{stood, tallying};
 use crate::db;
-use crate::db::tallies::ItemSpanRow;
-use crate::db::tallies::Key;
-use crate::db::verify::Table;
 use crate::error::AppError;
 
 /// What was compared, and what differed.
@@ -30,8 +28,10 @@ pub struct Report {
     pub stores: usize,
     /// Their nights.
     pub nights: usize,
-    /// Rows that were stored or should have been.
+    /// Parts of nights that are kept or should be: items, spans, dayparts and the nights themselves.
     pub rows: usize,
+    /// Nights of older rules, which are tallied anew in the background.
+    pub older: usize,
     /// Every difference.
     pub differences: Vec<Difference>,
 }
@@ -43,11 +43,11 @@ pub struct Difference {
     pub store: StoreId,
     /// The date.
     pub date: BusinessDate,
-    /// The table.
-    pub table: &'static str,
+    /// The kind of part of the night.
+    pub part: &'static str,
     /// The item, or the daypart and channel; empty for a night.
     pub of: String,
-    /// The column; empty for a row that is missing or too many.
+    /// The name of the number; empty for a part that is missing or too many.
     pub column: String,
     /// What is stored; null for a row that is missing.
     pub stored: Value,
@@ -57,8 +57,8 @@ pub struct Difference {
 
 impl std::fmt::Display for Difference {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let Self { store, date, table, of, column, stored, recomputed } = self;
-        write!(f, "{store} {date} {table}")?;
+        let Self { store, date, part, of, column, stored, recomputed } = self;
+        write!(f, "{store} {date} {part}")?;
         for part in [of, column].into_iter().filter(|part| !part.is_empty()) {
             write!(f, " {part}")?;
         }
@@ -114,9 +114,75 @@ fn plain(error: AppError) -> anyhow::Error {
     }
 }
 
-/// A row's place in its table: date, and item or daypart and channel.
-type Place = (BusinessDate, String);
-type Rows = BTreeMap<Place, Map<String, Value>>;
+/// A night's differences, as they are found.
+struct Night<'a> {
+    store: &'a StoreId,
+    date: BusinessDate,
+    report: &'a mut Report,
+}
+
+impl Night<'_> {
+    fn differs(
+        &mut self,
+        (part, of, column): (Part, &str, &str),
+        stored: Value,
+        recomputed: Value,
+    ) {
+        self.report.differences.push(Difference {
+            store: self.store.clone(),
+            date: self.date,
+            part: part.word(),
+            of: of.to_owned(),
+            column: column.to_owned(),
+            stored,
+            recomputed,
+        });
+    }
+
+    fn compare(&mut self, stored: Vec<Listed>, made: Vec<Listed>) {
+        let (stored, made) = (by_place(stored), by_place(made));
+        let places: BTreeSet<&(Part, String)> = stored.keys().chain(made.keys()).collect();
+        self.report.rows += places.len();
+        for place @ (part, of) in places {
+            match (stored.get(place), made.get(place)) {
+                (Some(was), Some(is)) => {
+                    let numbers = part.columns().into_iter().zip(was.iter().zip(is));
+                    for (column, (was, is)) in numbers.filter(|(_, (was, is))| was != is) {
+                        self.differs((*part, of, column), (*was).into(), (*is).into());
+                    }
+                }
+                (was, is) => self.differs((*part, of, ""), was.cloned().into(), is.cloned().into()),
+            }
+        }
+    }
+}
+
+/// The numbers of each part, without those that say when and not what. Lines of waste of one kind are
+/// told apart by their numbers, times by their bins.
+fn by_place(all: Vec<Listed>) -> BTreeMap<(Part, String), Vec<i64>> {
+    let columns = Part::Span.columns();
+    let place = |name: &str| columns.iter().position(|column| *column == name);
+    let moments = [("known", 0b1_1111), ("restated_at", 0)];
+    let moments: Vec<(usize, i64)> =
+        moments.iter().filter_map(|(name, mask)| Some((place(name)?, *mask))).collect();
+    let mut found = BTreeMap::new();
+    for Listed { part, codes, mut numbers } in all {
+        let mut of = codes.join("/");
+        match part {
+            Part::Times => of = format!("{of}/{}", numbers.first().copied().unwrap_or_default()),
+            Part::Span => {
+                for (place, mask) in &moments {
+                    if let Some(number) = numbers.get_mut(*place) {
+                        *number &= mask;
+                    }
+                }
+            }
+            _ => {}
+        }
+        found.insert((part, of), numbers);
+    }
+    found
+}
 
 async fn one_store(
     conn: &mut AsyncPgConnection,
@@ -124,167 +190,70 @@ async fn one_store(
     store: &StoreId,
     report: &mut Report,
 ) -> Result<(), AppError> {
-    let mut stored: BTreeMap<Table, Rows> = BTreeMap::new();
-    for table in [
-        Table::NightTallies,
-        Table::ItemDays,
-        Table::DaypartTallies,
-        Table::ItemSpans,
-        Table::ReviewNights,
-    ] {
-        stored.insert(table, placed(db::verify::rows(conn, table, store).await?)?);
+    let rows = db::tallies::all_of_store(conn, store).await?;
+    let kept: BTreeMap<BusinessDate, _> = rows.iter().map(|row| (row.date(), row)).collect();
+    let mut stored: BTreeMap<BusinessDate, Vec<Listed>> = BTreeMap::new();
+    for (date, part) in db::verify::parts(conn, store).await? {
+        stored.entry(date).or_default().push(part);
     }
-    let mut pins = BTreeMap::new();
-    for ((date, _), row) in &stored[&Table::NightTallies] {
-        pins.insert(*date, moment(&row["known_at"]).context("a night's known_at")?);
-    }
-    let mut dates: BTreeSet<BusinessDate> = pins.keys().copied().collect();
+    let mut dates: BTreeSet<BusinessDate> = kept.keys().copied().collect();
     dates.extend(db::verify::nights_with_facts(conn, store).await?);
     report.nights += dates.len();
 
-    let mut made: BTreeMap<Table, Rows> = BTreeMap::new();
-    let mut nights = Nights::default();
+    let (mut nights, mut revisions) = (Nights::default(), BTreeMap::new());
     for date in dates {
-        let Some(known_at) = pins.get(&date).copied() else {
+        let mut found = Night { store, date, report };
+        let Some(row) = kept.get(&date) else {
             // What it should be made with was in the row that is gone.
-            made.entry(Table::NightTallies).or_default().insert((date, String::new()), Map::new());
+            found.report.rows += 1;
+            found.differs((Part::Night, "", ""), Value::Null, "a night that has facts".into());
             continue;
         };
+        let known_at = row.known_at();
         let catalog = catalogs.in_force(conn, date, known_at, Some(store)).await?;
         let (facts, revision) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
         let day = match tallying::tally(&catalog, store, date, &facts).map_err(plain) {
             Ok(day) => day,
             Err(cause) => {
-                report.differences.push(Difference {
-                    store: store.clone(),
-                    date,
-                    table: Table::NightTallies.name(),
-                    of: String::new(),
-                    column: "facts".to_owned(),
-                    stored: Value::Null,
-                    recomputed: cause.to_string().into(),
-                });
+                let cause = cause.to_string();
+                found.differs((Part::Night, "", "facts"), Value::Null, cause.into());
                 continue;
             }
         };
-        let standing = catalog.standing(store).map_err(anyhow::Error::new)?;
-        let key = Key { standing: &standing, date, known_at };
-        let rows = db::tallies::day_rows(key, revision, &day)?;
-        for (table, rows) in [
-            (Table::ItemDays, rows.items),
-            (Table::DaypartTallies, rows.dayparts),
-            (Table::NightTallies, rows.night),
-        ] {
-            let rows: Vec<Value> = serde_json::from_value(rows).map_err(anyhow::Error::new)?;
-            made.entry(table).or_default().extend(placed(rows)?);
+        let mut endings = BTreeMap::new();
+        for end in nights.ends(date, Some(&day)) {
+            endings.insert(end, stood::ending(catalogs, conn, store, end, known_at).await?);
         }
-        nights.put(date, &day);
+        nights.put(date, Some(day), &endings, known_at).map_err(anyhow::Error::new)?;
+        revisions.insert(date, revision);
     }
-    let spans = spans(conn, catalogs, store, &nights, &pins).await?;
-    made.insert(Table::ItemSpans, spans);
-    // What is kept for reviews is held against the tallies that are stored; those are above.
-    let kept: Vec<(String, NaiveDate)> = stored[&Table::ReviewNights]
-        .keys()
-        .map(|(date, _)| (store.to_string(), NaiveDate::from(*date)))
-        .collect();
-    let kept = review_nights::from_tallies(conn, &kept).await?;
-    let kept: Result<Vec<Value>, _> = kept.iter().map(serde_json::to_value).collect();
-    made.insert(Table::ReviewNights, placed(kept.map_err(anyhow::Error::new)?)?);
-    for (table, stored) in stored {
-        let made = made.remove(&table).unwrap_or_default();
-        compare(store, table, &stored, &made, report);
+    for (date, row) in kept {
+        let Some((night, revision)) = nights.get(date).zip(revisions.get(&date)) else { continue };
+        if row.rules() != RULES {
+            report.older += 1;
+            continue;
+        }
+        let before = report.differences.len();
+        let mut found = Night { store, date, report };
+        let made = list(date, night).map_err(anyhow::Error::new)?;
+        found.compare(stored.remove(&date).unwrap_or_default(), made);
+        if row.revision() != *revision {
+            let said = (Part::Night, "", "revision");
+            found.differs(said, row.revision().into(), (*revision).into());
+        }
+        if found.report.differences.len() > before {
+            continue;
+        }
+        let packed = pack(date, night).map_err(anyhow::Error::new)?;
+        let (counted, others, _) = row.packed();
+        for (column, was, is) in [
+            ("counted", counted, packed.codes.counted.as_str()),
+            ("others", others, packed.codes.others.as_str()),
+        ] {
+            if was != is {
+                found.differs((Part::Night, "", column), was.into(), is.into());
+            }
+        }
     }
     Ok(())
-}
-
-/// The spans between the counts of every item.
-async fn spans(
-    conn: &mut AsyncPgConnection,
-    catalogs: &Lately,
-    store: &StoreId,
-    nights: &Nights,
-    pins: &BTreeMap<BusinessDate, DateTime<Utc>>,
-) -> Result<Rows, AppError> {
-    let counts = nights.counts();
-    let mut ends: BTreeMap<BusinessDate, Vec<_>> = BTreeMap::new();
-    for (item, counts) in &counts {
-        for pair in counts.windows(2) {
-            ends.entry(pair[1].0).or_default().push((*item, pair[0], pair[1]));
-        }
-    }
-    let mut rows = Vec::new();
-    for (date, spans) in ends {
-        let Some(known_at) = pins.get(&date).copied() else { continue };
-        let ending = Ending::read(catalogs, conn, store, date, known_at).await?;
-        let standing = ending.standing();
-        let standing = standing.ok_or_else(|| anyhow::anyhow!("{date}: the store was nowhere"))?;
-        let key = Key { standing: &standing, date, known_at };
-        for (item, from, to) in spans {
-            let made = nights.span(&ending, item, from, to);
-            let row = ItemSpanRow::new(key, item, &made, None)?;
-            rows.push(serde_json::to_value(row).map_err(anyhow::Error::new)?);
-        }
-    }
-    placed(rows)
-}
-
-fn placed(rows: Vec<Value>) -> Result<Rows, AppError> {
-    let mut all = Rows::new();
-    for row in rows {
-        let Value::Object(row) = row else { continue };
-        let date = row.get("business_date").cloned().unwrap_or_default();
-        let date = serde_json::from_value(date).map_err(anyhow::Error::new)?;
-        let part = |column| row.get(column).and_then(Value::as_str);
-        let of = [part("item_id"), part("daypart_id"), part("channel_id")];
-        let of = of.into_iter().flatten().collect::<Vec<_>>().join("/");
-        all.insert((date, of), row);
-    }
-    Ok(all)
-}
-
-const NOT_COMPARED: [&str; 5] = ["restated_at", "district_id", "region_id", "owner_id", "lot"];
-
-fn compare(store: &StoreId, table: Table, stored: &Rows, made: &Rows, report: &mut Report) {
-    let places: BTreeSet<&Place> = stored.keys().chain(made.keys()).collect();
-    report.rows += places.len();
-    for place @ (date, of) in places {
-        let mut differ = |column: &str, stored: Value, recomputed: Value| {
-            report.differences.push(Difference {
-                store: store.clone(),
-                date: *date,
-                table: table.name(),
-                of: of.clone(),
-                column: column.to_owned(),
-                stored,
-                recomputed,
-            });
-        };
-        match (stored.get(place), made.get(place)) {
-            (Some(was), Some(is)) => {
-                let columns: BTreeSet<&String> = was.keys().chain(is.keys()).collect();
-                for column in columns.into_iter().filter(|c| !NOT_COMPARED.contains(&c.as_str())) {
-                    let value = |row: &Map<String, Value>| row.get(column).cloned();
-                    let (was, is) = (value(was).unwrap_or_default(), value(is).unwrap_or_default());
-                    if !same(&was, &is) {
-                        differ(column, was, is);
-                    }
-                }
-            }
-            (was, is) => {
-                let row = |row: Option<&Map<String, Value>>| {
-                    row.map_or(Value::Null, |row| Value::Object(row.clone()))
-                };
-                differ("", row(was), row(is));
-            }
-        }
-    }
-}
-
-/// The same value; moments may be written in two ways.
-fn same(a: &Value, b: &Value) -> bool {
-    a == b || moment(a).is_some_and(|at| moment(b) == Some(at))
-}
-
-fn moment(value: &Value) -> Option<DateTime<Utc>> {
-    serde_json::from_value(value.clone()).ok()
 }

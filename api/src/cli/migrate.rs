@@ -11,7 +11,7 @@ use super::progress::Progress;
 use super::serve::runtime;
 
 /// The steps that [`migrate`] takes.
-pub const STEPS: [&str; 3] = ["migrate", "partitions", "starting values"];
+pub const STEPS: [&str; 4] = ["migrate", "pack nights", "partitions", "starting values"];
 
 /// Brings a database up to this version: its schema, the partitions of coming months, and the
 /// starting values of a new network. It can be repeated at any time.
@@ -52,9 +52,12 @@ pub async fn migrate(
     clock: &Clock,
     progress: &mut Progress,
 ) -> anyhow::Result<Vec<String>> {
-    let [schema, months, values] = STEPS;
+    let [schema, nights, months, values] = STEPS;
     progress.begin(schema);
     let ran = db::migrate::run(owner_url).await?;
+    progress.begin(nights);
+    db::unpacked::pack(owner_url, |done, of| progress.say(&format!("  {done} of {of} stores")))
+        .await?;
     progress.begin(months);
     partitions::make(owner_url, clock.now()).await?;
     progress.begin(values);

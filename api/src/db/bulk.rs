@@ -2,7 +2,6 @@
 //! (`unnest`). One text for any number of rows, so it is prepared once a connection; row-level
 //! security holds, which `COPY` does not allow.
 
-use std::collections::BTreeSet;
 use std::fmt::Debug;
 
 use chrono::{DateTime, NaiveDate, Utc};
@@ -11,16 +10,12 @@ use diesel::pg::Pg;
 use diesel::result::Error;
 use diesel::serialize::ToSql;
 use diesel::sql_types::{
-    BigInt, Bool, Date, Integer, Jsonb, Nullable, SmallInt, SqlType, Text, Timestamptz,
+    BigInt, Binary, Bool, Date, Integer, Jsonb, Nullable, SmallInt, SqlType, Text, Timestamptz,
     Uuid as SqlUuid,
 };
 use parings_core::calendar::BusinessDate;
-use parings_core::tally::{Doubt, SalesSource, WasteLine};
-use parings_core::tickets::Histogram;
 use serde_json::Value;
 use uuid::Uuid;
-
-use crate::db::json::Json;
 
 /// What a field is in its column.
 pub(in crate::db) trait Column {
@@ -66,22 +61,20 @@ column! {
     BusinessDate => Date, NaiveDate, |date| (*date).into();
     DateTime<Utc> => Timestamptz, DateTime<Utc>, |at| *at;
     Option<DateTime<Utc>> => Nullable<Timestamptz>, Option<DateTime<Utc>>, |at| *at;
-    SalesSource => Text, &'static str, |source| source.word();
-    Histogram => Jsonb, Json<Histogram>, |times| Json(times.clone());
-    Vec<WasteLine> => Jsonb, Json<Vec<WasteLine>>, |lines| Json(lines.clone());
-    BTreeSet<Doubt> => Jsonb, Json<BTreeSet<Doubt>>, |doubts| Json(doubts.clone());
+    Vec<u8> => Binary, Vec<u8>, |bytes| bytes.clone();
     Value => Jsonb, Value, |document| document.clone();
 }
 
 /// Defines the statement that adds many rows: its name, the row, the table, and the columns with their
-/// types and where in the row they stand.
+/// types and where in the row they stand; if need be a column that the database fills, and what follows.
 ///
 /// ```ignore
 /// many!(AddPins of PinRow, "night_pins": business_date: BusinessDate [key.business_date]);
 /// ```
 macro_rules! many {
     ($name:ident of $row:ty, $table:literal:
-     $($column:ident: $type:ty [$($at:ident).+]),* $(,)?) => {
+     $($column:ident: $type:ty [$($at:ident).+]),*
+     $(; $more:literal = $term:literal; $tail:literal)? $(,)?) => {
         struct $name { $($column: Vec<<$type as crate::db::bulk::Column>::Sent>,)* }
 
         impl $name {
@@ -111,7 +104,7 @@ macro_rules! many {
                 let columns = [$(stringify!($column)),*].join(", ");
                 out.push_sql(concat!("INSERT INTO ", $table, " ("));
                 out.push_sql(&columns);
-                out.push_sql(") SELECT * FROM unnest");
+                out.push_sql(concat!($(", ", $more,)? ") SELECT *" $(, ", ", $term)?, " FROM unnest"));
                 let mut before = "(";
                 $(
                     out.push_sql(before);
@@ -121,7 +114,7 @@ macro_rules! many {
                     before = ", ";
                 )*
                 let _ = before;
-                out.push_sql(")");
+                out.push_sql(concat!(")" $(, $tail)?));
                 Ok(())
             }
         }

@@ -1,78 +1,13 @@
 //! What a store's figures are made of, around the time a finding began.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{BigInt, Date, Jsonb, SmallInt, Text, Timestamptz};
+use diesel::sql_types::{Date, Jsonb, Text, Timestamptz};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::tally::RULES;
 use serde_json::Value;
 
 use super::statement::statement;
-
-/// A part of a store's night: an item's use beyond what was expected over what all items were expected
-/// to take, in ten-thousandths of the currency's unit, or late tickets of a part of the day over its
-/// tickets.
-#[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
-pub struct PartRow {
-    /// The item or the part of the day.
-    #[diesel(sql_type = Text)]
-    pub code: String,
-    /// The date.
-    #[diesel(sql_type = Date)]
-    pub business_date: NaiveDate,
-    /// The numerator.
-    #[diesel(sql_type = BigInt)]
-    pub over: i64,
-    /// The denominator.
-    #[diesel(sql_type = BigInt)]
-    pub under: i64,
-}
-
-statement!(Items { store: &'a str, from: NaiveDate, to: NaiveDate, rules: i16 } =
-    "WITH spans AS (
-       SELECT item_id, business_date, variance_cost, expected_cost FROM item_spans
-       WHERE store_id = ", store: Text, " AND business_date BETWEEN ", from: Date, " AND ",
-    to: Date, " AND rules = ", rules: SmallInt, "
-         AND variance_cost IS NOT NULL AND expected_cost IS NOT NULL AND doubts = '[]'),
-     nights AS (
-       SELECT business_date, sum(expected_cost)::bigint AS under FROM spans GROUP BY business_date)
-     SELECT item_id AS code, business_date, variance_cost AS over, under
-     FROM spans JOIN nights USING (business_date) WHERE under > 0
-     ORDER BY item_id, business_date");
-
-/// The items of a store, night by night.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn items(
-    conn: &mut AsyncPgConnection,
-    store: &str,
-    span: DateSpan,
-) -> QueryResult<Vec<PartRow>> {
-    Items::new(store, span.from().into(), span.to().into(), RULES).load(conn).await
-}
-
-statement!(Dayparts { store: &'a str, from: NaiveDate, to: NaiveDate, rules: i16 } =
-    "SELECT daypart_id AS code, business_date, sum(late)::bigint AS over,
-       sum(with_target)::bigint AS under
-     FROM daypart_tallies
-     WHERE store_id = ", store: Text, " AND business_date BETWEEN ", from: Date, " AND ",
-    to: Date, " AND rules = ", rules: SmallInt, "
-     GROUP BY daypart_id, business_date HAVING sum(with_target) > 0
-     ORDER BY daypart_id, business_date");
-
-/// Late tickets of a store by part of the day, night by night.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn dayparts(
-    conn: &mut AsyncPgConnection,
-    store: &str,
-    span: DateSpan,
-) -> QueryResult<Vec<PartRow>> {
-    Dayparts::new(store, span.from().into(), span.to().into(), RULES).load(conn).await
-}
 
 /// A document that changed.
 #[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]

@@ -1,15 +1,12 @@
 //! What was recorded between two moments, and touches figures.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{
-    BigInt, Bool, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid,
-};
+use diesel::sql_types::{BigInt, Bool, Date, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::StoreId;
 use parings_core::rollup::Scope;
-use parings_core::tally::RULES;
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -93,16 +90,14 @@ pub struct NightRow {
 // the earliest opening on.
 statement!(OfScope { store: Option<&'a str>, district: Option<&'a str>, region: Option<&'a str>,
     owner: Option<&'a str>, first: NaiveDate, last: NaiveDate, since: DateTime<Utc>,
-    until: DateTime<Utc>, date: Option<NaiveDate>, after: Option<&'a str>, rules: i16,
-    limit: i64 } =
+    until: DateTime<Utc>, date: Option<NaiveDate>, after: Option<&'a str>, limit: i64 } =
     "WITH asked AS (SELECT ", store: Nullable<Text>, " AS store, ", district: Nullable<Text>,
     " AS district, ", region: Nullable<Text>, " AS region, ", owner: Nullable<Text>,
     " AS owner, ", first: Date, " AS first, ", last: Date, " AS last, ", since: Timestamptz,
     " AS since, ", until: Timestamptz, " AS until, ", date: Nullable<Date>, " AS date, ",
-    after: Nullable<Text>, " AS after, ", rules: SmallInt,
-    " AS rules), reach AS (
-       SELECT least(min(s.opened_on), min(a.first)) AS first FROM asked a LEFT JOIN item_spans s
-         ON s.business_date BETWEEN a.first AND a.last AND s.rules = a.rules
+    after: Nullable<Text>, " AS after), reach AS (
+       SELECT least(min(s.reaches), min(a.first)) AS first FROM asked a LEFT JOIN nights s
+         ON s.business_date BETWEEN a.first AND a.last
          AND coalesce(s.store_id = a.store, true) AND coalesce(s.district_id = a.district, true)
          AND coalesce(s.region_id = a.region, true) AND coalesce(s.owner_id = a.owner, true)
      ), found AS (
@@ -142,9 +137,7 @@ pub async fn of_scope(
     let (first, last) = (span.from().into(), span.to().into());
     let (date, code) = after.map(|(date, store)| (date.into(), store.as_str())).unzip();
     let Between { since, until } = between;
-    OfScope::new(
-        store, district, region, owner, first, last, since, until, date, code, RULES, limit,
-    )
-    .load(conn)
-    .await
+    OfScope::new(store, district, region, owner, first, last, since, until, date, code, limit)
+        .load(conn)
+        .await
 }

@@ -1,23 +1,17 @@
 //! What surrounds a count: what the checks compare it with.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{
-    Array, BigInt, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid,
-};
+use diesel::sql_types::{Array, Date, Jsonb, Text, Timestamptz, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::BusinessDate;
-use parings_core::checks::PastUse;
-use parings_core::ids::{ItemId, PersonId, StoreId};
+use parings_core::ids::{PersonId, StoreId};
 use parings_core::night::Count;
-use parings_core::quantity::Tallied;
-use parings_core::tally::RULES;
 use uuid::Uuid;
 
 use super::catalog::VersionRow;
 use super::json::Json;
 use super::statement::statement;
-use super::tallies::code;
 
 /// A count of another night, or sent a moment ago.
 #[derive(Debug, Clone, QueryableByName)]
@@ -33,13 +27,12 @@ pub struct CountRow {
     pub body: Json<Count>,
 }
 
-statement!(InForce { store: &'a str, from: NaiveDate, before: NaiveDate, rules: i16 } =
-    "SELECT r.business_date, r.recorded_at, r.body FROM night_tallies t
+statement!(InForce { store: &'a str, from: NaiveDate, before: NaiveDate } =
+    "SELECT r.business_date, r.recorded_at, r.body FROM nights t
        JOIN night_revisions r ON r.store_id = t.store_id AND r.business_date = t.business_date
          AND r.revision = t.revision
      WHERE t.store_id = ", store: Text, " AND t.business_date >= ", from: Date,
-    " AND t.business_date < ", before: Date, " AND t.rules = ", rules: SmallInt,
-    " ORDER BY t.business_date DESC");
+    " AND t.business_date < ", before: Date, " ORDER BY t.business_date DESC");
 
 /// The counts in force of a store's nights from a date on and before another, the newest first.
 ///
@@ -51,59 +44,7 @@ pub async fn counts_in_force(
     from: BusinessDate,
     before: BusinessDate,
 ) -> QueryResult<Vec<CountRow>> {
-    InForce::new(store.as_str(), from.into(), before.into(), RULES).load(conn).await
-}
-
-#[derive(QueryableByName)]
-struct PastRow {
-    #[diesel(sql_type = Text)]
-    item_id: String,
-    #[diesel(sql_type = Array<Date>)]
-    dates: Vec<NaiveDate>,
-    #[diesel(sql_type = Array<BigInt>)]
-    nights: Vec<i64>,
-    #[diesel(sql_type = Array<BigInt>)]
-    used: Vec<i64>,
-    #[diesel(sql_type = Array<BigInt>)]
-    made_into: Vec<i64>,
-    #[diesel(sql_type = Array<Nullable<BigInt>>)]
-    expected: Vec<Option<i64>>,
-}
-
-statement!(PastUses { store: &'a str, from: NaiveDate, before: NaiveDate, rules: i16 } =
-    "SELECT item_id, array_agg(business_date) AS dates, array_agg(nights) AS nights, array_agg(used) AS used,
-       array_agg(made_into) AS made_into, array_agg(expected) AS expected
-     FROM (SELECT item_id, business_date, nights, used, made_into, expected FROM item_spans WHERE store_id = ",
-    store: Text, " AND business_date >= ", from: Date, " AND business_date < ", before: Date,
-    " AND rules = ", rules: SmallInt, " AND doubts = '[]' ORDER BY business_date DESC) past
-     GROUP BY item_id");
-
-/// The use of a store's items in the spans without doubts that end from a date on and before another,
-/// the newest first, with the date each ends on.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn past_uses(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    from: BusinessDate,
-    before: BusinessDate,
-) -> QueryResult<Vec<(ItemId, Vec<(BusinessDate, PastUse)>)>> {
-    let rows: Vec<PastRow> =
-        PastUses::new(store.as_str(), from.into(), before.into(), RULES).load(conn).await?;
-    let past = |row: PastRow| {
-        let uses = row.nights.into_iter().zip(row.used).zip(row.made_into).zip(row.expected);
-        let amount = Tallied::from_thousandths;
-        let uses = uses.map(|(((nights, used), made_into), expected)| PastUse {
-            nights: nights.unsigned_abs(),
-            used: amount(used),
-            made_into: amount(made_into),
-            expected: expected.map(amount),
-        });
-        let dates = row.dates.into_iter().map(BusinessDate::from);
-        Ok((code(&row.item_id)?, dates.zip(uses).collect()))
-    };
-    rows.into_iter().map(past).collect()
+    InForce::new(store.as_str(), from.into(), before.into()).load(conn).await
 }
 
 statement!(Sent { store: &'a str, from: NaiveDate, since: DateTime<Utc> } =

@@ -1,12 +1,11 @@
 //! Facts and figures in the order in which they are written to files.
 
 use chrono::NaiveDate;
-use diesel::sql_types::{Date, Jsonb, Nullable, SmallInt, Text, Uuid as SqlUuid};
+use diesel::sql_types::{Date, Jsonb, Nullable, Text, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
 use parings_core::ids::{DistrictId, StoreId};
-use parings_core::tally::RULES;
 use serde_json::Value;
 use uuid::Uuid;
 
@@ -147,22 +146,4 @@ pub async fn batches(
 ) -> QueryResult<Vec<DocumentRow>> {
     let (store, from, to, district) = rows.parts();
     Batches::new(store, from, to, district).load(conn).await
-}
-
-statement!(Spans { store: &'a str, from: NaiveDate, to: NaiveDate, district: Option<&'a str>,
-    rules: i16 } =
-    "WITH asked AS (SELECT ", store: Text, " AS store, ", from: Date, " AS earliest, ", to: Date,
-    " AS latest, ", district: Nullable<Text>, " AS district)
-     SELECT s.business_date, to_jsonb(s) AS body FROM asked a JOIN item_spans s
-       ON s.store_id = a.store AND s.business_date BETWEEN a.earliest AND a.latest
-     WHERE (a.district IS NULL OR s.district_id = a.district) AND s.rules = ", rules: SmallInt,
-    " ORDER BY s.business_date, s.item_id");
-
-/// The use of items between counts, as documents whose members are the columns.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn spans(conn: &mut AsyncPgConnection, rows: Rows<'_>) -> QueryResult<Vec<DocumentRow>> {
-    let (store, from, to, district) = rows.parts();
-    Spans::new(store, from, to, district, RULES).load(conn).await
 }

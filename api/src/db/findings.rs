@@ -7,7 +7,6 @@ use diesel::sql_types::{
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::tally::RULES;
 use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
@@ -46,21 +45,20 @@ struct Seen {
     seen: String,
 }
 
-// A tally that is made anew is another row, and a diary may set nights aside.
-statement!(SeenOf { from: NaiveDate, to: NaiveDate, rules: i16 } =
-    "SELECT md5(coalesce(string_agg(store_id || ' ' || business_date || ' ' || xmin::text, ','
+// A night that says something else is of another generation, and a diary may set nights aside.
+statement!(SeenOf { from: NaiveDate, to: NaiveDate } =
+    "SELECT md5(coalesce(string_agg(store_id || ' ' || business_date || ' ' || generation, ','
        ORDER BY store_id, business_date), '')
        || (SELECT count(*) FROM diary_entries) || ' ' || (SELECT count(*) FROM diary_withdrawals))
        AS seen
-     FROM night_tallies WHERE business_date BETWEEN ", from: Date, " AND ", to: Date, "
-       AND rules = ", rules: diesel::sql_types::SmallInt, "");
+     FROM nights WHERE business_date BETWEEN ", from: Date, " AND ", to: Date, "");
 
 /// A word for the tallies of a span as they are now: another once any of them is made anew.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn seen(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<String> {
-    let seen = SeenOf::new(span.from().into(), span.to().into(), RULES);
+    let seen = SeenOf::new(span.from().into(), span.to().into());
     Ok(seen.get_result::<Seen>(conn).await?.seen)
 }
 

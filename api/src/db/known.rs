@@ -1,19 +1,15 @@
-//! What was known at a moment: pins as they were, what was recorded since, and tallies of then in the
-//! place of those of now.
+//! What was known at a moment: pins as they were, and what was recorded since.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::pg::Pg;
-use diesel::query_builder::AstPass;
-use diesel::sql_types::{Array, BigInt, Bool, Date, Jsonb, Nullable, SmallInt, Text, Timestamptz};
+use diesel::sql_types::{Array, BigInt, Bool, Date, Nullable, SmallInt, Text, Timestamptz};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::StoreId;
 use parings_core::tally::RULES;
-use serde_json::{Value, json};
 
 use super::statement::statement;
-use super::tallies::{DayRows, ItemSpanRow, Key, code};
+use super::tallies::{Key, code};
 
 statement!(AddPin { date: NaiveDate, store: &'a str, rules: i16, known_at: DateTime<Utc>,
     at: DateTime<Utc>, reason: Option<&'a str>, district: &'a str, region: &'a str,
@@ -48,9 +44,9 @@ struct Pin {
     known_at: DateTime<Utc>,
 }
 
-statement!(PinThen { store: &'a str, date: NaiveDate, rules: i16, at: DateTime<Utc> } =
+statement!(PinThen { store: &'a str, date: NaiveDate, at: DateTime<Utc> } =
     "SELECT known_at FROM night_pins WHERE store_id = ", store: Text, " AND business_date = ",
-    date: Date, " AND rules = ", rules: SmallInt, " AND recorded_at <= ", at: Timestamptz,
+    date: Date, " AND recorded_at <= ", at: Timestamptz,
     " ORDER BY recorded_at DESC, known_at DESC LIMIT 1");
 
 /// The pin that a night had at a moment; none when it was not tallied yet.
@@ -63,7 +59,7 @@ pub async fn pin(
     date: BusinessDate,
     at: DateTime<Utc>,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Vec<Pin> = PinThen::new(store.as_str(), date.into(), RULES, at).load(conn).await?;
+    let found: Vec<Pin> = PinThen::new(store.as_str(), date.into(), at).load(conn).await?;
     Ok(found.into_iter().next().map(|pin| pin.known_at))
 }
 
@@ -140,78 +136,4 @@ pub async fn touched(
         Ok(Touched { store, date, tallied: row.tallied })
     };
     rows.into_iter().map(touched).collect()
-}
-
-/// Tallies as they were, of nights that were touched since: they stand in the place of those that
-/// are stored.
-#[derive(Debug, Clone)]
-pub struct Overlay {
-    touched: Value,
-    items: Value,
-    spans: Value,
-    dayparts: Value,
-    nights: Value,
-}
-
-impl Overlay {
-    /// Puts tallies of then in the place of those of nights that were touched.
-    ///
-    /// # Errors
-    /// When a row is no JSON.
-    pub fn new(
-        touched: &[Touched],
-        days: Vec<DayRows>,
-        spans: &[ItemSpanRow],
-    ) -> QueryResult<Self> {
-        let touched = touched.iter().map(|night| {
-            let Touched { store, date, .. } = night;
-            json!({"store_id": store, "business_date": date})
-        });
-        let joined = |part: fn(DayRows) -> Value| {
-            let rows = days.iter().cloned().map(part).flat_map(|rows| match rows {
-                Value::Array(rows) => rows,
-                other => vec![other],
-            });
-            Value::Array(rows.collect())
-        };
-        Ok(Self {
-            touched: touched.collect(),
-            items: joined(|day| day.items),
-            dayparts: joined(|day| day.dayparts),
-            nights: joined(|day| day.night),
-            spans: serde_json::to_value(spans)
-                .map_err(|e| diesel::result::Error::SerializationError(e.into()))?,
-        })
-    }
-
-    /// Names for the statement that follows: each hides the table it is called after. A span is of
-    /// then when anything from its opening count to its closing one was touched.
-    ///
-    /// # Errors
-    /// Those of the statement.
-    pub fn walk_ast<'b>(&'b self, mut out: AstPass<'_, 'b, Pg>) -> QueryResult<()> {
-        out.push_sql("touched AS (SELECT * FROM jsonb_to_recordset(");
-        out.push_bind_param::<Jsonb, _>(&self.touched)?;
-        out.push_sql(") AS t (store_id text, business_date date)), ");
-        for (table, touches, rows) in [
-            ("item_days", "t.business_date = stored.business_date", &self.items),
-            ("daypart_tallies", "t.business_date = stored.business_date", &self.dayparts),
-            ("night_tallies", "t.business_date = stored.business_date", &self.nights),
-            (
-                "item_spans",
-                "t.business_date BETWEEN stored.opened_on AND stored.business_date",
-                &self.spans,
-            ),
-        ] {
-            out.push_sql(&format!(
-                "{table} AS NOT MATERIALIZED (SELECT * FROM public.{table} stored
-                   WHERE NOT EXISTS (SELECT FROM touched t
-                     WHERE t.store_id = stored.store_id AND {touches})
-                 UNION ALL SELECT * FROM jsonb_populate_recordset(NULL::public.{table}, "
-            ));
-            out.push_bind_param::<Jsonb, _>(rows)?;
-            out.push_sql(")), ");
-        }
-        Ok(())
-    }
 }

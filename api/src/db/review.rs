@@ -1,15 +1,12 @@
-//! Who reviews, and what amendments did.
-
-use std::collections::BTreeMap;
+//! Who reviews, what amendments did, and which lots stores wrote down.
 
 use chrono::NaiveDate;
-use diesel::sql_types::{Date, Jsonb, SmallInt, Text};
+use diesel::sql_types::{Date, Jsonb, Text};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
-use parings_core::ids::{DistrictId, ItemId};
+use parings_core::ids::DistrictId;
 use parings_core::night::Count;
-use parings_core::tally::RULES;
 
 use super::json::Json;
 use super::statement::statement;
@@ -44,28 +41,18 @@ pub struct AmendedRow {
     /// As it is in force.
     #[diesel(sql_type = Jsonb)]
     pub last: Json<Count>,
-    /// What a thousandth of a base unit of each item that is compared costs, in ten-thousandths of the
-    /// currency's unit.
-    #[diesel(sql_type = Jsonb)]
-    pub prices: Json<BTreeMap<ItemId, f64>>,
 }
 
-statement!(Amended { from: NaiveDate, to: NaiveDate, rules: i16 } =
-    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
-    rules: SmallInt, " AS rules),
+statement!(Amended { from: NaiveDate, to: NaiveDate } =
+    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last),
      accepted AS (
        SELECT r.store_id, r.business_date, min(r.revision) AS earliest, max(r.revision) AS latest
        FROM asked JOIN night_revisions r ON r.business_date BETWEEN first AND last
        LEFT JOIN night_settlements s USING (store_id, business_date, revision)
        WHERE r.state = 'accepted' OR s.outcome = 'accepted'
        GROUP BY r.store_id, r.business_date HAVING count(*) > 1)
-     SELECT a.store_id, a.business_date, e.body AS first, l.body AS last,
-       (SELECT coalesce(jsonb_object_agg(item_id, used_cost::float8 / used), '{}')
-        FROM item_spans i
-        WHERE i.store_id = a.store_id AND i.business_date = a.business_date
-          AND i.rules = asked.rules AND used <> 0 AND used_cost IS NOT NULL
-          AND variance_cost IS NOT NULL AND doubts = '[]') AS prices
-     FROM asked, accepted a
+     SELECT a.store_id, a.business_date, e.body AS first, l.body AS last
+     FROM accepted a
      JOIN night_revisions e ON e.store_id = a.store_id AND e.business_date = a.business_date
        AND e.revision = a.earliest
      JOIN night_revisions l ON l.store_id = a.store_id AND l.business_date = a.business_date
@@ -77,5 +64,34 @@ statement!(Amended { from: NaiveDate, to: NaiveDate, rules: i16 } =
 /// # Errors
 /// When the database cannot be reached.
 pub async fn amended(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<Vec<AmendedRow>> {
-    Amended::new(span.from().into(), span.to().into(), RULES).load(conn).await
+    Amended::new(span.from().into(), span.to().into()).load(conn).await
+}
+
+/// A lot that a store wrote down of an item on a date.
+#[derive(Debug, QueryableByName)]
+pub struct LotRow {
+    /// The store.
+    #[diesel(sql_type = Text)]
+    pub store_id: String,
+    /// The date.
+    #[diesel(sql_type = Date)]
+    pub business_date: NaiveDate,
+    /// The item.
+    #[diesel(sql_type = Text)]
+    pub item_id: String,
+    /// The supplier's lot.
+    #[diesel(sql_type = Text)]
+    pub lot: String,
+}
+
+statement!(Lots { from: NaiveDate, to: NaiveDate } =
+    "SELECT store_id, business_date, item_id, lot FROM lots_in_review(", from: Date, ", ", to: Date,
+    ")");
+
+/// The lots that stores wrote down in a span.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn lots(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<Vec<LotRow>> {
+    Lots::new(span.from().into(), span.to().into()).load(conn).await
 }

@@ -5,7 +5,7 @@ use diesel::sql_types::{Array, Date, Integer, Nullable, Text, Timestamptz, Uuid 
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
-use parings_core::calendar::BusinessDate;
+use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, PersonId, StoreId};
 use parings_core::night::Settled;
 
@@ -91,4 +91,38 @@ pub async fn held(
     let rows: Vec<HeldRow> = Held::new(since.into()).load(conn).await?;
     let held = |row: HeldRow| Ok((code(&row.store_id)?, row.business_date.into(), row.revision));
     rows.into_iter().map(held).collect()
+}
+
+/// A night with a count that waits.
+#[derive(QueryableByName)]
+struct WaitingRow {
+    #[diesel(sql_type = Text)]
+    store_id: String,
+    #[diesel(sql_type = Date)]
+    business_date: NaiveDate,
+}
+
+statement!(Waiting { from: NaiveDate, to: NaiveDate, at: DateTime<Utc> } =
+    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
+    at: Timestamptz, " AS at)
+     SELECT DISTINCT r.store_id, r.business_date FROM asked, night_revisions r
+     WHERE r.business_date BETWEEN first AND last AND r.state <> 'accepted' AND r.recorded_at <= at
+       AND NOT EXISTS (
+         SELECT FROM night_settlements s
+         WHERE s.business_date = r.business_date AND s.store_id = r.store_id
+           AND s.revision = r.revision AND s.recorded_at <= at)");
+
+/// Nights, of every store the acting person sees, with a count that waited at a moment: for an
+/// answer, or for approval.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn waiting(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
+    at: DateTime<Utc>,
+) -> QueryResult<Vec<(String, NaiveDate)>> {
+    let rows: Vec<WaitingRow> =
+        Waiting::new(span.from().into(), span.to().into(), at).load(conn).await?;
+    Ok(rows.into_iter().map(|row| (row.store_id, row.business_date)).collect())
 }

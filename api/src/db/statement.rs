@@ -9,7 +9,7 @@
 /// ```
 macro_rules! statement {
     ($(#[$doc:meta])* $name:ident { $($field:ident: $rust:ty),* $(,)? } =
-     $first:literal $(, $bind:ident: $sql:ty, $text:literal)* $(,)?) => {
+     $first:expr $(, $bind:ident: $sql:ty, $text:literal)* $(,)?) => {
         $(#[$doc])*
         struct $name<'a> { $($field: $rust,)* _life: std::marker::PhantomData<&'a ()> }
 

@@ -10,6 +10,7 @@ use crate::app::approvals::Decision;
 use crate::app::{Deps, approvals};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
@@ -53,19 +54,13 @@ impl TryFrom<ApprovalBody> for Decision {
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("business_date" = NaiveDate, Path, description = "The business date"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
         (status = 200, description = "Decided; the receipt of the night as it stands", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the last revision"))),
-        (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
+        Allowed, Found, Sent,
         (status = 403, description = "Not for this role, or not for who proposed it", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "No such proposal waits", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "Something cannot be taken, or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 409, description = "No such proposal waits", body = Problem, content_type = "application/problem+json")))]
 pub async fn decide(
     deps: Data<Deps>,
     caller: Caller,

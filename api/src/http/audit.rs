@@ -13,7 +13,8 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::audit::{self, Filter, Noted};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Allowed, Found, Queried};
 use crate::http::nights::maybe_instant;
 use crate::http::page::{Page, PageQuery};
 use crate::http::stores::store_of;
@@ -99,13 +100,8 @@ impl From<Noted> for NotedBody {
 /// their stores, with names.
 #[utoipa::path(get, path = "/v1/audit", operation_id = "list_audit", tag = "people",
     params(AuditQuery), responses(
-    (status = 200, description = "A page of what was noted", body = Page<NotedBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of what was noted", body = Page<NotedBody>),
+        Allowed, Found, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,

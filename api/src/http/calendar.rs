@@ -9,7 +9,8 @@ use parings_core::review::{CaseCheck, CaseStage};
 use crate::app::Deps;
 use crate::app::cases::{self, Case, Happening};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Allowed, Found};
 
 /// Days of a case: by when something is promised, until it is kept, and when it is looked at again.
 fn days(case: &Case) -> Vec<Event> {
@@ -57,11 +58,8 @@ fn calendar(district: &DistrictId, cases: &[Case]) -> String {
     tag = "review",
     params(("district" = String, Path, description = "The district's code", example = "upper")),
     responses(
-    (status = 200, description = "The days", body = String, content_type = "text/calendar"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such district, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The days", body = String, content_type = "text/calendar"),
+        Allowed, Found))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

@@ -15,6 +15,7 @@ use crate::app::Deps;
 use crate::app::cases::{self, Case, Filter, Happened, Happening, Looked};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
@@ -54,6 +55,7 @@ pub struct CasesQuery {
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum CaseEventBody {
     /// The coach was there.
+    #[schema(title = "VisitedEvent")]
     Visited {
         /// The business date of the visit.
         #[schema(value_type = String, format = Date)]
@@ -63,6 +65,7 @@ pub enum CaseEventBody {
         note: String,
     },
     /// Somebody promised something.
+    #[schema(title = "PromisedEvent")]
     Promised {
         /// What is promised.
         #[schema(min_length = 1, max_length = 2000)]
@@ -75,6 +78,7 @@ pub enum CaseEventBody {
         due: BusinessDate,
     },
     /// What was promised is done.
+    #[schema(title = "KeptEvent")]
     Kept {
         /// The business date from which on it holds.
         #[schema(value_type = String, format = Date)]
@@ -84,12 +88,14 @@ pub enum CaseEventBody {
         note: String,
     },
     /// It is no case; for four weeks nothing is raised of the same, unless it grows by half.
+    #[schema(title = "DismissedEvent")]
     Dismissed {
         /// Why it is no case.
         #[schema(min_length = 1, max_length = 2000)]
         reason: String,
     },
     /// The store's manager says something to it.
+    #[schema(title = "AnsweredEvent")]
     Answered {
         /// What the manager says.
         #[schema(min_length = 1, max_length = 2000)]
@@ -290,13 +296,8 @@ impl TryFrom<&CasesQuery> for Filter {
 /// it was raised. Coaches see those of their districts, owners and managers those of their stores.
 #[utoipa::path(get, path = "/v1/cases", operation_id = "list_cases", tag = "review",
     params(CasesQuery), responses(
-    (status = 200, description = "The cases", body = Page<CaseBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such district or store, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "No such stage or page", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The cases", body = Page<CaseBody>),
+        Allowed, Found, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -322,11 +323,8 @@ fn case_of((store, case): (String, Uuid)) -> Result<(StoreId, Uuid), AppError> {
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("case" = Uuid, Path, description = "The case's id")),
     responses(
-    (status = 200, description = "The case", body = CaseBody),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such case to be seen", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The case", body = CaseBody),
+        Allowed, Found))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,
@@ -348,18 +346,11 @@ pub async fn read(
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("case" = Uuid, Path, description = "The case's id"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 201, description = "The case as it is now", body = CaseBody),
-    (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such case to be seen", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Not at this stage", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "The case as it is now", body = CaseBody),
+        Allowed, Found, Sent,
+        (status = 409, description = "Not at this stage", body = Problem, content_type = "application/problem+json")))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,
@@ -415,10 +406,8 @@ fn tally(of: String, tally: cases::Tally) -> CaseTallyBody {
 /// For head office. Accounts are told by their ids. Few cases say little: read the range.
 #[utoipa::path(get, path = "/v1/case-record", operation_id = "read_case_record", tag = "review",
     responses(
-    (status = 200, description = "The record", body = CaseRecordBody),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The record", body = CaseRecordBody),
+        Allowed))]
 pub async fn record(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppError> {
     let record = cases::record(&deps, &caller).await?;
     let districts = record.districts.into_iter().map(|(of, sums)| tally(of, sums));

@@ -14,6 +14,7 @@ use crate::app::Deps;
 use crate::app::causes::{self, Question};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried};
 use crate::http::review::{EstimateBody, ratio};
 
 /// What is asked about: what a finding or a case says.
@@ -115,13 +116,9 @@ fn body(of: Considered, rows: Vec<String>) -> CauseBody {
 #[utoipa::path(get, path = "/v1/stores/{store}/causes", operation_id = "read_causes", tag = "review",
     params(("store" = String, Path, description = "The store's code", example = "ford"), CausesQuery),
     responses(
-    (status = 200, description = "The causes", body = CausesBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "No such measure, or the nights are to come or too many", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The causes", body = CausesBody),
+        Allowed, Found, Queried,
+        (status = 422, description = "No such measure, or the nights are to come or too many", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

@@ -15,6 +15,7 @@ use crate::app::{Deps, rollups};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::entries::WhoBody;
 use crate::http::nights::{maybe_instant, night_of};
 use crate::http::page::{Page, PageQuery};
@@ -139,13 +140,8 @@ impl From<Changes> for ChangesBody {
         ChangesQuery),
     responses(
         (status = 200, description = "What was recorded, and the figures that differ", body = ChangesBody),
-        (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "A moment is to come, or the two are in the wrong order", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, Queried, SetUp,
+        (status = 422, description = "A moment is to come, or the two are in the wrong order", body = Problem, content_type = "application/problem+json")))]
 pub async fn of_night(
     deps: Data<Deps>,
     caller: Caller,
@@ -245,14 +241,9 @@ impl From<ChangedNight> for ChangedNightBody {
 /// changes say more of it.
 #[utoipa::path(get, path = "/v1/rollups/changes", operation_id = "list_rollup_changes",
     tag = "rollups", params(RollupChangesQuery), responses(
-    (status = 200, description = "Before, after, and the nights between", body = RollupChangesBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such scope, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings yet", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The dates or moments run backwards, a moment is to come, or this would be too many nights", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "Before, after, and the nights between", body = RollupChangesBody),
+        Allowed, Found, Queried, SetUp,
+        (status = 422, description = "The dates or moments run backwards, a moment is to come, or this would be too many nights", body = Problem, content_type = "application/problem+json")))]
 pub async fn of_rollup(
     deps: Data<Deps>,
     caller: Caller,

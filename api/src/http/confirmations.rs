@@ -11,6 +11,7 @@ use crate::app::confirmations::{Answered, Choice, Confirmation};
 use crate::app::{Deps, confirmations};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Sent};
 use crate::http::body::Body;
 use crate::http::entries::{EntryBody, entries_from_wire, text};
 use crate::http::faults::Faults;
@@ -36,7 +37,7 @@ pub struct ConfirmationBody {
     pub revision: i32,
     /// The answers; one is enough.
     #[schema(min_items = 1, max_items = 50)]
-    pub answers: Vec<AnswerBody>,
+    pub answers: Vec<CheckAnswerBody>,
 }
 
 /// What is answered.
@@ -67,7 +68,7 @@ pub enum ReadingChoiceBody {
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "check": "unit_slip:potato@dry-store", "answer": "other_reading", "reading": 1 }))]
-pub struct AnswerBody {
+pub struct CheckAnswerBody {
     /// The check's id.
     #[schema(max_length = 500)]
     pub check: String,
@@ -94,7 +95,7 @@ pub struct AnswerBody {
     pub reason: Option<String>,
 }
 
-impl AnswerBody {
+impl CheckAnswerBody {
     fn read(self, faults: &mut Faults) -> Option<Answered> {
         let check = text(faults, "check", &self.check, CHECK_MAX);
         let reason = faults.maybe(self.reason, |f, why| text(f, "reason", &why, REASON_MAX));
@@ -185,21 +186,15 @@ impl TryFrom<ConfirmationBody> for Confirmation {
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("business_date" = NaiveDate, Path, description = "The business date"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
         (status = 200, description = "Everything is answered, and the count stands", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the last revision"))),
         (status = 202, description = "Kept; something is still open", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the last revision"))),
-        (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
+        Allowed, Found, Sent,
         (status = 409, description = "The revision waits for no answer, or a check was answered otherwise", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "A check that was not asked, or an answer that does not fit it; or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 422, description = "A check that was not asked, or an answer that does not fit it; or the id was used before with other content", body = Problem, content_type = "application/problem+json")))]
 pub async fn confirm(
     deps: Data<Deps>,
     caller: Caller,

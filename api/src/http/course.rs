@@ -13,6 +13,7 @@ use utoipa::{IntoParams, ToSchema};
 use crate::app::{Deps, course};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried};
 use crate::http::quantity::Number;
 use crate::http::review::{PeersBody, ratio};
 
@@ -93,13 +94,9 @@ impl From<&Week> for WeekBody {
 #[utoipa::path(get, path = "/v1/stores/{store}/course", operation_id = "read_course", tag = "review",
     params(("store" = String, Path, description = "The store's code", example = "ford"), CourseQuery),
     responses(
-    (status = 200, description = "The weeks", body = CourseBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "No such measure, or the night is still to come", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The weeks", body = CourseBody),
+        Allowed, Found, Queried,
+        (status = 422, description = "No such measure, or the night is still to come", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

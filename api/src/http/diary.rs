@@ -14,6 +14,7 @@ use crate::app::Deps;
 use crate::app::diary::{self, Entry, KINDS, Withdrawal, Written};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
@@ -142,13 +143,8 @@ fn store_of(code: &str) -> Result<StoreId, AppError> {
 #[utoipa::path(get, path = "/v1/stores/{store}/diary", operation_id = "list_diary", tag = "review",
     params(("store" = String, Path, description = "The store's code", example = "ford"), DiaryQuery),
     responses(
-    (status = 200, description = "The entries that touch the span", body = Page<DiaryBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "No such span or page", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The entries that touch the span", body = Page<DiaryBody>),
+        Allowed, Found, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -173,17 +169,10 @@ pub async fn list(
     request_body = NewDiaryBody,
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 201, description = "The entry", body = DiaryBody),
-    (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "The entry", body = DiaryBody),
+        Allowed, Found, Sent))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,
@@ -204,18 +193,12 @@ pub async fn add(
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("entry" = Uuid, Path, description = "The entry's id"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "The entry as it is now", body = DiaryBody),
-    (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role, or not what you wrote", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such entry to be seen", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "It is withdrawn already", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The entry as it is now", body = DiaryBody),
+        Allowed, Found, Sent,
+        (status = 403, description = "Not for your role, or not what you wrote", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "It is withdrawn already", body = Problem, content_type = "application/problem+json")))]
 pub async fn withdraw(
     deps: Data<Deps>,
     caller: Caller,

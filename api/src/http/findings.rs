@@ -13,7 +13,8 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::findings::{self, Evidence, Filter, Saying, Told};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Allowed, Found, Queried, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
@@ -91,7 +92,7 @@ pub struct FindingEvidenceBody {
 
 /// What a manager said.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct AnswerBody {
+pub struct FindingAnswerBody {
     /// What the manager said.
     pub said: String,
     /// The id of the manager.
@@ -147,7 +148,7 @@ pub struct FindingBody {
     /// may review the store.
     pub opens: Vec<String>,
     /// What managers of the store said to it, in order.
-    pub answers: Vec<AnswerBody>,
+    pub answers: Vec<FindingAnswerBody>,
 }
 
 /// What a manager says.
@@ -215,7 +216,11 @@ impl From<Told> for FindingBody {
             opens,
             answers: answers
                 .into_iter()
-                .map(|answer| AnswerBody { said: answer.said, by: answer.by.0, at: answer.at })
+                .map(|answer| FindingAnswerBody {
+                    said: answer.said,
+                    by: answer.by.0,
+                    at: answer.at,
+                })
                 .collect(),
         }
     }
@@ -249,13 +254,8 @@ impl TryFrom<FindingsQuery> for Filter {
 /// shares as well. A finding says where to look, not what is wrong.
 #[utoipa::path(get, path = "/v1/findings", operation_id = "list_findings", tag = "review",
     params(FindingsQuery), responses(
-    (status = 200, description = "The findings", body = Page<FindingBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such district or store, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "No such kind or page", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The findings", body = Page<FindingBody>),
+        Allowed, Found, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -280,17 +280,10 @@ pub async fn list(
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("finding" = Uuid, Path, description = "The finding's id"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 201, description = "The finding with its answers", body = FindingBody),
-    (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such finding to be seen", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "The finding with its answers", body = FindingBody),
+        Allowed, Found, Sent))]
 pub async fn answer(
     deps: Data<Deps>,
     caller: Caller,

@@ -11,10 +11,9 @@ use actix_web::{HttpResponse, ResponseError};
 use tracing_actix_web::RequestId;
 
 use crate::app::Deps;
-use crate::error::{AppError, Problem};
+use crate::error::{AppError, PROBLEM_MEDIA_TYPE, Problem};
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
-const PROBLEM: &str = "application/problem+json";
 
 /// The id of a request, as the logs have it.
 pub fn request_id(request: &actix_web::HttpRequest) -> String {
@@ -91,7 +90,7 @@ fn is_problem(response: &HttpResponse) -> bool {
     response
         .headers()
         .get(header::CONTENT_TYPE)
-        .is_some_and(|v| v.as_bytes().starts_with(PROBLEM.as_bytes()))
+        .is_some_and(|v| v.as_bytes().starts_with(PROBLEM_MEDIA_TYPE.as_bytes()))
 }
 
 /// Adds the request's id and the headers every answer carries.

@@ -21,6 +21,7 @@ use crate::error::{AppError, Problem};
 use crate::files::gather::Recorded;
 use crate::files::read::Declared;
 use crate::files::{Dialect, Format, gather};
+use crate::http::answers::{OfficeOnly, Sent};
 use crate::http::entries::text;
 use crate::http::faults::Faults;
 use crate::http::reply::{self, IdempotencyKey};
@@ -215,18 +216,15 @@ impl From<&Outcome> for ImportBody {
     request_body(content((String = "text/csv"), (String = "application/x-ndjson")),
         description = "The file, 8 MiB at most; longer ones go in by the command `parings import`"),
     params(ImportQuery,
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "Looked at, or in before", body = ImportBody),
-    (status = 201, description = "In, all of it", body = ImportBody),
-    (status = 400, description = "The query cannot be read, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Only head office brings files in", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The database has no place for months of the file, or the network is not set up", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The file is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Neither text/csv nor application/x-ndjson", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Rows that cannot be taken, each under `rows` with its line and column; something in the query cannot be taken; or the key belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "Looked at, or in before", body = ImportBody),
+        (status = 201, description = "In, all of it", body = ImportBody),
+        OfficeOnly, Sent,
+        (status = 409, description = "The database has no place for months of the file, or the network is not set up", body = Problem, content_type = "application/problem+json"),
+        (status = 413, description = "The file is too large", body = Problem, content_type = "application/problem+json"),
+        (status = 415, description = "Neither text/csv nor application/x-ndjson", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Rows that cannot be taken, each under `rows` with its line and column; something in the query cannot be taken; or the key belongs to another write", body = Problem, content_type = "application/problem+json")))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,

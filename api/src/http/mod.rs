@@ -1,6 +1,7 @@
 //! The index of the API: every address, grouped by concept.
 
 pub mod amount;
+pub mod answers;
 pub mod approvals;
 pub mod audit;
 pub mod body;
@@ -46,9 +47,104 @@ pub mod trace;
 pub mod transfers;
 
 use actix_web::web::{self, ServiceConfig, delete, get, post, put};
+use utoipa::OpenApi;
 
 use crate::error::AppError;
 use crate::pages;
+
+/// Makes the router and the API document of one list: under an address, which method is handled where.
+macro_rules! operations {
+    ($($address:literal { $($method:ident $concept:ident::$handler:ident),+ })*) => {
+        fn operations(config: &mut ServiceConfig) {
+            $(config.service(
+                web::resource($address)$(.route($method().to($concept::$handler)))+,
+            );)*
+        }
+
+        /// Every operation of the API, as its handler describes it.
+        #[derive(OpenApi)]
+        #[openapi(paths($($($concept::$handler),+),*))]
+        pub struct Operations;
+    };
+}
+
+operations! {
+    // For machines that watch the server.
+    "/healthz" { get service::healthz }
+    "/readyz" { get service::readyz }
+    "/metrics" { get service::metrics }
+    "/openapi.json" { get service::openapi }
+    // Signing in.
+    "/.well-known/jwks.json" { get keys::show }
+    "/v1/sessions" { post sessions::start, delete sessions::end }
+    "/v1/sessions/refresh" { post sessions::refresh }
+    // People and services.
+    "/v1/me" { get people::me }
+    "/v1/people" { get people::list, post people::add }
+    "/v1/people/{id}" { get people::find, put people::change }
+    "/v1/people/{id}/disable" { post people::disable }
+    "/v1/people/{id}/enable" { post people::enable }
+    "/v1/people/{id}/reset" { post people::reset }
+    "/v1/services" { get services::list, post services::add }
+    "/v1/services/{id}/revoke" { post services::revoke }
+    // What head office sets.
+    "/v1/reference/{kind}" { get reference::list }
+    "/v1/reference/{kind}/{code}" { get reference::find, put reference::change }
+    "/v1/reference/{kind}/{code}/versions" { get reference::versions }
+    "/v1/reference/{kind}/{code}/retire" { post reference::retire }
+    "/v1/restatements" { post restatements::restate }
+    "/v1/tolerance-proposals" { get tolerances::list }
+    // Standard pars.
+    "/v1/par-sets" { get pars::list }
+    "/v1/par-sets/{code}" { get pars::find, put pars::save }
+    "/v1/par-sets/{code}/difference" { get pars::difference }
+    "/v1/par-sets/{code}/publish" { post pars::publish }
+    "/v1/par-publications" { get pars::history }
+    "/v1/par-publications/roll-back" { post pars::roll_back }
+    "/v1/stores/{store}/pars" { get pars::of_store }
+    "/v1/stores/{store}/prep" { get prep::find }
+    // Files.
+    "/v1/imports" { post imports::add }
+    // Stores.
+    "/v1/stores" { get stores::list }
+    "/v1/stores/{store}" { get stores::find }
+    "/v1/stores/{store}/nights/{business_date}/sheet" { get sheet::find }
+    // The night.
+    "/v1/stores/{store}/nights/{business_date}" { get receipts::read, put nights::submit }
+    "/v1/stores/{store}/nights/{business_date}/parts" { post parts::add }
+    "/v1/stores/{store}/nights/{business_date}/revisions" { get revisions::list }
+    "/v1/stores/{store}/nights/{business_date}/revisions/diff" { get revisions::diff }
+    "/v1/stores/{store}/nights/{business_date}/confirmations" { post confirmations::confirm }
+    "/v1/stores/{store}/nights/{business_date}/approvals" { post approvals::decide }
+    "/v1/stores/{store}/nights/{business_date}/trace" { get trace::read }
+    "/v1/stores/{store}/nights/{business_date}/changes" { get changes::of_night }
+    // What is recorded through the day, and what tills send.
+    "/v1/stores/{store}/entries" { get entries::list, post entries::add }
+    "/v1/stores/{store}/entries/{id}/withdraw" { post entries::withdraw }
+    "/v1/stores/{store}/till-batches" { get till::list, post till::feed }
+    "/v1/stores/{store}/unmapped-codes" { get till::unmapped }
+    "/v1/transfers" { get transfers::list }
+    // What tallies add up to.
+    "/v1/rollups" { get rollups::find }
+    "/v1/rollups/changes" { get changes::of_rollup }
+    // Which stores to look at.
+    "/v1/districts/{district}/review" { get review::read }
+    "/v1/districts/{district}/safety" { get safety::list }
+    "/v1/findings" { get findings::list }
+    "/v1/stores/{store}/findings/{finding}/answers" { post findings::answer }
+    "/v1/districts/{district}/calendar" { get calendar::read }
+    "/v1/cases" { get cases::list }
+    "/v1/shared" { get shared::list }
+    "/v1/case-record" { get cases::record }
+    "/v1/stores/{store}/cases/{case}" { get cases::read }
+    "/v1/stores/{store}/cases/{case}/events" { post cases::add }
+    "/v1/stores/{store}/diary" { get diary::list, post diary::add }
+    "/v1/stores/{store}/diary/{entry}/withdraw" { post diary::withdraw }
+    "/v1/stores/{store}/causes" { get causes::read }
+    "/v1/stores/{store}/course" { get course::read }
+    // Who read or changed what matters.
+    "/v1/audit" { get audit::list }
+}
 
 /// Every address of the server.
 pub fn routes(config: &mut ServiceConfig) {
@@ -56,159 +152,7 @@ pub fn routes(config: &mut ServiceConfig) {
         // For people with a browser.
         .route("/", get().to(pages::home::show))
         .route("/problems", get().to(pages::problems::show))
-        // For machines that watch the server.
-        .service(web::resource("/healthz").route(get().to(service::healthz)))
-        .service(web::resource("/readyz").route(get().to(service::readyz)))
-        .service(web::resource("/metrics").route(get().to(service::metrics)))
-        .service(web::resource("/openapi.json").route(get().to(service::openapi)))
-        // Signing in.
-        .service(web::resource("/.well-known/jwks.json").route(get().to(keys::show)))
-        .service(
-            web::resource("/v1/sessions")
-                .route(post().to(sessions::start))
-                .route(delete().to(sessions::end)),
-        )
-        .service(web::resource("/v1/sessions/refresh").route(post().to(sessions::refresh)))
-        // People and services.
-        .service(web::resource("/v1/me").route(get().to(people::me)))
-        .service(
-            web::resource("/v1/people").route(get().to(people::list)).route(post().to(people::add)),
-        )
-        .service(
-            web::resource("/v1/people/{id}")
-                .route(get().to(people::find))
-                .route(put().to(people::change)),
-        )
-        .service(web::resource("/v1/people/{id}/disable").route(post().to(people::disable)))
-        .service(web::resource("/v1/people/{id}/enable").route(post().to(people::enable)))
-        .service(web::resource("/v1/people/{id}/reset").route(post().to(people::reset)))
-        .service(
-            web::resource("/v1/services")
-                .route(get().to(services::list))
-                .route(post().to(services::add)),
-        )
-        .service(web::resource("/v1/services/{id}/revoke").route(post().to(services::revoke)))
-        // What head office sets.
-        .service(web::resource("/v1/reference/{kind}").route(get().to(reference::list)))
-        .service(
-            web::resource("/v1/reference/{kind}/{code}")
-                .route(get().to(reference::find))
-                .route(put().to(reference::change)),
-        )
-        .service(
-            web::resource("/v1/reference/{kind}/{code}/versions")
-                .route(get().to(reference::versions)),
-        )
-        .service(
-            web::resource("/v1/reference/{kind}/{code}/retire").route(post().to(reference::retire)),
-        )
-        .service(web::resource("/v1/restatements").route(post().to(restatements::restate)))
-        .service(web::resource("/v1/tolerance-proposals").route(get().to(tolerances::list)))
-        // Standard pars.
-        .service(web::resource("/v1/par-sets").route(get().to(pars::list)))
-        .service(
-            web::resource("/v1/par-sets/{code}")
-                .route(get().to(pars::find))
-                .route(put().to(pars::save)),
-        )
-        .service(web::resource("/v1/par-sets/{code}/difference").route(get().to(pars::difference)))
-        .service(web::resource("/v1/par-sets/{code}/publish").route(post().to(pars::publish)))
-        .service(web::resource("/v1/par-publications").route(get().to(pars::history)))
-        .service(web::resource("/v1/par-publications/roll-back").route(post().to(pars::roll_back)))
-        .service(web::resource("/v1/stores/{store}/pars").route(get().to(pars::of_store)))
-        .service(web::resource("/v1/stores/{store}/prep").route(get().to(prep::find)))
-        // Files.
-        .service(web::resource("/v1/imports").route(post().to(imports::add)))
-        // Stores.
-        .service(web::resource("/v1/stores").route(get().to(stores::list)))
-        .service(web::resource("/v1/stores/{store}").route(get().to(stores::find)))
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/sheet")
-                .route(get().to(sheet::find)),
-        )
-        // The night.
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}")
-                .route(get().to(receipts::read))
-                .route(put().to(nights::submit)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/parts")
-                .route(post().to(parts::add)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/revisions")
-                .route(get().to(revisions::list)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/revisions/diff")
-                .route(get().to(revisions::diff)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/confirmations")
-                .route(post().to(confirmations::confirm)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/approvals")
-                .route(post().to(approvals::decide)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/trace")
-                .route(get().to(trace::read)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/nights/{business_date}/changes")
-                .route(get().to(changes::of_night)),
-        )
-        // What is recorded through the day, and what tills send.
-        .service(
-            web::resource("/v1/stores/{store}/entries")
-                .route(get().to(entries::list))
-                .route(post().to(entries::add)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/entries/{id}/withdraw")
-                .route(post().to(entries::withdraw)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/till-batches")
-                .route(get().to(till::list))
-                .route(post().to(till::feed)),
-        )
-        .service(web::resource("/v1/stores/{store}/unmapped-codes").route(get().to(till::unmapped)))
-        .service(web::resource("/v1/transfers").route(get().to(transfers::list)))
-        // What tallies add up to.
-        .service(web::resource("/v1/rollups").route(get().to(rollups::find)))
-        .service(web::resource("/v1/rollups/changes").route(get().to(changes::of_rollup)))
-        // Which stores to look at.
-        .service(web::resource("/v1/districts/{district}/review").route(get().to(review::read)))
-        .service(web::resource("/v1/districts/{district}/safety").route(get().to(safety::list)))
-        .service(web::resource("/v1/findings").route(get().to(findings::list)))
-        .service(
-            web::resource("/v1/stores/{store}/findings/{finding}/answers")
-                .route(post().to(findings::answer)),
-        )
-        .service(web::resource("/v1/districts/{district}/calendar").route(get().to(calendar::read)))
-        .service(web::resource("/v1/cases").route(get().to(cases::list)))
-        .service(web::resource("/v1/shared").route(get().to(shared::list)))
-        .service(web::resource("/v1/case-record").route(get().to(cases::record)))
-        .service(web::resource("/v1/stores/{store}/cases/{case}").route(get().to(cases::read)))
-        .service(
-            web::resource("/v1/stores/{store}/cases/{case}/events").route(post().to(cases::add)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/diary")
-                .route(get().to(diary::list))
-                .route(post().to(diary::add)),
-        )
-        .service(
-            web::resource("/v1/stores/{store}/diary/{entry}/withdraw")
-                .route(post().to(diary::withdraw)),
-        )
-        .service(web::resource("/v1/stores/{store}/causes").route(get().to(causes::read)))
-        .service(web::resource("/v1/stores/{store}/course").route(get().to(course::read)))
-        // Who read or changed what matters.
-        .service(web::resource("/v1/audit").route(get().to(audit::list)))
+        .configure(operations)
         .default_service(web::to(no_such_address));
 }
 

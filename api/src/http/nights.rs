@@ -14,7 +14,8 @@ use crate::app::nights::Submission;
 use crate::app::revisions::Withdrawal;
 use crate::app::{Deps, nights};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Allowed, Expecting, Found, Sent, SetUp};
 use crate::http::body::Body;
 use crate::http::entries::{EntryBody, MOST, entries_from_wire, text};
 use crate::http::faults::Faults;
@@ -22,7 +23,7 @@ use crate::http::quantity::{Number, TypedBody, money};
 use crate::http::receipts::ReceiptBody;
 use crate::http::reply::{self, Precondition};
 use crate::http::stores::store_of;
-use crate::http::till::{OutcomeBody, units};
+use crate::http::till::{SoldOutcomeBody, units};
 
 /// Most lines of a count.
 pub const LINES_MAX: usize = 2_000;
@@ -74,7 +75,7 @@ pub struct NightBody {
     /// Entries of the night to be withdrawn.
     #[serde(default)]
     #[schema(max_items = 500)]
-    pub withdraw: Vec<WithdrawalBody>,
+    pub withdraw: Vec<NightWithdrawalBody>,
     /// Why a count on record changes; needed then.
     #[serde(default)]
     #[schema(max_length = 500)]
@@ -84,7 +85,7 @@ pub struct NightBody {
 /// An entry to be withdrawn.
 #[derive(Debug, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct WithdrawalBody {
+pub struct NightWithdrawalBody {
     /// The id of the entry that is withdrawn.
     pub id: Uuid,
     /// Why it is withdrawn, in words.
@@ -181,7 +182,7 @@ pub struct UnitsSoldBody {
     pub units: u32,
     /// What became of them.
     #[serde(default)]
-    pub outcome: OutcomeBody,
+    pub outcome: SoldOutcomeBody,
     /// When, if anybody knows.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub daypart: Option<String>,
@@ -252,7 +253,7 @@ impl TryFrom<NightBody> for Submission {
             faults.add("withdraw", format!("{MOST} entries at most"));
         }
         let withdraw =
-            faults.each("withdraw", sent.withdraw, |f, WithdrawalBody { id, reason }| {
+            faults.each("withdraw", sent.withdraw, |f, NightWithdrawalBody { id, reason }| {
                 let reason = text(f, "reason", &reason, WITHDRAWAL_MAX)?;
                 Some(Withdrawal { id: EntryId(id), reason })
             });
@@ -308,17 +309,7 @@ impl TryFrom<NightBody> for Submission {
             headers(("ETag" = String, description = "Of the count"))),
         (status = 202, description = "Saved, and waiting: for answers to what is asked (`held`), or for another person's approval (`proposed`). Until then the night stands as the rest of the receipt says", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the count"))),
-        (status = 400, description = "Not readable", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 412, description = "The night is not as expected", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "Lines that cannot be taken, each with its place; or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-        (status = 428, description = "Neither If-None-Match nor If-Match", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, Sent, Expecting, SetUp))]
 pub async fn submit(
     deps: Data<Deps>,
     caller: Caller,

@@ -9,7 +9,8 @@ use utoipa::ToSchema;
 
 use crate::app::{Deps, parts};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Allowed, Found, Sent, SetUp};
 use crate::http::body::Body;
 use crate::http::faults::Faults;
 use crate::http::nights::{CountLineBody, LINES_MAX, counters, maybe_instant, night_of};
@@ -21,7 +22,7 @@ use crate::http::reply::{self, IdempotencyKey};
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "complete": false, "counted_by": ["Ines"], "lines": [
     { "item": "potato", "place": "cold-room", "quantity": { "value": "12.5", "unit": "kg" } }] }))]
-pub struct PartBody {
+pub struct CountPartBody {
     /// Whether every line of the sheet is answered with this part; the last one says so.
     pub complete: bool,
     /// Who counted it.
@@ -39,9 +40,9 @@ pub struct PartBody {
     pub lines: Vec<CountLineBody>,
 }
 
-impl TryFrom<PartBody> for Count {
+impl TryFrom<CountPartBody> for Count {
     type Error = AppError;
-    fn try_from(sent: PartBody) -> Result<Self, AppError> {
+    fn try_from(sent: CountPartBody) -> Result<Self, AppError> {
         let mut faults = Faults::default();
         if sent.lines.is_empty() || sent.lines.len() > LINES_MAX {
             faults.add("lines", format!("a part has 1 to {LINES_MAX} lines"));
@@ -68,11 +69,11 @@ impl TryFrom<PartBody> for Count {
 /// two counted differently is asked about, with both amounts as readings: choose one, or count again.
 /// Until then the count is held, and nothing of it is lost.
 #[utoipa::path(post, path = "/v1/stores/{store}/nights/{business_date}/parts",
-    operation_id = "add_part", tag = "nights", request_body = PartBody,
+    operation_id = "add_part", tag = "nights", request_body = CountPartBody,
     params(
         ("store" = String, Path, description = "The store's code", example = "ford"),
         ("business_date" = NaiveDate, Path, description = "The business date"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
         (status = 200, description = "The part is in the count", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the last revision"))),
@@ -80,21 +81,13 @@ impl TryFrom<PartBody> for Count {
             headers(("ETag" = String, description = "Of the last revision"))),
         (status = 202, description = "Kept; something is asked, or it needs another person's approval", body = ReceiptBody,
             headers(("ETag" = String, description = "Of the last revision"))),
-        (status = 400, description = "Not readable, or no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "Too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Not JSON", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "Lines that cannot be taken, each with its place; or the id was used before with other content", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, Sent, SetUp))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,
     path: Path<(String, NaiveDate)>,
     key: IdempotencyKey,
-    Body(sent): Body<PartBody>,
+    Body(sent): Body<CountPartBody>,
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = night_of(path.into_inner())?;
     let part = Count::try_from(sent)?;

@@ -14,6 +14,7 @@ use crate::app::signin::passwords;
 use crate::app::{Deps, people};
 use crate::context::Caller;
 use crate::error::{AppError, Fault, Problem};
+use crate::http::answers::{Expecting, Found, Keyed, OfficeOnly, Queried, Sent, SignedIn};
 use crate::http::body::Body;
 use crate::http::page::{Page, PageQuery};
 use crate::http::reply::{self, IdempotencyKey, Precondition};
@@ -184,22 +185,17 @@ fn show(person: people::Person) -> HttpResponse {
 
 /// Who is asking, and what they may play.
 #[utoipa::path(get, path = "/v1/me", operation_id = "read_me", tag = "people", responses(
-    (status = 200, description = "The person or service of the bearer token", body = Person,
+        (status = 200, description = "The person or service of the bearer token", body = Person,
         headers(("ETag" = String, description = "Changes with what head office writes"))),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        SignedIn))]
 pub async fn me(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppError> {
     Ok(show(people::me(&deps, &caller).await?))
 }
 
 /// People, in the order they were added.
 #[utoipa::path(get, path = "/v1/people", operation_id = "list_people", tag = "people", params(PageQuery), responses(
-    (status = 200, description = "A page of people", body = Page<Person>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of people", body = Page<Person>),
+        OfficeOnly, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -213,12 +209,9 @@ pub async fn list(
 /// One person, with what they may play and where.
 #[utoipa::path(get, path = "/v1/people/{id}", operation_id = "read_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person")), responses(
-    (status = 200, description = "The person", body = Person,
+        (status = 200, description = "The person", body = Person,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such person", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,
@@ -229,18 +222,12 @@ pub async fn find(
 
 /// Add a person.
 #[utoipa::path(post, path = "/v1/people", operation_id = "add_person", tag = "people", request_body = NewPerson,
-    params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+    params(IdempotencyKey),
     responses(
-    (status = 201, description = "Added", body = PersonWithPassword,
+        (status = 201, description = "Added", body = PersonWithPassword,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "The body is not JSON, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Somebody with this address is on record", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Sent,
+        (status = 409, description = "Somebody with this address is on record", body = Problem, content_type = "application/problem+json")))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,
@@ -256,19 +243,10 @@ pub async fn add(
     params(("id" = Uuid, Path, description = "The person"),
         ("If-Match" = String, Header, description = "The ETag last read")),
     responses(
-    (status = 200, description = "Changed", body = Person,
+        (status = 200, description = "Changed", body = Person,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such person", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Nobody changes their own role", body = Problem, content_type = "application/problem+json"),
-    (status = 412, description = "Somebody changed this before you", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 428, description = "If-Match is missing", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Sent, Expecting,
+        (status = 409, description = "Nobody changes their own role", body = Problem, content_type = "application/problem+json")))]
 pub async fn change(
     deps: Data<Deps>,
     caller: Caller,
@@ -285,17 +263,12 @@ pub async fn change(
 /// Disable a person. Their sessions end, and their access tokens stop at once.
 #[utoipa::path(post, path = "/v1/people/{id}/disable", operation_id = "disable_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "Disabled, now or before", body = Person,
+        (status = 200, description = "Disabled, now or before", body = Person,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "There is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such person", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Nobody can disable themselves", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Keyed,
+        (status = 409, description = "Nobody can disable themselves", body = Problem, content_type = "application/problem+json")))]
 pub async fn disable(
     deps: Data<Deps>,
     caller: Caller,
@@ -309,17 +282,12 @@ pub async fn disable(
 /// Enable a person who was disabled. They sign in anew.
 #[utoipa::path(post, path = "/v1/people/{id}/enable", operation_id = "enable_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "Enabled, now or before", body = Person,
+        (status = 200, description = "Enabled, now or before", body = Person,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "There is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such person", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Nobody can enable themselves", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Keyed,
+        (status = 409, description = "Nobody can enable themselves", body = Problem, content_type = "application/problem+json")))]
 pub async fn enable(
     deps: Data<Deps>,
     caller: Caller,
@@ -333,16 +301,11 @@ pub async fn enable(
 /// Give a person a new password, shown once. Their sessions end.
 #[utoipa::path(post, path = "/v1/people/{id}/reset", operation_id = "reset_person", tag = "people",
     params(("id" = Uuid, Path, description = "The person"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "The new password", body = PersonWithPassword,
+        (status = 200, description = "The new password", body = PersonWithPassword,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "There is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such person", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Keyed))]
 pub async fn reset(
     deps: Data<Deps>,
     caller: Caller,

@@ -14,6 +14,7 @@ use crate::app::{Deps, prep};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
+use crate::http::answers::{Allowed, Found, Queried};
 use crate::http::pars::{AppliedBody, InForceBody};
 use crate::http::quantity::Number;
 use crate::http::stores::store_of;
@@ -152,7 +153,7 @@ pub struct PrepItemBody {
 
 /// An item that cannot be worked out.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct LeftOutBody {
+pub struct PrepLeftOutBody {
     /// The code of the item.
     pub item: String,
     /// Why it cannot be worked out.
@@ -178,7 +179,7 @@ pub struct PrepBody {
     /// What is to be ready.
     pub items: Vec<PrepItemBody>,
     /// Items that cannot be worked out.
-    pub left_out: Vec<LeftOutBody>,
+    pub left_out: Vec<PrepLeftOutBody>,
 }
 
 fn amount(base: Base, dimension: Dimension) -> AmountBody {
@@ -289,7 +290,7 @@ impl From<Prep> for PrepBody {
             in_force: found.in_force.as_ref().map(Into::into),
             items: found.items.into_iter().map(Into::into).collect(),
             left_out: left_out
-                .map(|(item, says)| LeftOutBody { item: item.to_string(), says })
+                .map(|(item, says)| PrepLeftOutBody { item: item.to_string(), says })
                 .collect(),
         }
     }
@@ -306,13 +307,10 @@ impl From<Prep> for PrepBody {
 #[utoipa::path(get, path = "/v1/stores/{store}/prep", operation_id = "read_prep", tag = "pars",
     params(("store" = String, Path, description = "The store's code", example = "ford"), PrepQuery),
     responses(
-    (status = 200, description = "What is to be made; of a closed day nothing", body = PrepBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Not in force on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The store has no such daypart", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "What is to be made; of a closed day nothing", body = PrepBody),
+        Allowed, Found, Queried,
+        (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "The store has no such daypart", body = Problem, content_type = "application/problem+json")))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,

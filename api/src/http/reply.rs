@@ -6,6 +6,10 @@ use actix_web::http::{StatusCode, header};
 use actix_web::{FromRequest, HttpRequest, HttpResponse};
 use parings_core::ids::WriteId;
 use std::future::{Ready, ready};
+use utoipa::IntoParams;
+use utoipa::openapi::Required;
+use utoipa::openapi::path::{Parameter, ParameterBuilder, ParameterIn};
+use utoipa::openapi::schema::{ObjectBuilder, Type};
 
 use crate::app::writes::{Expected, Reply};
 use crate::error::AppError;
@@ -35,6 +39,24 @@ impl FromRequest for IdempotencyKey {
                 "this request needs one {IDEMPOTENCY_KEY} header with a UUID made for it"
             ))
         }))
+    }
+}
+
+/// The header is described as a text, not as a UUID: generated clients put into headers what they are
+/// given, and texts alone go there.
+impl IntoParams for IdempotencyKey {
+    fn into_params(_: impl Fn() -> Option<ParameterIn>) -> Vec<Parameter> {
+        let uuid = ObjectBuilder::new()
+            .schema_type(Type::String)
+            .pattern(Some("^[0-9a-fA-F]{8}(-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}$"))
+            .examples(["018f2f9e-0000-7000-8000-000000000001"]);
+        let header = ParameterBuilder::new()
+            .name(IDEMPOTENCY_KEY)
+            .parameter_in(ParameterIn::Header)
+            .required(Required::True)
+            .description(Some("The client's own id of this write, a UUID."))
+            .schema(Some(uuid));
+        vec![header.build()]
     }
 }
 

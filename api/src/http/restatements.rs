@@ -11,6 +11,7 @@ use crate::app::restatements::{MOST_DAYS, MOST_NIGHTS, Restated, Restatement};
 use crate::app::{Deps, restatements};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{OfficeOnly, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
@@ -86,17 +87,12 @@ impl From<Restated> for RestatedBody {
 /// of it is done or nothing; 500 nights at most. Writes to these stores and to the reference data
 /// wait meanwhile.
 #[utoipa::path(post, path = "/v1/restatements", tag = "reference", request_body = RestatementBody,
-    params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+    params(IdempotencyKey),
     responses(
-    (status = 200, description = "Worked out again", body = RestatedBody),
-    (status = 400, description = "The body is not JSON, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "What was recorded on a night does not fit the reference data", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, these are too many nights, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "Worked out again", body = RestatedBody),
+        OfficeOnly, Sent,
+        (status = 409, description = "What was recorded on a night does not fit the reference data", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "Something cannot be taken, these are too many nights, or the id belongs to another write", body = Problem, content_type = "application/problem+json")))]
 pub async fn restate(
     deps: Data<Deps>,
     caller: Caller,

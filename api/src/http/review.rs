@@ -16,6 +16,7 @@ use utoipa::{IntoParams, ToSchema};
 use crate::app::{Deps, review};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::quantity::Number;
 use crate::http::rollups::{NightsBody, RankBody};
 
@@ -260,14 +261,9 @@ impl From<&review::Review> for ReviewBody {
 #[utoipa::path(get, path = "/v1/districts/{district}/review", operation_id = "read_review", tag = "review",
     params(("district" = String, Path, description = "The district's code", example = "upper"), ReviewQuery),
     responses(
-    (status = 200, description = "The stores of the district", body = ReviewBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such district, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings yet", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The night is still to come", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The stores of the district", body = ReviewBody),
+        Allowed, Found, Queried, SetUp,
+        (status = 422, description = "The night is still to come", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

@@ -15,6 +15,7 @@ use crate::app::{Deps, revisions};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::{AmountBody, money};
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::checks::CheckBody;
 use crate::http::confirmations::AnswerWord;
 use crate::http::entries::WhoBody;
@@ -47,7 +48,7 @@ pub enum SettledBody {
 
 /// What became of a revision, and by whose word.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct OutcomeBody {
+pub struct RevisionOutcomeBody {
     /// What became of it.
     pub outcome: SettledBody,
     /// When that was settled.
@@ -93,7 +94,7 @@ pub struct RevisionBody {
     pub state: StateBody,
     /// What became of it, when it waited and does no longer.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub settlement: Option<OutcomeBody>,
+    pub settlement: Option<RevisionOutcomeBody>,
     /// When it was recorded, by the server's clock.
     pub recorded_at: DateTime<Utc>,
     /// When the device said it was.
@@ -128,7 +129,7 @@ impl RevisionBody {
             },
             settlement: revision.settlement.as_ref().map(|settling| {
                 let Settling { settled, left_out, reason, by, at } = settling;
-                OutcomeBody {
+                RevisionOutcomeBody {
                     outcome: match settled {
                         Settled::Accepted => SettledBody::Accepted,
                         Settled::Declined => SettledBody::Declined,
@@ -191,11 +192,7 @@ impl GivenAnswerBody {
         ("business_date" = NaiveDate, Path, description = "The business date")),
     responses(
         (status = 200, description = "The revisions", body = Vec<RevisionBody>),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, SetUp))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -224,7 +221,7 @@ pub struct DiffQuery {
 /// What became of a shelf between two revisions.
 #[derive(Debug, Clone, Copy, Serialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum ChangeBody {
+pub enum ShelfChangeBody {
     /// It was not counted before.
     Added,
     /// It is not counted any more.
@@ -245,7 +242,7 @@ pub struct ShelfDiffBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stage: Option<String>,
     /// What became of it.
-    pub change: ChangeBody,
+    pub change: ShelfChangeBody,
     /// As typed before, a line each.
     pub before: Vec<TypedBody>,
     /// As typed after, a line each.
@@ -300,9 +297,9 @@ impl DiffBody {
         let Differing { diff, catalog, currency } = differing;
         let lines = diff.shelves.into_iter().map(|shelf| ShelfDiffBody {
             change: match (shelf.before.is_empty(), shelf.after.is_empty()) {
-                (true, _) => ChangeBody::Added,
-                (_, true) => ChangeBody::Removed,
-                _ => ChangeBody::Changed,
+                (true, _) => ShelfChangeBody::Added,
+                (_, true) => ShelfChangeBody::Removed,
+                _ => ShelfChangeBody::Changed,
             },
             difference: shelf.difference.and_then(|difference| {
                 let item = catalog.items.get(&shelf.item)?;
@@ -342,13 +339,8 @@ impl DiffBody {
         DiffQuery),
     responses(
         (status = 200, description = "What differs", body = DiffBody),
-        (status = 400, description = "Not readable: a number is missing or none", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen, or no such revision", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "No numbers of revisions", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, Queried, SetUp,
+        (status = 404, description = "No such store to be seen, or no such revision", body = Problem, content_type = "application/problem+json")))]
 pub async fn diff(
     deps: Data<Deps>,
     caller: Caller,

@@ -9,8 +9,9 @@ use utoipa::ToSchema;
 
 use crate::app::{Deps, safety};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
 use crate::http::amount::{self, AmountBody};
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::page::SpanQuery;
 use crate::http::quantity::Number;
 
@@ -56,14 +57,8 @@ pub struct SafetyBody {
     tag = "review",
     params(("district" = String, Path, description = "The district's code", example = "upper"), SpanQuery),
     responses(
-    (status = 200, description = "What was thrown away", body = SafetyBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such district, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings yet", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "No such span, or too long", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "What was thrown away", body = SafetyBody),
+        Allowed, Found, Queried, SetUp))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,

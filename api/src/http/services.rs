@@ -11,7 +11,8 @@ use uuid::Uuid;
 use crate::app::people::{Issued, Person, check_name};
 use crate::app::{Deps, services};
 use crate::context::Caller;
-use crate::error::{AppError, Fault, Problem};
+use crate::error::{AppError, Fault};
+use crate::http::answers::{Found, Keyed, OfficeOnly, Queried, Sent};
 use crate::http::body::Body;
 use crate::http::page::{Page, PageQuery};
 use crate::http::people::checked;
@@ -104,12 +105,8 @@ impl TryFrom<NewService> for services::NewService {
 
 /// Services, in the order they were added.
 #[utoipa::path(get, path = "/v1/services", operation_id = "list_services", tag = "people", params(PageQuery), responses(
-    (status = 200, description = "A page of services", body = Page<Service>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of services", body = Page<Service>),
+        OfficeOnly, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -122,16 +119,10 @@ pub async fn list(
 
 /// Add a service.
 #[utoipa::path(post, path = "/v1/services", operation_id = "add_service", tag = "people", request_body = NewService,
-    params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+    params(IdempotencyKey),
     responses(
-    (status = 201, description = "Added", body = ServiceWithSecret),
-    (status = 400, description = "The body is not JSON, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "Added", body = ServiceWithSecret),
+        OfficeOnly, Sent))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,
@@ -145,15 +136,10 @@ pub async fn add(
 /// Revoke a service: its secret stops at once, for good.
 #[utoipa::path(post, path = "/v1/services/{id}/revoke", operation_id = "revoke_service", tag = "people",
     params(("id" = Uuid, Path, description = "The service"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "Revoked, now or before", body = Service),
-    (status = 400, description = "There is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such service", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "Revoked, now or before", body = Service),
+        OfficeOnly, Found, Keyed))]
 pub async fn revoke(
     deps: Data<Deps>,
     caller: Caller,

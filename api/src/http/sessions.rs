@@ -13,6 +13,7 @@ use crate::app::Deps;
 use crate::app::sessions::{self, Visitor};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Bodied, SignedIn};
 use crate::http::body::Body;
 use crate::http::guard;
 
@@ -89,14 +90,10 @@ impl From<sessions::Session> for Session {
 #[utoipa::path(post, path = "/v1/sessions", operation_id = "sign_in", tag = "sessions", security(()), request_body = SignIn,
     responses(
         (status = 201, description = "Signed in", body = Session),
-        (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
+        SignedIn, Bodied,
         (status = 401, description = "Address and password do not belong together, or the account is disabled", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "A member is missing or of another shape", body = Problem, content_type = "application/problem+json"),
         (status = 429, description = "Too many attempts", body = Problem, content_type = "application/problem+json",
-            headers(("Retry-After" = u64, description = "Seconds to wait"))),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+            headers(("Retry-After" = u64, description = "Seconds to wait")))))]
 pub async fn start(
     deps: Data<Deps>,
     request: HttpRequest,
@@ -113,12 +110,8 @@ pub async fn start(
 #[utoipa::path(post, path = "/v1/sessions/refresh", operation_id = "refresh_session", tag = "sessions", security(()), request_body = RefreshToken,
     responses(
         (status = 201, description = "The next access and refresh token", body = Session),
-        (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "The token does not hold; sign in again", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "A member is missing or of another shape", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        SignedIn, Bodied,
+        (status = 401, description = "The token does not hold; sign in again", body = Problem, content_type = "application/problem+json")))]
 pub async fn refresh(
     deps: Data<Deps>,
     request: HttpRequest,
@@ -135,12 +128,10 @@ pub async fn refresh(
     request_body(content = Option<RefreshToken>, description = "Needed without a bearer token"),
     responses(
         (status = 204, description = "Signed out; also when there was no such session"),
+        SignedIn, Bodied,
         (status = 400, description = "The body is not JSON, or a service asks", body = Problem, content_type = "application/problem+json"),
         (status = 401, description = "The bearer token does not hold", body = Problem, content_type = "application/problem+json"),
-        (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-        (status = 415, description = "Neither a bearer token nor application/json", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "A member is missing or of another shape", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 415, description = "Neither a bearer token nor application/json", body = Problem, content_type = "application/problem+json")))]
 pub async fn end(
     deps: Data<Deps>,
     request: HttpRequest,

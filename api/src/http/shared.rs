@@ -11,7 +11,8 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::app::{Deps, shared};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Allowed, Queried};
 use crate::http::quantity::Number;
 use crate::http::review::{number, ratio};
 
@@ -135,11 +136,8 @@ impl From<Together> for SharedBody {
 /// districts. Where no lot is known in common, districts are put together by area.
 #[utoipa::path(get, path = "/v1/shared", operation_id = "list_shared", tag = "review",
     params(SharedQuery), responses(
-    (status = 200, description = "What is shared", body = SharedListBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "What is shared", body = SharedListBody),
+        Allowed, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,

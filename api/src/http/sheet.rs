@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use crate::app::{Deps, sheet};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found};
 use crate::http::quantity::QuantityBody;
 use crate::http::stores::store_of;
 
@@ -135,11 +136,9 @@ impl From<CountSheet> for SheetBody {
 #[utoipa::path(get, path = "/v1/stores/{store}/nights/{business_date}/sheet", operation_id = "read_sheet", tag = "stores",
     params(("store" = String, Path, description = "The store's code", example = "ford"),
         ("business_date" = NaiveDate, Path, description = "The business date")), responses(
-    (status = 200, description = "The sheet; of a closed day it has no lines", body = SheetBody),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Not in force on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The sheet; of a closed day it has no lines", body = SheetBody),
+        Allowed, Found,
+        (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json")))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,

@@ -9,7 +9,8 @@ use utoipa::ToSchema;
 
 use crate::app::{Deps, stores};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{Found, Queried, SignedIn};
 use crate::http::page::{Page, PageQuery};
 use crate::http::reference::places::StoreBody;
 
@@ -46,11 +47,8 @@ pub(super) fn store_of(code: &str) -> Result<StoreId, AppError> {
 
 /// The stores you see today, in order of their codes.
 #[utoipa::path(get, path = "/v1/stores", operation_id = "list_stores", tag = "stores", params(PageQuery), responses(
-    (status = 200, description = "A page of stores", body = Page<SeenStoreBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of stores", body = Page<SeenStoreBody>),
+        SignedIn, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -65,10 +63,8 @@ pub async fn list(
 /// One store as it is today.
 #[utoipa::path(get, path = "/v1/stores/{store}", operation_id = "read_store", tag = "stores",
     params(("store" = String, Path, description = "The store's code", example = "ford")), responses(
-    (status = 200, description = "The store", body = SeenStoreBody),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Not in force, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The store", body = SeenStoreBody),
+        SignedIn, Found))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,

@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use crate::app::{Deps, till};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried, Sent, SetUp};
 use crate::http::body::Body;
 use crate::http::entries::{instant_text, maybe_code, text};
 use crate::http::faults::Faults;
@@ -45,7 +46,7 @@ pub enum WhenBody {
 /// What became of units.
 #[derive(Debug, Clone, Copy, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
-pub enum OutcomeBody {
+pub enum SoldOutcomeBody {
     /// They were made and sold.
     #[default]
     Sold,
@@ -65,7 +66,7 @@ impl WhenBody {
     }
 }
 
-impl From<Outcome> for OutcomeBody {
+impl From<Outcome> for SoldOutcomeBody {
     fn from(outcome: Outcome) -> Self {
         match outcome {
             Outcome::Sold => Self::Sold,
@@ -77,14 +78,14 @@ impl From<Outcome> for OutcomeBody {
     }
 }
 
-impl From<OutcomeBody> for Outcome {
-    fn from(outcome: OutcomeBody) -> Self {
+impl From<SoldOutcomeBody> for Outcome {
+    fn from(outcome: SoldOutcomeBody) -> Self {
         match outcome {
-            OutcomeBody::Sold => Self::Sold,
-            OutcomeBody::VoidedBeforeMaking => Self::VoidedBeforeMaking,
-            OutcomeBody::RefundedAfterMaking => Self::RefundedAfterMaking,
-            OutcomeBody::GivenAway => Self::GivenAway,
-            OutcomeBody::StaffMeal => Self::StaffMeal,
+            SoldOutcomeBody::Sold => Self::Sold,
+            SoldOutcomeBody::VoidedBeforeMaking => Self::VoidedBeforeMaking,
+            SoldOutcomeBody::RefundedAfterMaking => Self::RefundedAfterMaking,
+            SoldOutcomeBody::GivenAway => Self::GivenAway,
+            SoldOutcomeBody::StaffMeal => Self::StaffMeal,
         }
     }
 }
@@ -92,7 +93,7 @@ impl From<OutcomeBody> for Outcome {
 /// Something added under a till's code.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct AdditionBody {
+pub struct SoldAdditionBody {
     /// The till's code of the addition.
     #[schema(min_length = 1, max_length = 64)]
     pub code: String,
@@ -126,14 +127,14 @@ pub struct SaleBody {
     /// What was added, to all of these units together.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
-    pub additions: Vec<AdditionBody>,
+    pub additions: Vec<SoldAdditionBody>,
     /// Items left out of each unit.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(max_items = 50)]
     pub leave_outs: Vec<String>,
     /// What became of them.
     #[serde(default)]
-    pub outcome: OutcomeBody,
+    pub outcome: SoldOutcomeBody,
 }
 
 /// An order and how long it took.
@@ -231,8 +232,10 @@ impl SaleBody {
 
 impl From<&Sale> for SaleBody {
     fn from(sale: &Sale) -> Self {
-        let added =
-            |added: &AdditionSold| AdditionBody { code: added.code.clone(), units: added.units };
+        let added = |added: &AdditionSold| SoldAdditionBody {
+            code: added.code.clone(),
+            units: added.units,
+        };
         Self {
             line: sale.line.clone(),
             code: sale.code.clone(),
@@ -376,16 +379,9 @@ pub struct UnmappedCodesBody {
 #[utoipa::path(post, path = "/v1/stores/{store}/till-batches", tag = "till", request_body = TillBatchBody,
     params(("store" = String, Path, description = "The store's code", example = "ford")),
     responses(
-    (status = 201, description = "Taken, all of it", body = AcceptedBatchBody),
-    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Only tills and head office send", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings in force on that date", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another batch", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "Taken, all of it", body = AcceptedBatchBody),
+        Allowed, Found, Sent, SetUp,
+        (status = 403, description = "Only tills and head office send", body = Problem, content_type = "application/problem+json")))]
 pub async fn feed(
     deps: Data<Deps>,
     caller: Caller,
@@ -405,13 +401,9 @@ pub async fn feed(
 #[utoipa::path(get, path = "/v1/stores/{store}/till-batches", operation_id = "list_till_batches", tag = "till",
     params(("store" = String, Path, description = "The store's code", example = "ford"), NightQuery),
     responses(
-    (status = 200, description = "A page of batches", body = Page<ReceivedBatchBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of batches", body = Page<ReceivedBatchBody>),
+        Allowed, Found, Queried,
+        (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -431,14 +423,9 @@ pub async fn list(
 #[utoipa::path(get, path = "/v1/stores/{store}/unmapped-codes", tag = "till",
     params(("store" = String, Path, description = "The store's code", example = "ford"), SpanQuery),
     responses(
-    (status = 200, description = "The codes", body = UnmappedCodesBody),
-    (status = 400, description = "The query cannot be read, or the span is too long", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store on the last date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings in force on a date of the span", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The codes", body = UnmappedCodesBody),
+        Allowed, Found, Queried, SetUp,
+        (status = 403, description = "Not for crew", body = Problem, content_type = "application/problem+json")))]
 pub async fn unmapped(
     deps: Data<Deps>,
     caller: Caller,

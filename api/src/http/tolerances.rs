@@ -9,7 +9,8 @@ use utoipa::ToSchema;
 use crate::app::tolerances::Wider;
 use crate::app::{Deps, tolerances};
 use crate::context::Caller;
-use crate::error::{AppError, Problem};
+use crate::error::AppError;
+use crate::http::answers::{OfficeOnly, SetUp};
 use crate::http::quantity::Number;
 
 /// A wider tolerance, proposed to head office.
@@ -74,10 +75,7 @@ impl From<Wider> for ToleranceProposalBody {
     tag = "reference",
     responses(
         (status = 200, description = "The proposals", body = Vec<ToleranceProposalBody>),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, SetUp))]
 pub async fn list(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppError> {
     let found = tolerances::list(&deps, &caller).await?;
     let shown: Vec<ToleranceProposalBody> = found.into_iter().map(Into::into).collect();

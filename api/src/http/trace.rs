@@ -3,7 +3,7 @@
 use actix_web::HttpResponse;
 use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, NaiveDate, Utc};
-use parings_core::tally::{RULES, Sign};
+use parings_core::tally::Sign;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
@@ -12,6 +12,7 @@ use crate::app::{Deps, trace};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::nights::{maybe_instant, night_of};
 use crate::http::quantity::Number;
 
@@ -72,7 +73,7 @@ pub struct TraceBody {
     /// entries and lines that a later one replaced are not among them, and nobody is named.
     pub rows: Vec<RowBody>,
     /// The versions of documents that the rows rest on, each as the night of its row knew it.
-    pub reference: Vec<VersionBody>,
+    pub reference: Vec<TracedVersionBody>,
     /// Nights that the figure reaches over and you may not see, such as from before the store came
     /// to your district. Their rows are missing.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -127,7 +128,7 @@ pub struct RowBody {
 
 /// A version of a document.
 #[derive(Serialize, ToSchema)]
-pub struct VersionBody {
+pub struct TracedVersionBody {
     /// The document's kind.
     #[schema(example = "items")]
     pub kind: String,
@@ -167,7 +168,7 @@ impl From<TracedRow> for RowBody {
     }
 }
 
-impl From<Version> for VersionBody {
+impl From<Version> for TracedVersionBody {
     fn from(row: Version) -> Self {
         Self {
             kind: row.kind,
@@ -197,7 +198,7 @@ impl From<Trace> for TraceBody {
             unknown: trace.unknown.map(str::to_owned),
             formula: trace.figure.formula().to_owned(),
             since: trace.since.map(Into::into),
-            rules: RULES,
+            rules: trace.rules,
             known_at: trace.known_at,
             terms: trace.terms.into_iter().map(term).collect(),
             rows: trace.rows.into_iter().map(Into::into).collect(),
@@ -216,13 +217,8 @@ impl From<Trace> for TraceBody {
         TraceQuery),
     responses(
         (status = 200, description = "The figure and what it rests on", body = TraceBody),
-        (status = 400, description = "Not readable", body = Problem, content_type = "application/problem+json"),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "The night has no such figure or item; the answer lists those it has", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, Queried, SetUp,
+        (status = 422, description = "The night has no such figure or item; the answer lists those it has", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

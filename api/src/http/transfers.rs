@@ -15,6 +15,7 @@ use crate::app::{Deps, transfers};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
+use crate::http::answers::{Allowed, Found, Queried};
 use crate::http::page::{Page, PageQuery};
 
 /// Which transfers are asked for.
@@ -139,14 +140,10 @@ impl From<transfers::Listed> for TransferBody {
 /// it. A store is shown the ends that name it, also those that another store recorded.
 #[utoipa::path(get, path = "/v1/transfers", operation_id = "list_transfers", tag = "entries",
     params(TransfersQuery), responses(
-    (status = 200, description = "A page of transfers", body = Page<TransferBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such scope, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings, or a transfer does not fit its corrected item", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The dates run backwards, or there are too many", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of transfers", body = Page<TransferBody>),
+        Allowed, Found, Queried,
+        (status = 409, description = "The network has no settings, or a transfer does not fit its corrected item", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "The dates run backwards, or there are too many", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,

@@ -3,3 +3,4 @@
 pub mod nightly;
 pub mod openings;
 pub mod partitions;
+pub mod retally;

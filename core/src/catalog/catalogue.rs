@@ -112,10 +112,11 @@ impl Catalog {
         self.items.get(id).ok_or_else(|| NotFound { kind: Kind::Item.word(), code: id.to_string() })
     }
 
-    /// Whether a store counts an item on a date, by the item's rhythm and the network's periods.
+    /// Whether a store counts an item on a date: one that it keeps, by the item's rhythm and the
+    /// network's periods.
     pub fn is_due(&self, item: &Item, store: &Store, date: BusinessDate) -> bool {
         let periods = self.settings.as_ref().map(|s| s.periods).unwrap_or_default();
-        item.rhythm.is_due(store, &periods, date)
+        item.is_kept_by(store) && item.rhythm.is_due(store, &periods, date)
     }
 
     /// Whether food is thrown away for safety under a reason.

@@ -3,7 +3,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{Flaw, MeasureError, Store, Typed, UnitName};
 use crate::calendar::{BusinessDate, Periods, Weekday};
-use crate::ids::{ItemId, PackId, PanId, PlaceId, StageId};
+use crate::ids::{FormatId, ItemId, PackId, PanId, PlaceId, StageId};
 use crate::money::{Money, UnitPrice};
 use crate::quantity::{Amount, Base, Bridge, Dimension, Quantity, QuantityError};
 use crate::yields::Chain;
@@ -25,6 +25,9 @@ pub struct Item {
     pub bridge: Bridge,
     /// How often it is counted.
     pub rhythm: Rhythm,
+    /// The kinds of stores that keep it; without any, every store does.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub formats: Vec<FormatId>,
     /// Where it is counted.
     #[serde(default)]
     pub shelves: Vec<Shelf>,
@@ -170,6 +173,12 @@ impl Price {
 }
 
 impl Item {
+    /// Whether a store keeps it: one of its kind does, and it is counted at some time.
+    pub fn is_kept_by(&self, store: &Store) -> bool {
+        self.rhythm != Rhythm::Never
+            && (self.formats.is_empty() || self.formats.contains(&store.format))
+    }
+
     /// How much an amount as typed is, in the item's base unit, at the stage it was typed for.
     ///
     /// # Errors

@@ -16,6 +16,9 @@ mod names;
 mod needs;
 mod place;
 mod settings;
+#[cfg(test)]
+mod tests;
+mod timeline;
 mod typed;
 
 pub use catalogue::{Catalog, NotFound};
@@ -27,4 +30,5 @@ pub use menu::{Addition, ComboPart, Product, RecipeLine, Size};
 pub use needs::{Needs, RecipeError};
 pub use place::{District, Format, Fryer, OtherHours, Owner, Region, StoragePlace, Store};
 pub use settings::Settings;
+pub use timeline::{Network, StoreTimeline, Timeline};
 pub use typed::{MeasureError, Typed, UnitName};

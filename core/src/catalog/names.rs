@@ -35,7 +35,9 @@ impl Document {
             Self::Item(item) => {
                 let places = item.shelves.iter().map(|s| (Kind::Place, s.place.to_string()));
                 let inputs = item.made_from.iter().flat_map(|made| &made.inputs);
-                places.chain(inputs.map(|i| (Kind::Item, i.item.to_string()))).collect()
+                let formats = item.formats.iter().map(|f| (Kind::Format, f.to_string()));
+                let inputs = inputs.map(|i| (Kind::Item, i.item.to_string()));
+                places.chain(formats).chain(inputs).collect()
             }
             Self::Price(_) => vec![(Kind::Item, code.to_owned())],
             Self::Product(product) => {

@@ -7,7 +7,7 @@ use crate::catalog::{Catalog, Limits, Store};
 use crate::ids::{EntryId, ItemId, StoreId};
 use crate::night::Count;
 use crate::quantity::Tallied;
-use crate::tally::{Day, DayFacts, ItemSpan};
+use crate::tally::{Day, DayFacts, Ending, ItemSpan, Nights};
 
 /// Everything that the checks of a submitted count look at. Nothing in it is fetched by the checks,
 /// and what is empty or none is taken as *nothing known*: those checks then stay silent, or say that
@@ -88,6 +88,27 @@ pub struct ItemPast {
     /// Those before it that are relied on, the newest first; some four weeks are enough. Held,
     /// left-out and doubtful ones are not among them.
     pub past: Vec<PastUse>,
+}
+
+impl ItemPast {
+    /// Of every item that a day counts: the span that would end with it, and those of so many nights
+    /// before that are relied on.
+    pub fn of_day(
+        nights: &Nights,
+        ending: &Ending,
+        day: &Day,
+        back: i64,
+    ) -> BTreeMap<ItemId, Self> {
+        let mut ends = nights.would_end(ending, day);
+        let from = ending.date.plus_days(-back);
+        let counted = day.items.iter().filter(|(_, item)| item.count.is_some());
+        counted
+            .map(|(id, _)| {
+                let past = nights.spans_of(id, from, ending.date).map(PastUse::from).collect();
+                (id.clone(), Self { ends: ends.remove(id), past })
+            })
+            .collect()
+    }
 }
 
 /// The use of an item between two counts of the past.

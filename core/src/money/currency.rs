@@ -117,6 +117,7 @@ mod tests {
         }
         let euro: Currency = serde_json::from_str("\"EUR\"").unwrap();
         assert_eq!(serde_json::to_string(&euro).unwrap(), "\"EUR\"");
+        assert_eq!((euro.to_string(), format!("{euro:?}")), ("EUR".into(), "Currency(EUR)".into()));
         let error = serde_json::from_str::<Currency>("\"eur\"").unwrap_err().to_string();
         assert!(error.contains("three capital letters of ISO 4217"), "{error}");
     }

@@ -90,6 +90,16 @@ fn money_never_wraps_round() {
     let _ = Money::from_ten_thousandths(i64::MIN) - Money::from_ten_thousandths(1);
 }
 
+#[test]
+fn money_is_taken_away_in_place_and_nothing_is_nothing() {
+    let mut left = money("12.40");
+    left -= money("2.15");
+    assert_eq!(left, money("10.25"));
+    left -= money("10.25");
+    assert!(left.is_zero() && Money::ZERO.is_zero());
+    assert!(!money("0.0001").is_zero() && !money("-0.0001").is_zero());
+}
+
 proptest! {
     #[test]
     fn money_adds_up_in_any_order(

@@ -11,6 +11,8 @@ mod diff;
 mod entry;
 mod life;
 mod sheet;
+#[cfg(test)]
+mod tests;
 mod till;
 mod transfers;
 

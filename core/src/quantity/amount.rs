@@ -213,6 +213,17 @@ mod tests {
     }
 
     #[test]
+    fn an_amount_is_read_in_its_own_dimension_alone() {
+        let kilograms = Amount::new(Dimension::Mass, d("1500"));
+        assert_eq!(kilograms.in_unit(Unit::Kilogram), Ok(d("1.5")));
+        assert_eq!(kilograms.to_base(Dimension::Mass), Ok(Base::new(d("1500"))));
+        let (wanted, found) = (Dimension::Volume, Dimension::Mass);
+        let other = QuantityError::OtherDimension { wanted, found };
+        assert_eq!(kilograms.in_unit(Unit::Litre), Err(other.clone()));
+        assert_eq!(kilograms.to_base(Dimension::Volume), Err(other));
+    }
+
+    #[test]
     fn a_quantity_is_checked_wherever_it_comes_from() {
         for (value, ok) in [
             ("0", true),

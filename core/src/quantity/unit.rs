@@ -172,6 +172,15 @@ mod tests {
     }
 
     #[test]
+    fn dimensions_are_told_in_the_words_of_their_documents() {
+        for dimension in [Dimension::Mass, Dimension::Volume, Dimension::Count] {
+            assert_eq!(serde_json::to_value(dimension).unwrap(), dimension.to_string());
+            assert_eq!(dimension.base().dimension(), dimension);
+        }
+        assert_eq!(Dimension::Volume.to_string(), "volume");
+    }
+
+    #[test]
     fn customary_volumes_follow_from_the_gallon_of_231_cubic_inches() {
         // NIST Handbook 44, Appendix C: 1 gal = 231 in³ = 128 fl oz, 1 in = 2.54 cm exactly, and
         // the household measures of NIST SP 811, Appendix B (from memory). Recomputed here.

@@ -133,3 +133,6 @@ fn group((measure, common): (Measure, Common), mut districts: Vec<Moved>) -> Opt
 fn money(of: Option<f64>) -> f64 {
     of.unwrap_or(f64::NEG_INFINITY)
 }
+
+#[cfg(test)]
+mod tests;

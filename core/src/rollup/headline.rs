@@ -1,7 +1,8 @@
 use rust_decimal::Decimal;
 use rust_decimal::prelude::ToPrimitive;
 
-use super::{Better, Measures, Rate, Sum};
+use super::{Better, Measures, OverSales, Rate, Sum};
+use crate::ids::ItemId;
 use crate::quantity::Ratio;
 use crate::stats::{Confidence, Interval, StdDev};
 
@@ -49,16 +50,16 @@ impl Headline {
     pub fn of(self, sum: &Sum, measures: &Measures) -> Option<Known> {
         let sure = Confidence::NINETY_FIVE;
         let money = &measures.money;
-        let counts = |rate: Rate| {
-            let sd = money.causes.and_then(|causes| causes.variance.sd);
-            Known { rate, range: sd.and_then(|sd| around(rate.ratio, sd, sure)) }
+        let counts = |over: &OverSales| {
+            let range = over.sd.and_then(|sd| around(over.rate.ratio, sd, sure));
+            Known { rate: over.rate, range }
         };
         match self {
             Self::WasteOfSales => money
                 .waste_of_sales
                 .map(|rate| Known { rate, range: sum.night.waste.interval(sure) }),
-            Self::VarianceOfSales => money.of_sales.map(counts),
-            Self::FoodCost => money.food_cost.map(counts),
+            Self::VarianceOfSales => money.of_sales.as_ref().map(counts),
+            Self::FoodCost => money.food_cost.as_ref().map(counts),
             Self::WithinTarget => {
                 let (within, range) = sum.all_dayparts().tickets.within_target(sure)?;
                 let ratio = Ratio::new(within.hits().into(), within.of().into());
@@ -66,6 +67,17 @@ impl Headline {
                 Some(Known { rate, range: Some(range) })
             }
         }
+    }
+
+    /// The items that a value of it rests on, where it rests on counts: children are ranked only
+    /// beside those with the same.
+    pub fn items(self, measures: &Measures) -> &[ItemId] {
+        let over = match self {
+            Self::VarianceOfSales => &measures.money.of_sales,
+            Self::FoodCost => &measures.money.food_cost,
+            Self::WasteOfSales | Self::WithinTarget => &None,
+        };
+        over.as_ref().map_or(&[], |over| &over.items)
     }
 
     /// The range that ranks by it: of a variance, how far it is from zero.

@@ -2,7 +2,11 @@ use std::collections::BTreeMap;
 
 use rust_decimal::Decimal;
 
-use super::{AgainstSales, DaypartSum, ItemSum, NightSum, RatioSum, Sum, ValuedSum, WasteLines};
+use super::over_sales::Cost;
+use super::{
+    AgainstSales, DaypartSum, Every, ItemSum, NightSum, OverSales, RatioSum, Sum, ValuedSum,
+    WasteLines,
+};
 use crate::ids::ItemId;
 use crate::money::Money;
 use crate::quantity::{Ratio, Tallied};
@@ -121,14 +125,14 @@ pub struct MoneyMeasures {
     /// Variance over expected use, in item nights.
     pub of_expected: Option<Rate>,
     /// Variance over sales, in store nights.
-    pub of_sales: Option<Rate>,
+    pub of_sales: Option<OverSales>,
     /// What sales and preparation should have taken, over what was used, in item nights.
     pub accounted: Option<Rate>,
     /// Waste over sales of the same nights, safety discards and short nights apart.
     pub waste_of_sales: Option<Rate>,
-    /// Cost of what was used up over sales of the nights that its spans cover, in store nights.
-    /// What was thrown away for safety is not in it.
-    pub food_cost: Option<Rate>,
+    /// Cost of what was used up over sales, in store nights. What was thrown away for safety is not in
+    /// it.
+    pub food_cost: Option<OverSales>,
     /// What deliveries cost beyond standard prices, where it is known what was paid.
     pub price_effect: Money,
 }
@@ -143,12 +147,12 @@ pub struct Measures {
 }
 
 impl Measures {
-    /// Makes the measures of a sum.
-    pub fn of(sum: &Sum) -> Self {
+    /// Makes the measures of a sum; `every` tells how often an item is counted.
+    pub fn of(sum: &Sum, every: impl Fn(&ItemId) -> Every) -> Self {
         let items = sum.items.iter();
         let items: BTreeMap<_, _> =
             items.map(|(id, item)| (id.clone(), ItemMeasures::of(item.clone()))).collect();
-        let money = MoneyMeasures::of(sum, &items);
+        let money = MoneyMeasures::of(sum, &items, every);
         Self { items, money }
     }
 }
@@ -182,7 +186,11 @@ impl ItemMeasures {
 }
 
 impl MoneyMeasures {
-    fn of(sum: &Sum, items: &BTreeMap<ItemId, ItemMeasures>) -> Self {
+    fn of(
+        sum: &Sum,
+        items: &BTreeMap<ItemId, ItemMeasures>,
+        every: impl Fn(&ItemId) -> Every,
+    ) -> Self {
         let (mut used, mut used_nights) = (Money::ZERO, 0);
         let mut valued = ValuedSum::default();
         let mut causes: Option<CostCauses> = None;
@@ -200,10 +208,10 @@ impl MoneyMeasures {
         let accounted = valued.expected_cost + valued.made_into_cost;
         Self {
             of_expected: Rate::costs(valued.variance_cost, valued.expected_cost, valued.nights),
-            of_sales: Rate::of_sales(&sum.against_sales),
+            of_sales: OverSales::of(Cost::Variance, sum, items, &every),
             accounted: Rate::costs(accounted, valued.used_cost, valued.nights),
             waste_of_sales: Rate::of_money(&sum.night.waste),
-            food_cost: Rate::of_sales(&sum.food),
+            food_cost: OverSales::of(Cost::Food, sum, items, &every),
             price_effect: items.values().map(|item| item.sum.price_effect).sum(),
             used,
             used_nights,
@@ -280,7 +288,7 @@ fn in_money(causes: &Causes, sum: &ValuedSum) -> Option<CostCauses> {
     })
 }
 
-fn as_f64(value: Decimal) -> f64 {
+pub(super) fn as_f64(value: Decimal) -> f64 {
     use rust_decimal::prelude::ToPrimitive;
     value.to_f64().unwrap_or_default()
 }

@@ -22,9 +22,11 @@
 
 mod compare;
 mod ends;
+mod gather;
 mod headline;
 mod measures;
 mod nights;
+mod over_sales;
 mod rank;
 mod ratio;
 mod scope;
@@ -35,13 +37,15 @@ mod tests;
 
 pub use compare::Against;
 pub use ends::CountEnds;
+pub use gather::{Gathered, Gathering, Plan, Row};
 pub use headline::{Headline, Known};
 pub use measures::{CostCauses, CostEstimate, ItemMeasures, Measures, MoneyMeasures, Rate};
 pub use nights::{CountedDates, Nights};
+pub use over_sales::{OverSales, RhythmPart};
 pub use rank::{Better, Compared, Rank, ranks};
 pub use ratio::RatioSum;
 pub use scope::{Bucket, By, Level, Scope, ScopeError};
 pub use sum::{
-    AgainstSales, BatchSum, ComparedSum, DaypartSum, DoubtSum, ItemSum, NightSum, Sum, UsedSum,
-    ValuedSum, WasteKey, WasteLines, WasteSum,
+    AgainstSales, BatchSum, ComparedSum, Covered, DaypartSum, DoubtSum, Every, ItemSum, KeptSum,
+    NightSum, Sum, UsedSum, ValuedSum, WasteKey, WasteLines, WasteSum,
 };

@@ -1,6 +1,7 @@
 use std::collections::BTreeMap;
 
 use super::{CountEnds, RatioSum};
+use crate::catalog::Rhythm;
 use crate::ids::{DaypartId, ItemId, ReasonId, StageId};
 use crate::money::Money;
 use crate::quantity::Tallied;
@@ -73,6 +74,45 @@ pub struct WasteKey {
     pub stage: Option<StageId>,
     /// When; none if nobody knows.
     pub daypart: Option<DaypartId>,
+}
+
+/// How often an item is counted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Every {
+    /// Every open night.
+    Night,
+    /// Once a week.
+    Week,
+    /// At the end of each of the network's periods.
+    Period,
+    /// In no rhythm that is known.
+    Other,
+}
+
+impl Every {
+    /// Every rhythm.
+    pub const ALL: [Self; 4] = [Self::Night, Self::Week, Self::Period, Self::Other];
+
+    /// Its word in the API.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Night => "night",
+            Self::Week => "week",
+            Self::Period => "period",
+            Self::Other => "other",
+        }
+    }
+}
+
+impl From<Rhythm> for Every {
+    fn from(rhythm: Rhythm) -> Self {
+        match rhythm {
+            Rhythm::Night => Self::Night,
+            Rhythm::Week(_) => Self::Week,
+            Rhythm::Period => Self::Period,
+            Rhythm::Never => Self::Other,
+        }
+    }
 }
 
 macro_rules! sums {
@@ -154,15 +194,33 @@ sums! {
         nights: u64,
     }
 
-    /// A cost against sales: only spans that have the cost and whose sales are known. Over several
-    /// items a night's sales are in it once.
+    /// A cost of an item against sales: only of spans that have the cost and whose sales are known.
     AgainstSales {
         /// The cost.
         cost: Money,
-        /// Net sales of the same nights.
+        /// Net sales of the nights of those spans.
         sales: Money,
-        /// Those nights.
+        /// Of those nights, the open ones that were asked for: a span may begin before them.
         nights: u64,
+    }
+
+    /// Nights of stores that were asked for and on which an item is kept.
+    KeptSum {
+        /// How many.
+        nights: u64,
+        /// Net sales of those whose sales are known.
+        sales: Money,
+        /// How many those are.
+        sales_nights: u64,
+    }
+
+    /// Nights of stores that were asked for, were open, and are covered by spans with a cost and sales:
+    /// each once, however many items were counted.
+    Covered {
+        /// By spans whose use has a cost.
+        food: u64,
+        /// By spans whose variance has one.
+        variance: u64,
     }
 
     /// Spans that are in none of the other sums, because their facts cannot be right.
@@ -215,6 +273,13 @@ sums! {
         /// Spans that said something else before a late fact, another night's change or a
         /// restatement.
         restated: u64,
+        /// Spans within which a store changed hands: their sales are told to nobody, and they are in no
+        /// ratio to sales.
+        owner_changed: u64,
+        /// The nights on which it is kept.
+        kept: KeptSum,
+        /// Nights on which anything was recorded of it.
+        days: u64,
         /// Recorded waste.
         waste: WasteSum,
         /// Batches.
@@ -277,11 +342,17 @@ sums! {
         night: NightSum,
         /// Recorded waste by what it was.
         waste: BTreeMap<WasteKey, WasteLines>,
-        /// The variance of all items against sales. A night's sales are in it once, however many
-        /// items were counted.
-        against_sales: AgainstSales,
-        /// The cost of use of all items against sales, in the same way.
-        food: AgainstSales,
+        /// Nights covered by spans.
+        covered: Covered,
+        /// The same by how often their items are counted.
+        rhythms: BTreeMap<Every, Covered>,
+    }
+}
+
+impl ItemSum {
+    /// Whether nothing is known of the item but that it is kept.
+    pub fn is_only_kept(&self) -> bool {
+        *self == Self { kept: self.kept.clone(), ..Self::default() }
     }
 }
 
@@ -294,6 +365,11 @@ impl Sum {
     /// Restated spans of all items.
     pub fn restated(&self) -> u64 {
         self.items.values().map(|item| item.restated).sum()
+    }
+
+    /// Spans of all items within which a store changed hands.
+    pub fn owner_changed(&self) -> u64 {
+        self.items.values().map(|item| item.owner_changed).sum()
     }
 
     /// Spans in doubt of all items.

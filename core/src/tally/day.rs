@@ -227,6 +227,9 @@ impl<'f> Adding<'_, 'f> {
             items_counted += u64::from(counted(id));
             items_left_out += u64::from(facts.left_out.contains(id));
         }
+        let items = self.catalog.items.iter();
+        let kept = items.filter(|(_, item)| item.is_kept_by(self.store));
+        self.day.kept = kept.map(|(id, _)| id.clone()).collect();
         let night = &mut self.day.night;
         night.short = self.store.is_short(self.date, self.settings.limits.short_day_share);
         night.items_due = items_due;

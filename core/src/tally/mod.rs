@@ -8,7 +8,10 @@
 mod contribution;
 mod day;
 mod doubt;
+mod ending;
 mod figure;
+mod nights;
+pub mod pack;
 mod records;
 mod rows;
 mod span;
@@ -19,12 +22,15 @@ pub use contribution::{Contribution, Part, Row, contributions, orders, samples, 
 pub(crate) use day::over_cap;
 pub use day::{DayFacts, TallyError, day};
 pub use doubt::Doubt;
+pub use ending::Ending;
 pub use figure::{Figure, Reach, Sign};
+pub use nights::{Change, Closing, Nights, NoEnding, SpanEnd};
 pub use records::{
-    Counted, Day, DaypartKey, DaypartTally, ItemDay, ItemSpan, NightTally, SalesSource, WasteLine,
+    Counted, Day, DaypartKey, DaypartTally, EndedSpan, ItemDay, ItemSpan, Night, NightTally,
+    SalesSource, WasteLine,
 };
 pub use span::{Opening, SpanNight, span};
 
-/// The version of these rules. A change that alters a figure raises it; tallies of the new version
-/// are written beside the old.
-pub const RULES: i16 = 1;
+/// The version of these rules. A change that alters a figure raises it. Nights of an older version
+/// answer, and say so, until they were tallied anew.
+pub const RULES: i16 = 2;

@@ -1,5 +1,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
+use chrono::{DateTime, Utc};
 use serde::{Deserialize, Serialize};
 
 use super::Doubt;
@@ -10,6 +11,24 @@ use crate::quantity::Tallied;
 use crate::tickets::TicketTally;
 use crate::usage::Samples;
 
+/// A night as it is kept: what its date adds up to, and the spans that end with its counts.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Night {
+    /// What the date adds up to.
+    pub day: Day,
+    /// By item, the use since the count before.
+    pub spans: BTreeMap<ItemId, EndedSpan>,
+}
+
+/// A span that ended, as it is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EndedSpan {
+    /// The span.
+    pub span: ItemSpan,
+    /// When a late fact, another night's change or a restatement last made it say something else.
+    pub restated_at: Option<DateTime<Utc>>,
+}
+
 /// Everything the facts of a store's date add up to, before spans.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Day {
@@ -19,7 +38,9 @@ pub struct Day {
     pub dayparts: BTreeMap<DaypartKey, DaypartTally>,
     /// The night itself.
     pub night: NightTally,
-    /// Units under till codes that nobody mapped.
+    /// The items that the store keeps on the date: those it counts, whenever that is.
+    pub kept: BTreeSet<ItemId>,
+    /// Units under till codes that nobody mapped; not kept.
     pub unmapped: BTreeMap<String, u64>,
 }
 
@@ -178,8 +199,10 @@ pub struct ItemSpan {
     pub yield_loss_cost: Money,
     /// Portions weighed.
     pub samples: Samples,
-    /// Net sales of its nights; none while unknown.
+    /// Net sales of its nights; none while unknown, and none when the store changed hands in between.
     pub sales: Option<Money>,
+    /// Whether the store changed hands in between: the span is neither owner's.
+    pub owner_changed: bool,
     /// Why it is kept out of what compares stores.
     pub doubts: BTreeSet<Doubt>,
 }

@@ -132,6 +132,7 @@ pub fn span(
             .iter()
             .map(|night| if night.open { night.sales } else { night.sales.or(Some(Money::ZERO)) })
             .sum(),
+        owner_changed: false,
         doubts,
     }
 }

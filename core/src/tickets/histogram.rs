@@ -8,6 +8,9 @@ use crate::stats::Percentile;
 /// The last bin: 4 hours and longer.
 const OVERFLOW_BIN: u16 = 1_620;
 
+/// How many bins there are.
+pub(crate) const BINS: usize = OVERFLOW_BIN as usize + 1;
+
 /// How many tickets took how long, in fixed bins: 1 s wide to 15 min, 5 s to 1 h, 60 s to 4 h, and
 /// one bin for everything longer.
 ///
@@ -62,12 +65,15 @@ impl Histogram {
     /// let mean = (p90(Histogram::default()) + p90(Histogram::default())) / 2;
     /// ```
     pub fn percentile(&self, p: Percentile) -> Option<Seconds> {
-        let rank = p.rank(self.count())?;
-        let mut passed = 0u64;
-        self.0.iter().find_map(|(&bin, &count)| {
-            passed = passed.saturating_add(count);
-            (passed >= rank).then(|| longest_of(bin))
-        })
+        let bins = self.0.iter().map(|(&bin, &count)| (bin, count));
+        percentile_of(bins, self.count(), p)
+    }
+
+    /// The same of every bin in order, empty ones too: what many histograms were added up in.
+    pub(crate) fn percentile_of(bins: &[u64], p: Percentile) -> Option<Seconds> {
+        let count = bins.iter().fold(0_u64, |sum, count| sum.saturating_add(*count));
+        let bins = bins.iter().enumerate().filter(|(_, count)| **count > 0);
+        percentile_of(bins.map(|(bin, count)| (bin as u16, *count)), count, p)
     }
 
     /// The occupied bins in ascending order, for storage. The bins never change.
@@ -86,6 +92,12 @@ impl Histogram {
     /// A histogram of stored bins: known, in ascending order ([`TicketError::Bin`]) and none empty
     /// ([`TicketError::EmptyBin`]).
     pub fn from_pairs(pairs: &[(u16, u64)]) -> Result<Self, TicketError> {
+        Self::check(pairs)?;
+        Ok(Self(pairs.iter().copied().collect()))
+    }
+
+    /// Whether stored bins are ones that [`Histogram::from_pairs`] takes.
+    pub(crate) fn check(pairs: &[(u16, u64)]) -> Result<(), TicketError> {
         let mut last = None;
         for &(bin, count) in pairs {
             if bin > OVERFLOW_BIN || last.is_some_and(|last| bin <= last) {
@@ -96,7 +108,7 @@ impl Histogram {
             }
             last = Some(bin);
         }
-        Ok(Self(pairs.iter().copied().collect()))
+        Ok(())
     }
 
     // Saturating keeps the merge laws even for absurd stored counts.
@@ -104,6 +116,19 @@ impl Histogram {
         let sum = self.0.entry(bin).or_default();
         *sum = sum.saturating_add(count);
     }
+}
+
+fn percentile_of(
+    mut bins: impl Iterator<Item = (u16, u64)>,
+    count: u64,
+    p: Percentile,
+) -> Option<Seconds> {
+    let rank = p.rank(count)?;
+    let mut passed = 0u64;
+    bins.find_map(|(bin, count)| {
+        passed = passed.saturating_add(count);
+        (passed >= rank).then(|| longest_of(bin))
+    })
 }
 
 /// The bin of a time: every second to 15 minutes, where kitchens work; 5 s to an hour; a minute to

@@ -12,6 +12,7 @@ mod histogram;
 mod tally;
 mod ticket;
 
+pub(crate) use histogram::BINS;
 pub use histogram::Histogram;
 pub use tally::{MinimumTickets, TicketTally, tally_tickets, tally_tickets_by};
 pub use ticket::{LumpRule, Seconds, Ticket};

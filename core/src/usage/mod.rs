@@ -6,6 +6,8 @@
 mod causes;
 mod effects;
 mod samples;
+#[cfg(test)]
+mod tests;
 
 pub use causes::{Causes, Estimate};
 pub use effects::{PutIn, RecipeEffect, price_effect, recipe_effect};

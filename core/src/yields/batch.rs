@@ -178,6 +178,16 @@ mod tests {
         assert_eq!(GradeLimits::new(points(6), points(3)), Err(YieldError::Setting));
     }
 
+    #[test]
+    fn points_are_written_as_they_are_read() {
+        for text in ["0", "3", "0.5"] {
+            let points: Points = serde_json::from_value(serde_json::json!(text)).unwrap();
+            assert_eq!(points.decimal().to_string(), text);
+            assert_eq!(serde_json::to_value(points).unwrap(), text);
+        }
+        assert!(serde_json::from_value::<Points>(serde_json::json!("-0.1")).is_err());
+    }
+
     /// Source: common practice, no source: wash up to 1.06, every other stage up to 1.00, scales 1 %.
     #[test]
     fn only_the_wash_may_pass_a_hundred_per_cent() {

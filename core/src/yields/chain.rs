@@ -236,6 +236,29 @@ pub(super) mod tests {
         assert_eq!(kg.round_dp(1).to_string(), "131.5");
     }
 
+    /// What comes out between two stages is the product of those after the first, up to the last.
+    #[test]
+    fn between_two_stages() {
+        let thirds = ["a", "b", "c"].into_iter().zip(["0.5", "0.8", "0.9"]);
+        let chain =
+            Chain::new(thirds.map(|(code, y)| stage(code, [y, "1", y, y])).collect()).unwrap();
+        let code = |text: &str| text.parse::<StageId>().unwrap();
+        let between = |from: Option<&str>, to: &str| {
+            let from = from.map(code);
+            chain.standard_between(from.as_ref(), &code(to)).map(|y| y.decimal().normalize())
+        };
+        let exact = |text: &str| Ok(text.parse::<Decimal>().unwrap());
+        assert_eq!(between(None, "a"), exact("0.5"));
+        assert_eq!(between(None, "c"), exact("0.36"));
+        assert_eq!(between(Some("a"), "b"), exact("0.8"));
+        assert_eq!(between(Some("a"), "c"), exact("0.72"));
+        assert_eq!(between(Some("c"), "c"), Err(YieldError::Yield));
+        assert_eq!(between(Some("b"), "a"), Err(YieldError::Yield));
+        assert_eq!(between(Some("z"), "c"), Err(YieldError::UnknownStage(code("z"))));
+        let cap = chain.cap_between(Some(&code("a")), &code("c")).unwrap();
+        assert_eq!(cap.decimal(), Decimal::ONE);
+    }
+
     /// Source: USDA Agriculture Handbook 102 (1975), table 2, mashed potatoes: 0.81 × 0.95 × 1.20,
     /// printed as 0.92 (quoted second-hand; product recomputed).
     #[test]

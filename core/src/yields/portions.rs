@@ -109,6 +109,14 @@ mod tests {
         }
     }
 
+    #[test]
+    fn a_portion_is_more_than_nothing() {
+        assert_eq!(size("150.5").decimal().to_string(), "150.5");
+        for text in ["0", "-1"] {
+            assert_eq!(PortionSize::new(text.parse().unwrap()), Err(YieldError::Portion));
+        }
+    }
+
     /// Source: culinary-mathematics teaching pages (read in pages): portions round down.
     #[test]
     fn portions_round_down() {

@@ -7,7 +7,7 @@ use parings_chains::ways::{WAYS, watch};
 
 /// Two chains of regimes apart, which nothing was tuned on. Of 60 faults the share found is known to
 /// about 5 points only, so this holds what was reached from slipping; the table of twenty seeds in
-/// DEVELOPERS.md is the measurement.
+/// FIGURES.md is the measurement.
 #[test]
 fn two_chains_are_reviewed_as_required() {
     let mut scores = vec![Score::default(); WAYS.len()];

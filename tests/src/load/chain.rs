@@ -223,16 +223,8 @@ pub async fn copy_nights(stage: &Stage, stores: &[Store]) -> anyhow::Result<()> 
     let admin = connect(&stage.url(SUPERUSER)).await;
     let Some((sender, others)) = stores.split_first() else { return Ok(()) };
     let earlier = i32::try_from(first().days_until(sender.next))?;
-    for table in [
-        "night_revisions",
-        "night_pins",
-        "night_tallies",
-        "item_days",
-        "item_spans",
-        "daypart_tallies",
-    ] {
-        let opened =
-            if table == "item_spans" { ", 'opened_on', t.opened_on - $4::int" } else { "" };
+    for table in ["night_revisions", "night_pins", "nights"] {
+        let opened = if table == "nights" { ", 'reaches', t.reaches - $4::int" } else { "" };
         let sql = format!(
             "INSERT INTO {table} SELECT (jsonb_populate_record(t, jsonb_build_object(
                'store_id', s.store, 'district_id', s.district,

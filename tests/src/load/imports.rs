@@ -56,14 +56,7 @@ pub struct Imported {
 }
 
 /// What nights are kept in.
-const TABLES: [&str; 6] = [
-    "night_revisions",
-    "night_pins",
-    "item_days",
-    "item_spans",
-    "daypart_tallies",
-    "night_tallies",
-];
+const TABLES: [&str; 3] = ["night_revisions", "night_pins", "nights"];
 
 impl Imported {
     /// How many times as many rows a second are copied as brought in.

@@ -20,7 +20,7 @@ use uuid::Uuid;
 
 use super::bounds;
 use super::capture::{Captured, Statement};
-use super::chain::{ITEMS, MANAGER_OF, Store};
+use super::chain::{MANAGER_OF, Store};
 use super::process::{busy, busy_family};
 use super::stage::Stage;
 use crate::database::connect;
@@ -95,7 +95,7 @@ async fn check(
 ) -> anyhow::Result<()> {
     let admin = connect(&stage.url(SUPERUSER)).await;
     let codes: Vec<&str> = stores.iter().map(|store| store.code.as_str()).collect();
-    for (table, each) in [("night_revisions", 1), ("item_days", ITEMS), ("item_spans", ITEMS)] {
+    for (table, each) in [("night_revisions", 1), ("nights", 1)] {
         let sql = format!(
             "SELECT count(*) FROM {table} WHERE store_id = ANY ($1) AND business_date >= $2"
         );

@@ -118,11 +118,11 @@ async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, Str
         admin.query_one("SELECT id FROM people WHERE role = 'office' LIMIT 1", &[]).await?;
     let keys = Keys::load(&folder.join("keys"), Clock::Machine.now())?;
     let token = token(&keys, PersonId(office.get(0)))?;
-    let last = admin.query_one("SELECT max(business_date) FROM night_tallies", &[]).await?;
+    let last = admin.query_one("SELECT max(business_date) FROM nights", &[]).await?;
     let last = BusinessDate::from(last.get::<_, NaiveDate>(0));
     let districts = admin
         .query(
-            "SELECT DISTINCT district_id FROM night_tallies WHERE business_date = $1",
+            "SELECT DISTINCT district_id FROM nights WHERE business_date = $1",
             &[&NaiveDate::from(last)],
         )
         .await?;

@@ -108,7 +108,7 @@ async fn a_store_that_is_sold_mid_week() {
 }
 
 /// Nobody counted on Tuesday, so that Wednesday's span begins with the former owner. What was used
-/// is the new owner's to know; how much the former owner sold is not.
+/// is the new owner's to know; it is no one owner's use, so nobody holds it against sales.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_span_over_the_sale_of_a_store_tells_none_of_the_former_owners_sales() {
     let kitchen = from_wednesday("upper", "hill").await;
@@ -131,12 +131,16 @@ async fn a_span_over_the_sale_of_a_store_tells_none_of_the_former_owners_sales()
         assert_eq!(variance["amount"]["value"], "3.00", "{:#}", rows[0]);
         assert!(variance.get("of_sales").is_none(), "{variance:#}");
     }
-    // Head office sees both nights, and so 3.00 of 200.00.
+    // To head office, which sees the sales of both nights, no more is told of the span: one number.
     let row = kitchen.rollup("store:ford", "2026-06-16", "2026-06-17").await;
+    assert_eq!(row["sales"], json!({ "amount": "200.00", "nights": 2 }));
     for variance in [&row["money"]["variance"], &row["items"][0]["variance_cost"]] {
-        assert_eq!(variance["of_sales"]["denominator"], "200.00", "{variance:#}");
+        assert_eq!(variance["amount"]["value"], "3.00", "{row:#}");
+        assert!(variance.get("of_sales").is_none(), "{variance:#}");
     }
+    assert_eq!(row["items"][0]["owner_changed_spans"], 1);
+    assert_eq!(row["money"].get("food_cost"), None);
     let seen = kitchen.receipt("ford", "2026-06-17").await;
-    let of_sales = &of_item(&seen, "potato")["usage"]["variance"]["of_sales"];
-    assert_eq!(of_sales["denominator"], "200.00");
+    let variance = &of_item(&seen, "potato")["usage"]["variance"];
+    assert!(variance.get("of_sales").is_none(), "{variance:#}");
 }

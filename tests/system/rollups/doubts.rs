@@ -1,34 +1,36 @@
 //! What is not relied on stays out of what compares, and is told apart.
 
 use parings_core::access::Role;
+use parings_core::tally::Doubt;
+use parings_tests::tallies::alter;
 use serde_json::{Value, json};
 
 use super::scene::{Scene, day};
-use super::{coach, expect, item, manager, rate};
-
-async fn set(scene: &Scene, table: &str, on: u32, to: &str) {
-    let sql = format!(
-        "UPDATE {table} SET {to} WHERE store_id = 'ford' AND business_date = '{}'",
-        day(on)
-    );
-    assert_eq!(scene.pg.execute(&sql, &[]).await.expect("changed"), 1);
-}
+use super::{coach, expect, item, manager, over, rate};
 
 /// Of ford's five spans of potatoes the one of the 10th is in doubt: 250 kg of 240 over five nights.
-/// Its counts cancel with no neighbour any more: two runs, four ends of 2 kg, √16. With the oil, 290
-/// over the sales of six nights, each once.
+/// Its counts cancel with no neighbour any more: two runs, four ends of 2 kg, √16. The nights it is in
+/// doubt of count like the others: 250 of 5,000, and so 300 of 6,000, and the oil.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_span_in_doubt_is_in_no_figure_that_compares() {
+    let food = |cost: &str| {
+        let nights = if cost == "300.00" { 6 } else { 5 };
+        over(
+            rate("5.67", 100, "340.00", "6000.00", 6),
+            &[
+                ("night", rate("5.00", 100, "300.00", "6000.00", nights), cost, 1),
+                ("week", rate("0.67", 100, "40.00", "6000.00", 6), "40.00", 1),
+            ],
+        )
+    };
     let scene = Scene::set().await;
     let before = scene.rows(manager("ford"), "scope=store:ford").await;
-    expect(
-        &before[0],
-        &[
-            ("/doubtful", Value::Null),
-            ("/money/food_cost", rate("5.67", 100, "340.00", "6000.00", 6)),
-        ],
-    );
-    set(&scene, "item_spans", 10, r#"doubts = '["negative_use", "short_days"]'"#).await;
+    expect(&before[0], &[("/doubtful", Value::Null), ("/money/food_cost", food("300.00"))]);
+    alter(&scene.pg, "ford", &day(10), |night| {
+        let ended = night.spans.get_mut(&"potato".parse().expect("a code")).expect("a span");
+        ended.span.doubts = [Doubt::NegativeUse, Doubt::ShortDays].into();
+    })
+    .await;
     let rows = scene.rows(manager("ford"), "scope=store:ford").await;
     let doubtful = json!({ "spans": 1, "used_cost": "50.00",
         "by": { "negative_use": 1, "short_days": 1 } });
@@ -37,8 +39,17 @@ async fn a_span_in_doubt_is_in_no_figure_that_compares() {
         &[
             ("/doubtful", doubtful.clone()),
             ("/money/used", json!({ "cost": "290.00", "item_nights": 11 })),
-            ("/money/food_cost", rate("4.83", 100, "290.00", "6000.00", 6)),
-            ("/money/variance/of_sales", rate("0.23", 100, "14.00", "6000.00", 6)),
+            ("/money/food_cost", food("250.00")),
+            (
+                "/money/variance/of_sales",
+                over(
+                    rate("0.27", 100, "16.00", "6000.00", 6),
+                    &[
+                        ("night", rate("0.20", 100, "12.00", "6000.00", 5), "10.00", 1),
+                        ("week", rate("0.07", 100, "4.00", "6000.00", 6), "4.00", 1),
+                    ],
+                ),
+            ),
             // 240 and 36 of 250 and 40.
             ("/money/variance/accounted", rate("95.17", 100, "276.00", "290.00", 11)),
         ],
@@ -61,8 +72,8 @@ async fn a_span_in_doubt_is_in_no_figure_that_compares() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_short_night_is_in_no_ratio_of_waste_to_sales() {
     let scene = Scene::set().await;
-    set(&scene, "night_tallies", 11, "short = true").await;
-    set(&scene, "night_tallies", 14, "items_left_out = 2").await;
+    alter(&scene.pg, "ford", &day(11), |night| night.day.night.short = true).await;
+    alter(&scene.pg, "ford", &day(14), |night| night.day.night.items_left_out = 2).await;
     let rows = scene.rows(manager("ford"), "scope=store:ford").await;
     expect(
         &rows[0],

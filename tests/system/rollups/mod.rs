@@ -46,6 +46,22 @@ fn rate(value: &str, per: u32, numerator: &str, denominator: &str, nights: u64) 
         "nights": nights })
 }
 
+/// A cost over sales: the whole, and its parts by rhythm with what their spans cost and how many items
+/// they are of.
+fn over(whole: Value, parts: &[(&str, Value, &str, u64)]) -> Value {
+    let mut whole = whole;
+    whole["rhythms"] = parts
+        .iter()
+        .map(|(every, part, cost, items)| {
+            let mut part = part.clone();
+            (part["every"], part["cost"], part["items"]) =
+                (json!(every), json!(cost), json!(items));
+            part
+        })
+        .collect();
+    whole
+}
+
 #[track_caller]
 fn item<'a>(row: &'a Value, code: &str) -> &'a Value {
     let mut items = row["items"].as_array().into_iter().flatten();
@@ -67,9 +83,18 @@ async fn a_stores_week() {
             ("/nights", nights([6, 5, 0, 1, 1, 0])),
             ("/sales", json!({ "amount": "6000.00", "nights": 6 })),
             ("/units", json!({ "count": 600, "nights": 6 })),
-            // 12 kg at 1.00 and 2 l at 2.00, over each night's sales once.
+            // 12 kg at 1.00 and 2 l at 2.00, each over the sales of its own spans.
             ("/money/variance/amount/value", json!("16.00")),
-            ("/money/variance/of_sales", rate("0.27", 100, "16.00", "6000.00", 6)),
+            (
+                "/money/variance/of_sales",
+                over(
+                    rate("0.27", 100, "16.00", "6000.00", 6),
+                    &[
+                        ("night", rate("0.20", 100, "12.00", "6000.00", 6), "12.00", 1),
+                        ("week", rate("0.07", 100, "4.00", "6000.00", 6), "4.00", 1),
+                    ],
+                ),
+            ),
             ("/money/variance/of_expected", rate("4.94", 100, "16.00", "324.00", 12)),
             ("/money/variance/accounted", rate("95.29", 100, "324.00", "340.00", 12)),
             ("/money/used", json!({ "cost": "340.00", "item_nights": 12 })),
@@ -122,7 +147,18 @@ async fn a_districts_week_with_a_store_that_left() {
         &[
             ("/nights", nights([9, 8, 0, 1, 1, 1])),
             ("/sales", json!({ "amount": "7000.00", "nights": 8 })),
-            ("/money/variance/of_sales", rate("0.20", 100, "14.00", "7000.00", 8)),
+            // Potatoes 10 of 7,000; oil was counted at ford alone, and is kept at mill too: 4 of 6,000
+            // for each of 7,000.
+            (
+                "/money/variance/of_sales",
+                over(
+                    rate("0.21", 100, "14.67", "7000.00", 8),
+                    &[
+                        ("night", rate("0.14", 100, "10.00", "7000.00", 8), "10.00", 1),
+                        ("week", rate("0.07", 100, "4.67", "7000.00", 6), "4.00", 1),
+                    ],
+                ),
+            ),
             // Mill's waste of the 9th is in no ratio: 56 + 2 × 5 of 7000.
             ("/money/wasted", json!("71.00")),
             ("/money/waste_of_sales", rate("9.43", 1000, "66.00", "7000.00", 8)),

@@ -4,7 +4,7 @@ use parings_core::access::Role;
 use serde_json::{Value, json};
 
 use super::scene::{Scene, day};
-use super::{coach, expect, item, rate};
+use super::{coach, expect, item, over, rate};
 
 const KG: i64 = 1_000_000;
 const ONE: i64 = 10_000;
@@ -79,7 +79,13 @@ async fn the_waste_of_one_item() {
         &[
             ("/money/used/cost", json!("40.00")),
             ("/money/wasted", json!("0.00")),
-            ("/money/variance/of_sales", rate("0.07", 100, "4.00", "6000.00", 6)),
+            (
+                "/money/variance/of_sales",
+                over(
+                    rate("0.07", 100, "4.00", "6000.00", 6),
+                    &[("week", rate("0.07", 100, "4.00", "6000.00", 6), "4.00", 1)],
+                ),
+            ),
             ("/waste_by_reason", Value::Null),
             ("/stock_out_minutes", Value::Null),
             ("/sales/amount", json!("6000.00")),

@@ -12,6 +12,7 @@
 use parings::cluster::SUPERUSER;
 use parings_core::access::Role;
 use parings_tests::house::{House, house};
+use parings_tests::tallies;
 use serde_json::{Value, json};
 use tokio_postgres::Client;
 
@@ -74,31 +75,9 @@ impl Scene {
             "known_at": "2026-06-01T00:00:00Z",
             "district_id": district, "region_id": region, "owner_id": owner,
         });
-        let columns = self
-            .pg
-            .query(
-                "SELECT column_name::text, data_type::text FROM information_schema.columns
-                 WHERE table_name = $1 AND is_nullable = 'NO'",
-                &[&table],
-            )
-            .await
-            .expect("columns");
-        for column in columns {
-            let (name, kind): (String, String) = (column.get(0), column.get(1));
-            let nothing = match kind.as_str() {
-                "boolean" => json!(false),
-                "jsonb" => json!([]),
-                _ => json!(0),
-            };
-            let row = row.as_object_mut().expect("an object");
-            row.entry(name).or_insert(nothing);
-        }
         let said = said.as_object().expect("an object");
         row.as_object_mut().expect("an object").extend(said.clone());
-        let sql = format!(
-            "INSERT INTO {table} SELECT * FROM jsonb_populate_record(NULL::{table}, $1::text::jsonb)"
-        );
-        self.pg.execute(&sql, &[&row.to_string()]).await.expect("a tally on record");
+        tallies::put(&self.pg, table, vec![row]).await;
     }
 
     /// A span of an item with a price, in thousandths of kilograms or litres.

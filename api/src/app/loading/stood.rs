@@ -5,45 +5,32 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::BusinessDate;
-use parings_core::checks::PastUse;
 use parings_core::ids::{EntryId, ItemId};
 use parings_core::night::{Count, Entry};
 use parings_core::tally::DayFacts;
 
 use super::{NightFacts, Place, Refused, StoreFacts, Versions};
-use crate::app::checks::NIGHTS;
 use crate::app::revisions::{self, Revision};
-use crate::app::spans::{Closing, Nights};
-use crate::app::{tallying, transfers};
+use crate::app::stood::{BACK, Stood};
+use crate::app::transfers;
 use crate::db;
-use crate::db::tallies::ItemSpanRow;
 use crate::error::AppError;
 
 /// What stands around the nights that are loaded.
 #[derive(Default)]
-pub struct Stood {
+pub struct StoodStore {
     /// What is tallied, from the counts before to the counts after.
-    pub nights: Nights,
-    /// The moments whose reference data nights are tallied with.
-    pub pins: BTreeMap<BusinessDate, DateTime<Utc>>,
-    /// The count of each item before the first night.
-    pub last: BTreeMap<ItemId, Closing>,
-    /// The date of the last count after the last night that a span may reach to.
-    pub until: Option<BusinessDate>,
-    /// The use of each item in the spans before, the newest first.
-    pub past: BTreeMap<ItemId, Vec<(BusinessDate, PastUse)>>,
+    pub tallied: Stood,
     /// The counts before, the newest first.
     pub before: Vec<(BusinessDate, Count)>,
     /// Of the nights that are loaded, those that have facts.
     pub facts: BTreeMap<BusinessDate, StoodNight>,
-    /// The spans that touch the nights from the first to the last.
-    pub spans: Vec<ItemSpanRow>,
 }
 
 /// A night that has facts already.
 #[derive(Default)]
 pub struct StoodNight {
-    /// They.
+    /// The facts.
     pub facts: DayFacts,
     /// The revision of the count in force.
     pub in_force: Option<i32>,
@@ -60,42 +47,31 @@ pub async fn read(
     versions: &Versions,
     facts: &StoreFacts,
     known: DateTime<Utc>,
-) -> Result<Stood, AppError> {
+) -> Result<StoodStore, AppError> {
     let store = &facts.store;
-    let pins: BTreeMap<_, _> = db::tallies::pins(conn, store).await?.into_iter().collect();
     let (Some(first), Some(last)) = (facts.nights.first(), facts.nights.last()) else {
-        return Ok(Stood::default());
-    };
-    let Some(reference) = versions.of(store, last.date, known)?.filter(|_| !pins.is_empty()) else {
-        return Ok(Stood { pins, ..Stood::default() });
+        return Ok(StoodStore::default());
     };
     let (first, last) = (first.date, last.date);
+    let Some(reference) = versions.of(store, last, known)? else {
+        return Ok(StoodStore::default());
+    };
+    let back = BACK + first.days_until(last);
+    let mut tallied = Stood::around(conn, store, last, back).await?;
     let items: Vec<&str> = reference.catalog.items.keys().map(ItemId::as_str).collect();
-    let before = tallying::by_item(db::tallies::counts_before(conn, store, first, &items).await?)?;
-    let after = tallying::by_item(db::tallies::counts_after(conn, store, last, &items).await?)?;
-    let from = before.values().map(|(on, _)| *on).min().unwrap_or(first.pred());
-    let until = after.values().map(|(on, _)| *on).max();
-    let nights = Nights::read(conn, store, from, until.unwrap_or(last)).await?;
+    tallied.reach_items(conn, store, (first, last), &items).await?;
 
-    let past = db::checks::past_uses(conn, store, first.plus_days(-NIGHTS), first).await?;
-    let counts = db::checks::counts_in_force(conn, store, first.plus_days(-NIGHTS), first).await?;
+    let from = first.plus_days(-BACK);
+    let counts = db::checks::counts_in_force(conn, store, from, first).await?;
     let counts = counts.into_iter().map(|row| (row.business_date.into(), row.body.0));
     let mut stood = BTreeMap::new();
-    for NightFacts { date, .. } in facts.nights.iter().filter(|n| pins.contains_key(&n.date)) {
+    let on_record = |night: &&NightFacts| tallied.beside(night.date).is_some();
+    for NightFacts { date, .. } in facts.nights.iter().filter(on_record) {
         let (facts, in_force) = db::nights::facts(conn, store, *date, db::nights::ever()).await?;
         let revisions = revisions::of_night(conn, store, *date).await?;
         stood.insert(*date, StoodNight { facts, in_force, revisions });
     }
-    Ok(Stood {
-        nights,
-        pins,
-        last: before,
-        until,
-        past: past.into_iter().collect(),
-        before: counts.collect(),
-        facts: stood,
-        spans: db::tallies::spans_touching(conn, store, (first, last)).await?,
-    })
+    Ok(StoodStore { before: counts.collect(), facts: stood, tallied })
 }
 
 /// What is refused because something else is on record: ids that were used, transfers that name no

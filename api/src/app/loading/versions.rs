@@ -7,14 +7,14 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
-use parings_core::catalog::{Catalog, Kind};
+use parings_core::catalog::{Catalog, Kind, Network, StoreTimeline, Timeline};
 use parings_core::checks::ReferenceChange;
 use parings_core::ids::StoreId;
+use parings_core::tally::Ending;
 use serde::de::DeserializeOwned;
 
-use crate::app::catalog::{self, Network, StoreTimeline, Timeline};
+use crate::app::catalog;
 use crate::app::checks::change;
-use crate::app::spans::Ending;
 use crate::db;
 use crate::db::catalog::VersionRow;
 use crate::error::AppError;

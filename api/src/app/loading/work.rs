@@ -7,19 +7,18 @@ use chrono::{DateTime, TimeDelta, Utc};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, business_date, day_bounds};
 use parings_core::catalog::Store;
-use parings_core::checks::{self, Check, Given, ItemPast, PastUse};
+use parings_core::checks::{self, Check, Given, ItemPast};
 use parings_core::ids::{EntryId, ItemId, StoreId};
 use parings_core::night::{Entry, State, check_count, check_till};
-use parings_core::tally::{Day, DayFacts, ItemSpan};
+use parings_core::tally::{Day, DayFacts, Ending, RULES};
 
-use super::stood::{Stood, StoodNight};
+use super::stood::{StoodNight, StoodStore};
 use super::versions::{Reference, Versions};
 use super::{Asked, Batch, CountSent, Fact, Loaded, NightFacts, Place, Refused, StoreFacts};
-use crate::app::checks::NIGHTS;
 use crate::app::revisions::Revision;
-use crate::app::spans::Ending;
+use crate::app::stood::{BACK, Beside};
 use crate::app::{entries, tallying};
-use crate::db::tallies::{ItemSpanRow, Key};
+use crate::db::tallies::NightRow;
 use crate::error::AppError;
 
 /// Everything that the work of one store needs.
@@ -29,7 +28,7 @@ pub struct Work {
     /// The facts to load.
     pub facts: StoreFacts,
     /// What stands there.
-    pub stood: Stood,
+    pub stood: StoodStore,
     /// Why counts on record are amended; without a reason they are not.
     pub reason: Option<String>,
     /// All reference data of this moment are on record.
@@ -44,10 +43,9 @@ pub struct Worked {
     pub store: StoreId,
     /// Its nights.
     pub nights: Vec<WorkedNight>,
-    /// Its spans that touch the nights from the first to the last.
-    pub spans: Vec<ItemSpanRow>,
-    /// The first and the last, where spans were on record that touch them.
-    pub touched: Option<(BusinessDate, BusinessDate)>,
+    /// The nights that are to be kept anew: its own, and later ones on which spans end that began in
+    /// them.
+    pub rows: Vec<NightRow>,
 }
 
 /// What is to be written of a night.
@@ -68,11 +66,10 @@ pub struct WorkedNight {
     pub entries: Vec<Fact<Entry>>,
     /// Batches of the till.
     pub till: Vec<Fact<Batch>>,
-    /// The revision of the count in force.
-    pub revision: Option<i32>,
-    /// What its facts add up to.
-    pub day: Day,
 }
+
+/// A night with the revision of its count in force and what its facts add up to; or what cannot be taken.
+type Checked = Result<(WorkedNight, Option<i32>, Day), Vec<Refused>>;
 
 /// A revision to be written.
 pub struct WorkedCount {
@@ -99,24 +96,14 @@ impl Work {
     /// # Errors
     /// When facts and reference data do not fit in a way that no check names.
     pub fn run(mut self) -> Result<Result<Worked, Vec<Refused>>, AppError> {
-        let mut loading: BTreeMap<BusinessDate, NightFacts> =
+        let loading: BTreeMap<BusinessDate, NightFacts> =
             std::mem::take(&mut self.facts.nights).into_iter().map(|n| (n.date, n)).collect();
-        let loaded: BTreeSet<BusinessDate> = loading.keys().copied().collect();
-        let (Some(first), Some(last)) = (loaded.first().copied(), loaded.last().copied()) else {
-            return Ok(Ok(Worked::none(self.facts.store)));
-        };
-        let until = self.stood.until.map_or(last, |until| until.max(last));
-        let around = self.stood.pins.range(first..=until).map(|(date, _)| *date);
-        let dates: BTreeSet<BusinessDate> = around.chain(loaded.iter().copied()).collect();
-
         let mut worked = Worked::none(self.facts.store.clone());
-        let mut refused = Vec::new();
-        for date in dates {
-            let known_at = match (self.stood.pins.get(&date), loading.get(&date)) {
-                (Some(pin), _) => *pin,
-                (None, night) => {
-                    night.and_then(NightFacts::first).unwrap_or(self.now).min(self.known)
-                }
+        let (mut refused, mut changed) = (Vec::new(), BTreeSet::new());
+        for (date, night) in loading {
+            let known_at = match self.stood.tallied.beside(date) {
+                Some(beside) => beside.known_at,
+                None => night.first().unwrap_or(self.now).min(self.known),
             };
             let Some(reference) = self.versions.of(&self.facts.store, date, known_at)? else {
                 let says = "the store was not on record on that date".to_owned();
@@ -124,22 +111,18 @@ impl Work {
                 continue;
             };
             let ending = reference.ending(date, known_at);
-            if let Some(night) = loading.remove(&date) {
-                match self.night(night, &reference, &ending)? {
-                    Ok(night) => worked.nights.push(night),
-                    Err(faults) => {
-                        refused.extend(faults);
-                        continue;
-                    }
+            match self.night(night, &reference, &ending)? {
+                Ok((night, revision, day)) => {
+                    changed.extend(self.join(&reference, ending, revision, day)?);
+                    worked.nights.push(night);
                 }
+                Err(faults) => refused.extend(faults),
             }
-            let spans = self.join((date, last), &reference, &ending)?;
-            worked.spans.extend(spans);
         }
         if !refused.is_empty() {
             return Ok(Err(refused));
         }
-        worked.touched = Some((first, last)).filter(|_| !self.stood.spans.is_empty());
+        worked.rows = self.stood.tallied.rows(&changed)?;
         Ok(Ok(worked))
     }
 
@@ -153,7 +136,7 @@ impl Work {
         night: NightFacts,
         reference: &Reference,
         ending: &Ending,
-    ) -> Result<Result<WorkedNight, Vec<Refused>>, AppError> {
+    ) -> Result<Checked, AppError> {
         let date = night.date;
         let catalog = &reference.catalog;
         let store = tallying::in_catalog(catalog, &self.facts.store)?;
@@ -163,7 +146,7 @@ impl Work {
             return Ok(Err(refused));
         }
         let StoodNight { mut facts, in_force, revisions } = stood.unwrap_or_default();
-        let fresh = !self.stood.pins.contains_key(&date);
+        let fresh = self.stood.tallied.beside(date).is_none();
         let begun = fresh.then(|| night.first().unwrap_or(self.now));
         let NightFacts { counts, mut entries, mut till, .. } = night;
         // In the order in which they are read again.
@@ -181,7 +164,6 @@ impl Work {
             facts.count = Some(count.what.count.clone());
             facts.left_out.clear();
             let whole = tallying::tally(catalog, &self.facts.store, date, &facts)?;
-            self.stood.nights.put(date, &whole);
             let found = self.checks(
                 (reference, ending),
                 store,
@@ -203,22 +185,21 @@ impl Work {
             Some(day) => day,
             None => tallying::tally(catalog, &self.facts.store, date, &facts)?,
         };
-        self.stood.nights.put(date, &day);
         if let Some(count) = facts.count {
             self.stood.before.insert(0, (date, count));
         }
-        Ok(Ok(WorkedNight {
+        let revision = if made.is_empty() { in_force } else { Some(number) };
+        let worked = WorkedNight {
             date,
             standing: reference.standing.clone(),
             known_at: ending.known_at,
             begun,
-            revision: if made.is_empty() { in_force } else { Some(number) },
             revisions,
             counts: made,
             entries,
             till,
-            day,
-        }))
+        };
+        Ok(Ok((worked, revision, day)))
     }
 
     /// Everything that is refused of a night by itself.
@@ -273,25 +254,16 @@ impl Work {
     ) -> Result<Vec<Check>, AppError> {
         let (catalog, day) = (&reference.catalog, tallied.1);
         let limits = &tallying::settings(catalog)?.limits;
-        let (date, count) = (ending.date(), &sent.what.count);
+        let (date, count) = (ending.date, &sent.what.count);
         // As if it had come in time: how old it is says nothing about it.
         let ends = day_bounds(date, &store.zone, store.cut_off).1 - TimeDelta::seconds(1);
         let now =
             if sent.at > ends { count.device_time.unwrap_or(ends).min(ends) } else { sent.at };
-        let mut items = BTreeMap::new();
-        for (id, item) in &day.items {
-            let Some(closing) = item.count else { continue };
-            let last = self.stood.last.get(id);
-            let ends = last.map(|from| self.stood.nights.span(ending, id, *from, (date, closing)));
-            let past = self.stood.past.get(id).into_iter().flatten();
-            let since = date.plus_days(-NIGHTS);
-            let past = past.take_while(|(on, _)| *on >= since).map(|(_, past)| *past);
-            items.insert(id.clone(), ItemPast { ends, past: past.collect() });
-        }
-        let since = date.plus_days(-NIGHTS);
+        let items = ItemPast::of_day(&self.stood.tallied.nights, ending, day, BACK);
+        let since = date.plus_days(-BACK);
         let recent = self.stood.before.iter().take_while(|(on, _)| *on >= since).count();
         let before = &self.stood.before[..recent];
-        let changes = self.versions.changes(NIGHTS, date, ending.known_at)?;
+        let changes = self.versions.changes(BACK, date, ending.known_at)?;
         let recorded: BTreeMap<EntryId, DateTime<Utc>> =
             entries.iter().map(|fact| (fact.what.id, fact.at.min(now))).collect();
         let given = Given {
@@ -311,40 +283,31 @@ impl Work {
         Ok(divided.asked.into_iter().chain(divided.left_out).chain(divided.said).collect())
     }
 
-    /// The spans that end with the counts of a date and start by the last night that is loaded.
+    /// Joins a night to spans; answers with the nights that say something else now.
     fn join(
         &mut self,
-        (date, last): (BusinessDate, BusinessDate),
         reference: &Reference,
-        ending: &Ending,
-    ) -> Result<Vec<ItemSpanRow>, AppError> {
-        let key = Key { standing: &reference.standing, date, known_at: ending.known_at };
-        let since = date.plus_days(-NIGHTS);
-        let mut rows = Vec::new();
-        for (item, count) in self.stood.nights.counted(date) {
-            let Some(from) = self.stood.last.insert(item.clone(), (date, count)) else { continue };
-            let span = self.stood.nights.span(ending, &item, from, (date, count));
-            if from.0 <= last {
-                rows.push(self.row(key, &item, &span)?);
-            }
-            if span.doubts.is_empty() {
-                let past = self.stood.past.entry(item).or_default();
-                past.insert(0, (date, PastUse::from(&span)));
-                past.retain(|(on, _)| *on >= since);
-            }
+        ending: Ending,
+        revision: Option<i32>,
+        day: Day,
+    ) -> Result<BTreeSet<BusinessDate>, AppError> {
+        let (date, known_at) = (ending.date, ending.known_at);
+        let stood = &mut self.stood.tallied;
+        let mut endings = BTreeMap::from([(date, ending)]);
+        for end in stood.nights.ends(date, Some(&day)).into_iter().filter(|end| *end != date) {
+            let known_at = stood.beside(end).map_or(self.now, |beside| beside.known_at);
+            let found = self.versions.of(&self.facts.store, end, known_at)?;
+            endings.extend(found.map(|reference| (end, reference.ending(end, known_at))));
         }
+        let change = stood
+            .nights
+            .put(date, Some(day), &endings, self.now)
+            .map_err(|error| AppError::Internal(error.into()))?;
+        let standing = reference.standing.clone();
+        stood.say(date, Beside { standing, known_at, revision, rules: RULES });
+        let since = date.plus_days(-BACK);
         self.stood.before.retain(|(on, _)| *on >= since);
-        Ok(rows)
-    }
-
-    /// The row of a span; one that was on record and says something else now is restated.
-    fn row(&self, key: Key<'_>, item: &ItemId, span: &ItemSpan) -> Result<ItemSpanRow, AppError> {
-        let was = self.stood.spans.iter().find(|row| row.is_of(item, key.date));
-        let restated = match tallying::restated(was, span)? {
-            true => Some(self.now),
-            false => was.and_then(ItemSpanRow::restated_at),
-        };
-        Ok(ItemSpanRow::new(key, item, span, restated)?)
+        Ok(change.nights)
     }
 }
 
@@ -352,7 +315,6 @@ impl Worked {
     /// What it would come to.
     pub fn counted(&self) -> Loaded {
         let counts = || self.nights.iter().flat_map(|night| &night.counts);
-        let rows = |night: &WorkedNight| 1 + night.day.items.len() + night.day.dayparts.len();
         Loaded {
             stores: 1,
             nights: self.nights.len(),
@@ -360,11 +322,11 @@ impl Worked {
             left_out: counts().map(|count| count.left_out.len()).sum(),
             entries: self.nights.iter().map(|night| night.entries.len()).sum(),
             batches: self.nights.iter().map(|night| night.till.len()).sum(),
-            tallies: self.nights.iter().map(rows).sum::<usize>() + self.spans.len(),
+            tallies: self.rows.len(),
         }
     }
 
     fn none(store: StoreId) -> Self {
-        Self { store, nights: Vec::new(), spans: Vec::new(), touched: None }
+        Self { store, nights: Vec::new(), rows: Vec::new() }
     }
 }

@@ -1,7 +1,5 @@
 //! What was worked out of a store, written.
 
-use std::collections::BTreeSet;
-
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Standing};
@@ -19,7 +17,7 @@ use crate::db;
 use crate::db::answers::NewAnswer;
 use crate::db::loading::{BatchRow, EntryRow, PinRow, Recorded, RevisionRow};
 use crate::db::settlements::Settlement;
-use crate::db::tallies::{DaypartRow, ItemDayRow, ItemSpanRow, Key, NightRow};
+use crate::db::tallies::Key;
 use crate::error::AppError;
 
 /// Writes facts as head office, then tallies as the rules, whose part it leaves taken.
@@ -139,37 +137,13 @@ async fn answer(
 }
 
 async fn tallies(conn: &mut AsyncPgConnection, worked: &Worked) -> Result<(), AppError> {
-    let store = &worked.store;
-    for night in worked.nights.iter().filter(|night| night.begun.is_none()) {
-        db::tallies::drop_day(conn, store, night.date).await?;
-    }
-    let (mut pins, mut nights) = (Vec::new(), Vec::new());
-    let (mut items, mut dayparts) = (Vec::new(), Vec::new());
-    for night in &worked.nights {
-        let WorkedNight { standing, date, known_at, revision, day, .. } = night;
+    let pins = worked.nights.iter().filter_map(|night| {
+        let WorkedNight { standing, date, known_at, begun, .. } = night;
         let key = Key { standing, date: *date, known_at: *known_at };
-        pins.extend(night.begun.map(|at| PinRow::new(key, at)));
-        nights.push(NightRow::new(key, *revision, &day.night));
-        for (id, item) in &day.items {
-            items.push(ItemDayRow::new(key, id, item)?);
-        }
-        for (part, tally) in &day.dayparts {
-            dayparts.push(DaypartRow::new(key, part, tally)?);
-        }
-    }
-    db::loading::pins(conn, &pins).await?;
-    NightRow::add(conn, &nights).await?;
-    ItemDayRow::add(conn, &items).await?;
-    DaypartRow::add(conn, &dayparts).await?;
-    if let Some(touched) = worked.touched {
-        db::tallies::drop_spans_touching(conn, store, touched).await?;
-    }
-    ItemSpanRow::add(conn, &worked.spans).await?;
-    // A span that begins here may end on a night that was there before.
-    let loaded: BTreeSet<_> = worked.nights.iter().map(|night| night.date).collect();
-    let ends = worked.spans.iter().map(ItemSpanRow::date);
-    let elsewhere = ends.filter(|date| !loaded.contains(date)).collect();
-    Ok(db::tallies::put_anew(conn, store, &elsewhere).await?)
+        begun.map(|at| PinRow::new(key, at))
+    });
+    db::loading::pins(conn, &pins.collect::<Vec<_>>()).await?;
+    Ok(db::tallies::put(conn, &worked.rows).await?)
 }
 
 /// One row of the audit, which the store's manager sees too.

@@ -2,21 +2,17 @@
 
 use std::collections::BTreeSet;
 
-use chrono::NaiveDate;
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Ruling, Standing, Target, can};
 use parings_core::calendar::{DateSpan, Periods};
-use parings_core::catalog::Kind;
+use parings_core::catalog::{Kind, Network, StoreTimeline};
 use parings_core::ids::StoreId;
 use parings_core::rollup::{By, Level, Scope};
 use parings_core::tally::DaypartKey;
 
 use super::{Asked, MOST_BUCKETS, MOST_NIGHTS};
-use crate::app::catalog::{Network, StoreTimeline};
 use crate::context::Ctx;
 use crate::db;
-use crate::db::known::Overlay;
-use crate::db::rollups::Grouping;
 use crate::error::AppError;
 
 impl Asked {
@@ -52,21 +48,11 @@ impl Asked {
         self.scope.children().filter(|_| self.children)
     }
 
-    pub(super) fn grouping<'a>(
-        &'a self,
-        children: Option<Level>,
-        starts: &'a [NaiveDate],
-        then: Option<&'a Overlay>,
-    ) -> Grouping<'a> {
-        let (scope, item) = (&self.scope, self.item.as_ref());
-        Grouping { scope, span: self.span, by: self.by, children, starts, item, then }
-    }
-
     /// The stores of the scope, as known at either of two moments.
     pub(super) fn stores(&self, networks: [&Network; 2]) -> BTreeSet<StoreId> {
         let inside = |network: &Network, store: &StoreTimeline| {
             let standing = |date| network.standing(store, date);
-            self.span.iter().filter_map(standing).any(|at| holds(&self.scope, &at))
+            self.span.iter().filter_map(standing).any(|at| self.scope.holds(&at))
         };
         let all = networks.into_iter().flat_map(|n| n.stores.iter().map(move |store| (n, store)));
         all.filter(|(n, store)| inside(n, store)).map(|(_, store)| store.store.clone()).collect()
@@ -116,7 +102,7 @@ impl Asked {
     ) -> Result<(), AppError> {
         let (kind, code) = match &self.scope {
             Scope::Store(store) => {
-                let stood = network.stood(store, self.span);
+                let stood = stood(network, store, self.span);
                 let allowed =
                     |at: &&Standing| can(&ctx.actor, action, &Target::Store(at)) == Ruling::Yes;
                 let at = stood.iter().find(allowed).or(stood.last());
@@ -146,33 +132,12 @@ impl Asked {
     }
 }
 
-impl Network {
-    /// Where a store stood in a span: once for every place, in order.
-    fn stood(&self, store: &StoreId, span: DateSpan) -> Vec<Standing> {
-        let timeline = self.stores.iter().filter(|timeline| timeline.store == *store);
-        let mut stood: Vec<_> = timeline
-            .flat_map(|timeline| span.iter().filter_map(|date| self.standing(timeline, date)))
-            .collect();
-        stood.dedup();
-        stood
-    }
-}
-
-/// Whether what stands there is of a scope.
-pub fn holds(scope: &Scope, at: &Standing) -> bool {
-    match scope {
-        Scope::Store(code) => at.store == *code,
-        Scope::District(code) => at.district == *code,
-        Scope::Region(code) => at.region == *code,
-        Scope::Owner(code) => at.owner == *code,
-        Scope::Network => true,
-    }
-}
-
-pub(super) fn child_of(level: Level, at: &Standing) -> &str {
-    match level {
-        Level::Store => at.store.as_str(),
-        Level::District => at.district.as_str(),
-        Level::Region => at.region.as_str(),
-    }
+/// Where a store stood in a span: once for every place, in order.
+fn stood(network: &Network, store: &StoreId, span: DateSpan) -> Vec<Standing> {
+    let timeline = network.stores.iter().filter(|timeline| timeline.store == *store);
+    let mut stood: Vec<_> = timeline
+        .flat_map(|timeline| span.iter().filter_map(|date| network.standing(timeline, date)))
+        .collect();
+    stood.dedup();
+    stood
 }

@@ -1,9 +1,8 @@
 //! Roll-ups: the tallies of a scope and span added up, and the measures made from them.
 
-mod adding;
 mod asked;
+mod gathering;
 mod ranking;
-mod read;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -16,14 +15,12 @@ use parings_core::ids::{ChannelId, DaypartId, ItemId};
 use parings_core::quantity::Dimension;
 use parings_core::rollup::{Against, By, Headline, Measures, Nights, Scope, Sum};
 
-use crate::app::catalog::Network;
 use crate::app::{Deps, as_known, catalog};
-use crate::context::{Caller, Ctx};
+use crate::context::Caller;
 use crate::db;
 use crate::error::AppError;
-use adding::Adding;
+use gathering::Gathering;
 
-pub use asked::holds;
 pub use ranking::{Comparison, Ranked, Unranked};
 
 /// The longest span, in nights.
@@ -75,6 +72,8 @@ pub struct Rollup {
     pub compared: Vec<Comparison>,
     /// The children, worst first; none unless asked for.
     pub ranking: Option<Vec<Ranked>>,
+    /// The oldest version of the rules that made any of the nights.
+    pub rules: i16,
 }
 
 /// One bucket of a scope or child.
@@ -108,67 +107,27 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
-        let gathering = Gathering { deps, caller, ctx, settings: &settings, at };
-        let (rows, network) = gathering.rows(conn, &asked, current).await?;
+        let (known_by, settings) = (known.as_ref(), &settings);
+        let gathering = Gathering { deps, caller, ctx, known: known_by, settings, at };
+        let found = gathering.rows(conn, &asked, current).await?;
+        let mut rules = found.rules;
         let mut compared = Vec::new();
         for against in &asked.compare {
             let span = against.span(asked.span, &settings.periods);
             let current = catalog::stores(conn, &asked.scope, span, ctx.now).await?;
             let asked = Asked { span, ..asked.clone() };
-            let (rows, _) = gathering.rows(conn, &asked, current).await?;
-            compared.push(Comparison { against: *against, span, rows });
+            let then = gathering.rows(conn, &asked, current).await?;
+            rules = rules.min(then.rules);
+            compared.push(Comparison { against: *against, span, rows: then.rows });
         }
+        let (rows, network) = (found.rows, found.network);
         let ranking =
-            asked.rank_by.map(|by| ranking::ranking(by, &asked, &rows, &network, &settings));
+            asked.rank_by.map(|by| ranking::ranking(by, &asked, &rows, &network, settings));
         let items = dimensions(conn, &known, &asked, at, &rows).await?;
-        Ok(Rollup { asked, settings, items, rows, compared, ranking })
+        let settings = settings.clone();
+        Ok(Rollup { asked, settings, items, rows, compared, ranking, rules })
     })
     .await
-}
-
-/// What rows of any span are made with.
-struct Gathering<'a> {
-    deps: &'a Deps,
-    caller: &'a Caller,
-    ctx: &'a Ctx,
-    settings: &'a Settings,
-    at: DateTime<Utc>,
-}
-
-impl Gathering<'_> {
-    /// The rows of a span, and where stores stood in it as far as was known. `current` is where they
-    /// stood as known now.
-    async fn rows(
-        &self,
-        conn: &mut AsyncPgConnection,
-        asked: &Asked,
-        current: Network,
-    ) -> Result<(Vec<Row>, Network), AppError> {
-        let &Self { deps, caller, ctx, settings, at } = self;
-        let (network, then) = match asked.as_known_at {
-            None => (current, None),
-            Some(at) => {
-                let network = catalog::stores(conn, &asked.scope, asked.span, at).await?;
-                let stores = asked.stores([&current, &network]);
-                let reach = (asked.span, settings.sample_nights);
-                let of = (&stores, &network);
-                let then = as_known::overlay(deps, conn, caller, ctx, of, reach, at).await?;
-                (network, Some(then))
-            }
-        };
-        let buckets = asked.buckets(&settings.periods)?;
-        let starts: Vec<_> = buckets.iter().map(|bucket| bucket.from().into()).collect();
-        let mut adding = Adding::new(asked, (&buckets, &starts), &network, at, then.as_ref());
-        adding.nights(conn).await?;
-        adding.check_rows()?;
-        adding.spans(conn, None).await?;
-        if let Some(level) = asked.level() {
-            adding.spans(conn, Some(level)).await?;
-        }
-        adding.own_dates(conn, settings).await?;
-        let rows = adding.rows();
-        Ok((rows, network))
-    }
 }
 
 /// What each item of the rows is measured by. One that ended before the end of the span is looked

@@ -1,11 +1,13 @@
 //! Children of a scope against each other, and spans against each other.
 
+use std::collections::BTreeMap;
+
 use parings_core::calendar::DateSpan;
-use parings_core::catalog::Settings;
+use parings_core::catalog::{Network, Settings, StoreTimeline};
+use parings_core::ids::ItemId;
 use parings_core::rollup::{Against, Compared, Headline, Known, Level, Rank, ranks};
 
 use super::{Asked, Row};
-use crate::app::catalog::{Network, StoreTimeline};
 
 /// The same of another span.
 #[derive(Debug, Clone)]
@@ -29,6 +31,8 @@ pub enum Unranked {
     TooFewNights,
     /// The store is new.
     NewStore,
+    /// Other items than those of most children were counted there.
+    OtherItems,
     /// Too many of its tickets were never closed or closed in a lump.
     DoubtfulTickets,
 }
@@ -57,6 +61,7 @@ pub(super) fn ranking(
         .iter()
         .filter_map(|row| Some((row.child.clone()?, by.of(&row.sum, &row.measures), row)))
         .collect();
+    let usual = usual_items(by, children.iter().map(|(_, _, row)| *row));
     let why = |(child, known, row): &(String, Option<Known>, &Row)| {
         let Some(known) = known else { return Some(Unranked::Unknown) };
         if asked.level() == Some(Level::Store) && is_new(child, asked, network, settings) {
@@ -68,6 +73,9 @@ pub(super) fn ranking(
         }
         if known.rate.nights < least {
             return Some(Unranked::TooFewNights);
+        }
+        if by.items(&row.measures) != usual {
+            return Some(Unranked::OtherItems);
         }
         known.range.is_none().then_some(Unranked::NoRange)
     };
@@ -95,6 +103,16 @@ pub(super) fn ranking(
     let badness = |one: &Ranked| Some(by.badness(one.known?.rate.ratio.value()?));
     ranked.sort_by(|a, b| badness(b).cmp(&badness(a)).then_with(|| a.child.cmp(&b.child)));
     ranked
+}
+
+/// The items that the value of most children rests on; of as many, the longer list.
+fn usual_items<'a>(by: Headline, rows: impl Iterator<Item = &'a Row>) -> Vec<ItemId> {
+    let mut lists: BTreeMap<&[ItemId], usize> = BTreeMap::new();
+    for row in rows.filter(|row| by.of(&row.sum, &row.measures).is_some()) {
+        *lists.entry(by.items(&row.measures)).or_default() += 1;
+    }
+    let most = lists.into_iter().max_by_key(|(items, rows)| (*rows, items.len()));
+    most.map(|(items, _)| items.to_vec()).unwrap_or_default()
 }
 
 /// Whether a store has not been open for long at the end of the span.

@@ -16,6 +16,7 @@ use crate::app::{Deps, entries};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
+use crate::http::answers::{Allowed, Found, Queried, Sent, SetUp};
 use crate::http::body::Body;
 use crate::http::faults::Faults;
 use crate::http::page::{NightQuery, Page};
@@ -137,7 +138,7 @@ pub struct RecordedEntriesBody {
 /// Why an entry is withdrawn.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-pub struct WithdrawalBody {
+pub struct EntryWithdrawalBody {
     /// Why it is withdrawn, in words.
     #[schema(min_length = 1, max_length = 300, example = "typed twice")]
     pub reason: String,
@@ -149,18 +150,11 @@ pub struct WithdrawalBody {
 /// sent again, with the same key, is answered as the first time.
 #[utoipa::path(post, path = "/v1/stores/{store}/entries", tag = "entries", request_body = NewEntriesBody,
     params(("store" = String, Path, description = "The store's code", example = "ford"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 201, description = "Recorded, as understood", body = RecordedEntriesBody),
-    (status = 400, description = "The body is not JSON, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Only crew, manager and head office record", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings in force on that date", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or an id was used before", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "Recorded, as understood", body = RecordedEntriesBody),
+        Allowed, Found, Sent, SetUp,
+        (status = 403, description = "Only crew, manager and head office record", body = Problem, content_type = "application/problem+json")))]
 pub async fn add(
     deps: Data<Deps>,
     caller: Caller,
@@ -184,13 +178,9 @@ pub async fn add(
 #[utoipa::path(get, path = "/v1/stores/{store}/entries", operation_id = "list_entries", tag = "entries",
     params(("store" = String, Path, description = "The store's code", example = "ford"), NightQuery),
     responses(
-    (status = 200, description = "A page of entries", body = Page<RecordedEntryBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such store on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of entries", body = Page<RecordedEntryBody>),
+        Allowed, Found, Queried,
+        (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json")))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -207,27 +197,21 @@ pub async fn list(
 /// Withdraw an entry. It stays on record with who withdrew it and why, and counts no longer.
 ///
 /// Crew withdraw what they recorded themselves; the manager and head office any entry.
-#[utoipa::path(post, path = "/v1/stores/{store}/entries/{id}/withdraw", tag = "entries", request_body = WithdrawalBody,
+#[utoipa::path(post, path = "/v1/stores/{store}/entries/{id}/withdraw", tag = "entries", request_body = EntryWithdrawalBody,
     params(("store" = String, Path, description = "The store's code", example = "ford"),
         ("id" = Uuid, Path, description = "The entry"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this request")),
+        IdempotencyKey),
     responses(
-    (status = 200, description = "Withdrawn", body = RecordedEntryBody),
-    (status = 400, description = "The body is not JSON, or there is no Idempotency-Key", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not yours to withdraw", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such entry of the store, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "It was withdrawn before", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the key belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "Withdrawn", body = RecordedEntryBody),
+        Allowed, Found, Sent,
+        (status = 403, description = "Not yours to withdraw", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "It was withdrawn before", body = Problem, content_type = "application/problem+json")))]
 pub async fn withdraw(
     deps: Data<Deps>,
     caller: Caller,
     key: IdempotencyKey,
     path: Path<(String, Uuid)>,
-    Body(sent): Body<WithdrawalBody>,
+    Body(sent): Body<EntryWithdrawalBody>,
 ) -> Result<HttpResponse, AppError> {
     let (store, id) = path.into_inner();
     let (store, id) = (store_of(&store)?, EntryId(id));

@@ -24,6 +24,7 @@ const LOT_MAX: usize = 64;
 #[serde(tag = "kind", rename_all = "snake_case", deny_unknown_fields)]
 pub enum EntryBody {
     /// Food that was thrown away.
+    #[schema(title = "WasteEntry")]
     Waste {
         /// The client's own id of the entry.
         id: Uuid,
@@ -46,6 +47,7 @@ pub enum EntryBody {
         daypart: Option<String>,
     },
     /// Came from a supplier.
+    #[schema(title = "DeliveryEntry")]
     Delivery {
         /// The client's own id of the entry.
         id: Uuid,
@@ -63,6 +65,7 @@ pub enum EntryBody {
         paid: Option<Number>,
     },
     /// Came from another store.
+    #[schema(title = "TransferInEntry")]
     TransferIn {
         /// The client's own id of the entry.
         id: Uuid,
@@ -77,6 +80,7 @@ pub enum EntryBody {
         from: String,
     },
     /// Went to another store.
+    #[schema(title = "TransferOutEntry")]
     TransferOut {
         /// The client's own id of the entry.
         id: Uuid,
@@ -91,6 +95,7 @@ pub enum EntryBody {
         to: String,
     },
     /// Taken through stages, and weighed.
+    #[schema(title = "BatchEntry")]
     Batch {
         /// The client's own id of the entry.
         id: Uuid,
@@ -118,6 +123,7 @@ pub enum EntryBody {
         discard_at: Option<String>,
     },
     /// An item prepared from others.
+    #[schema(title = "PreparationEntry")]
     Preparation {
         /// The client's own id of the entry.
         id: Uuid,
@@ -140,6 +146,7 @@ pub enum EntryBody {
         discard_at: Option<String>,
     },
     /// An item ran out, so that what is made of it could not be sold.
+    #[schema(title = "StockOutEntry")]
     StockOut {
         /// The client's own id of the entry.
         id: Uuid,
@@ -154,6 +161,7 @@ pub enum EntryBody {
         to: Option<String>,
     },
     /// Portions weighed as they were served, for one line of a recipe.
+    #[schema(title = "SampleEntry")]
     Sample {
         /// The client's own id of the entry.
         id: Uuid,

@@ -383,7 +383,7 @@ impl From<&BatchChange> for BatchChangeBody {
 
 /// A set beside the one in force on a date.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct ComparedBody {
+pub struct ComparedParSetBody {
     /// The code of the set that is compared.
     pub code: String,
     /// Its last revision, which is compared.
@@ -401,7 +401,7 @@ pub struct ComparedBody {
     pub errors: Vec<Fault>,
 }
 
-impl From<Compared> for ComparedBody {
+impl From<Compared> for ComparedParSetBody {
     fn from(compared: Compared) -> Self {
         let fault = |flaw: parings_core::catalog::Flaw| {
             Fault::new(format!("/document{}", flaw.at), flaw.says)

@@ -16,6 +16,7 @@ use crate::app::pars::{Draft, Drafted, Publishing};
 use crate::app::{Deps, pars};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Expecting, Found, OfficeOnly, Queried, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
@@ -24,8 +25,8 @@ use crate::http::reply::{self, IdempotencyKey, Precondition};
 use crate::http::stores::store_of;
 
 pub use body::{
-    AppliedBody, ChangeWord, ComparedBody, DraftBody, DraftedBody, ParSetBody, PublicationBody,
-    PublishedBody,
+    AppliedBody, ChangeWord, ComparedParSetBody, DraftBody, DraftedBody, ParSetBody,
+    PublicationBody, PublishedBody,
 };
 pub use store::{InForceBody, StoreParsBody};
 
@@ -43,12 +44,8 @@ fn show(drafted: Drafted) -> HttpResponse {
 /// Every set of standard pars, each as it was revised last, in order of their codes.
 #[utoipa::path(get, path = "/v1/par-sets", operation_id = "list_par_sets", tag = "pars",
     params(PageQuery), responses(
-    (status = 200, description = "A page of sets", body = Page<DraftedBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of sets", body = Page<DraftedBody>),
+        OfficeOnly, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -74,13 +71,10 @@ pub struct RevisionQuery {
 #[utoipa::path(get, path = "/v1/par-sets/{code}", operation_id = "read_par_set", tag = "pars",
     params(("code" = String, Path, description = "The set's code", example = "autumn"),
         RevisionQuery), responses(
-    (status = 200, description = "The revision", body = DraftedBody,
+        (status = 200, description = "The revision", body = DraftedBody,
         headers(("ETag" = String, description = "Of the last revision: for If-Match"))),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such set or revision", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Queried,
+        (status = 404, description = "No such set or revision", body = Problem, content_type = "application/problem+json")))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,
@@ -101,20 +95,11 @@ pub async fn find(
         ("If-None-Match" = Option<String>, Header, description = "`*` to create"),
         ("If-Match" = Option<String>, Header, description = "The ETag last read, to revise")),
     responses(
-    (status = 200, description = "Revised", body = DraftedBody,
+        (status = 200, description = "Revised", body = DraftedBody,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 201, description = "Created", body = DraftedBody,
+        (status = 201, description = "Created", body = DraftedBody,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "The code is none", body = Problem, content_type = "application/problem+json"),
-    (status = 412, description = "Somebody revised it before", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 428, description = "Neither If-None-Match: * nor If-Match", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Sent, Expecting))]
 pub async fn save(
     deps: Data<Deps>,
     caller: Caller,
@@ -153,12 +138,8 @@ pub struct OnQuery {
 #[utoipa::path(get, path = "/v1/par-sets/{code}/difference", operation_id = "compare_par_set", tag = "pars",
     params(("code" = String, Path, description = "The set's code", example = "autumn"), OnQuery),
     responses(
-    (status = 200, description = "The difference, and what would be refused", body = ComparedBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such set", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The difference, and what would be refused", body = ComparedParSetBody),
+        OfficeOnly, Found, Queried))]
 pub async fn difference(
     deps: Data<Deps>,
     caller: Caller,
@@ -166,7 +147,7 @@ pub async fn difference(
     query: Query<OnQuery>,
 ) -> Result<HttpResponse, AppError> {
     let found = pars::difference(&deps, &caller, &set_of(&code)?, query.on).await?;
-    Ok(HttpResponse::Ok().json(ComparedBody::from(found)))
+    Ok(HttpResponse::Ok().json(ComparedParSetBody::from(found)))
 }
 
 /// From when on a set is to be in force, and why.
@@ -188,20 +169,12 @@ pub struct PublishBody {
 #[utoipa::path(post, path = "/v1/par-sets/{code}/publish", operation_id = "publish_par_set", tag = "pars",
     request_body = PublishBody,
     params(("code" = String, Path, description = "The set's code", example = "autumn"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this write"),
+        IdempotencyKey,
         ("If-Match" = String, Header, description = "The ETag of the revision to publish, the last")),
     responses(
-    (status = 201, description = "Published", body = PublishedBody),
-    (status = 400, description = "The body is not JSON, or Idempotency-Key is missing", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such set", body = Problem, content_type = "application/problem+json"),
-    (status = 412, description = "Somebody revised it before", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The date has begun in some store (the earliest that has not is told), the set names what is not in force on it, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 428, description = "If-Match is missing", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "Published", body = PublishedBody),
+        OfficeOnly, Found, Sent, Expecting,
+        (status = 422, description = "The date has begun in some store (the earliest that has not is told), the set names what is not in force on it, or the id belongs to another write", body = Problem, content_type = "application/problem+json")))]
 pub async fn publish(
     deps: Data<Deps>,
     caller: Caller,
@@ -239,17 +212,11 @@ pub struct RollBackBody {
 /// be taken back the same way.
 #[utoipa::path(post, path = "/v1/par-publications/roll-back", operation_id = "roll_back_pars", tag = "pars",
     request_body = RollBackBody,
-    params(("Idempotency-Key" = Uuid, Header, description = "The client's own id of this write")),
+    params(IdempotencyKey),
     responses(
-    (status = 201, description = "Put back", body = PublishedBody),
-    (status = 400, description = "The body is not JSON, or Idempotency-Key is missing", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "No other set was in force before, or it does not hold any more", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 201, description = "Put back", body = PublishedBody),
+        OfficeOnly, Sent,
+        (status = 409, description = "No other set was in force before, or it does not hold any more", body = Problem, content_type = "application/problem+json")))]
 pub async fn roll_back(
     deps: Data<Deps>,
     caller: Caller,
@@ -280,12 +247,8 @@ pub struct HistoryQuery {
 /// that first date, the one recorded last.
 #[utoipa::path(get, path = "/v1/par-publications", operation_id = "list_par_publications", tag = "pars",
     params(HistoryQuery), responses(
-    (status = 200, description = "A page of publications", body = Page<PublicationBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of publications", body = Page<PublicationBody>),
+        OfficeOnly, Queried))]
 pub async fn history(
     deps: Data<Deps>,
     caller: Caller,
@@ -318,13 +281,10 @@ pub struct StoreParsQuery {
 #[utoipa::path(get, path = "/v1/stores/{store}/pars", operation_id = "read_pars", tag = "pars",
     params(("store" = String, Path, description = "The store's code", example = "ford"),
         StoreParsQuery), responses(
-    (status = 200, description = "The pars; of a closed day there are none", body = StoreParsBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Not in force on that date, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The moment is still to come", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The pars; of a closed day there are none", body = StoreParsBody),
+        Allowed, Found, Queried,
+        (status = 403, description = "Not for tills", body = Problem, content_type = "application/problem+json"),
+        (status = 422, description = "The moment is still to come", body = Problem, content_type = "application/problem+json")))]
 pub async fn of_store(
     deps: Data<Deps>,
     caller: Caller,

@@ -35,7 +35,7 @@ pub struct ReceiptBody {
     /// Items due whose count is doubtful and left out: they are as if they had not been counted.
     pub items_left_out: u64,
     /// Which items of the count are left out, and why.
-    pub left_out: Vec<LeftOutBody>,
+    pub left_out: Vec<LeftOutItemBody>,
     /// A count that waits for answers; it displaces nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub held: Option<HeldBody>,
@@ -58,22 +58,22 @@ pub struct ReceiptBody {
     /// soon as head office maps the code.
     pub unmapped: Vec<UnmappedBody>,
     /// What is known of each item.
-    pub items: Vec<ItemBody>,
+    pub items: Vec<NightItemBody>,
     /// What was thrown away, by reason.
-    pub waste: Vec<WasteReasonBody>,
+    pub waste: Vec<NightWasteReasonBody>,
     /// Batches that were weighed.
     pub batches: Vec<BatchBody>,
     /// Preparations whose inputs were weighed.
-    pub preparations: Vec<PreparationBody>,
+    pub preparations: Vec<WeighedPreparationBody>,
     /// Ticket times of the night, and by daypart and channel.
-    pub tickets: TicketsBody,
+    pub tickets: NightTicketsBody,
     /// By daypart and channel.
-    pub dayparts: Vec<DaypartBody>,
+    pub dayparts: Vec<NightDaypartBody>,
 }
 
 /// An item whose count is left out.
 #[derive(Serialize, ToSchema)]
-pub struct LeftOutBody {
+pub struct LeftOutItemBody {
     /// The code of the item whose count is left out.
     #[schema(example = "potato")]
     pub item: String,
@@ -132,7 +132,7 @@ pub struct UnmappedBody {
 
 /// An item of a night, as purchased.
 #[derive(Serialize, ToSchema)]
-pub struct ItemBody {
+pub struct NightItemBody {
     /// The code of the item.
     #[schema(example = "potato")]
     pub item: String,
@@ -209,7 +209,7 @@ pub struct UsageBody {
     pub expected: Option<AmountBody>,
     /// used − made into − expected, with its causes; missing while pending.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub variance: Option<VarianceBody>,
+    pub variance: Option<NightVarianceBody>,
     /// Why these figures are kept out of what compares stores: `negative_use` (more stood there than
     /// could: a delivery or transfer is missing?), `waste_above_handled`, `impossible_yield`,
     /// `short_days`. They go away by themselves when what is missing is entered.
@@ -222,9 +222,9 @@ pub struct UsageBody {
 
 /// A variance and where it went, in physical order. Negative parts stay negative.
 #[derive(Serialize, ToSchema)]
-pub struct VarianceBody {
+pub struct NightVarianceBody {
     /// The variance as a whole.
-    pub total: PartBody,
+    pub total: VariancePartBody,
     /// As a share of what should have been used: expected + made into.
     pub of_expected: RatioBody,
     /// As a share of net sales; missing while they are unknown.
@@ -233,17 +233,17 @@ pub struct VarianceBody {
     /// The share of use that is accounted for: (expected + made into) ÷ used.
     pub accounted: RatioBody,
     /// Written down as thrown away, safety discards apart.
-    pub waste: PartBody,
+    pub waste: VariancePartBody,
     /// Lost in weighed batches beyond the standard yield.
-    pub yield_loss: PartBody,
+    pub yield_loss: VariancePartBody,
     /// Served beyond the recipe, as portions weighed over the last nights say; missing without any.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub over_portioning: Option<PartBody>,
+    pub over_portioning: Option<VariancePartBody>,
     /// Portions weighed that this rests on.
     pub portions_weighed: u64,
     /// The rest. The loss of the last cooking is rarely weighed: what of it differs from the
     /// standard hides here and in over-portioning.
-    pub unexplained: PartBody,
+    pub unexplained: VariancePartBody,
     /// What the rest says, given how far it may be off.
     #[schema(example = "Cannot be told from zero: 2.413 kg, give or take 5.205.")]
     pub reading: String,
@@ -251,7 +251,7 @@ pub struct VarianceBody {
 
 /// A part of a variance.
 #[derive(Serialize, ToSchema)]
-pub struct PartBody {
+pub struct VariancePartBody {
     /// The amount of the item.
     pub amount: AmountBody,
     /// How far that may be off, one standard deviation, in the same unit; missing where it is
@@ -265,7 +265,7 @@ pub struct PartBody {
 
 /// Waste under one reason.
 #[derive(Serialize, ToSchema)]
-pub struct WasteReasonBody {
+pub struct NightWasteReasonBody {
     /// The code of the reason.
     #[schema(example = "expired")]
     pub reason: String,
@@ -274,12 +274,12 @@ pub struct WasteReasonBody {
     /// What it cost in all, at standard prices.
     pub cost: Number,
     /// What was thrown away under it, item by item.
-    pub lines: Vec<WasteLineBody>,
+    pub lines: Vec<NightWasteLineBody>,
 }
 
 /// Waste of an item.
 #[derive(Serialize, ToSchema)]
-pub struct WasteLineBody {
+pub struct NightWasteLineBody {
     /// The code of the item that was thrown away.
     pub item: String,
     /// The stage; missing for as purchased.
@@ -321,7 +321,7 @@ pub struct StageYieldBody {
 
 /// A preparation whose inputs were weighed.
 #[derive(Serialize, ToSchema)]
-pub struct PreparationBody {
+pub struct WeighedPreparationBody {
     /// The code of the item that was made.
     pub item: String,
     /// How much of it.
@@ -355,7 +355,7 @@ pub enum GradeBody {
 
 /// How long orders took.
 #[derive(Serialize, ToSchema)]
-pub struct TicketsBody {
+pub struct NightTicketsBody {
     /// Every order that was placed, whether it was timed or not.
     pub orders: u64,
     /// Orders whose time counts.
@@ -368,7 +368,7 @@ pub struct TicketsBody {
     pub p90_s: Option<u32>,
     /// Within the target; missing where there is no target.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub within_target: Option<WithinTargetBody>,
+    pub within_target: Option<NightWithinTargetBody>,
     /// Never closed: no time, but counted.
     pub never_closed: u64,
     /// Closed in a lump to clear the screen: no time, but counted.
@@ -379,7 +379,7 @@ pub struct TicketsBody {
 
 /// Orders within their target.
 #[derive(Serialize, ToSchema)]
-pub struct WithinTargetBody {
+pub struct NightWithinTargetBody {
     /// Orders handed off within their target.
     pub within: u64,
     /// Orders that had a target.
@@ -394,7 +394,7 @@ pub struct WithinTargetBody {
 
 /// A daypart and channel.
 #[derive(Serialize, ToSchema)]
-pub struct DaypartBody {
+pub struct NightDaypartBody {
     /// The daypart; `outside` and `unknown` are kept words.
     pub daypart: String,
     /// The channel; `unknown` and `every` are kept words.
@@ -404,7 +404,7 @@ pub struct DaypartBody {
     /// Net sales in it, in the network's currency.
     pub sales: Number,
     /// How long its orders took.
-    pub tickets: TicketsBody,
+    pub tickets: NightTicketsBody,
     /// Minutes that items were out, added up over items.
     pub stock_out_minutes: u64,
 }

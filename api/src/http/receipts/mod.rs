@@ -13,6 +13,7 @@ use utoipa::IntoParams;
 use crate::app::{Deps, receipts};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::nights::{maybe_instant, night_of};
 pub use body::*;
 
@@ -37,13 +38,8 @@ pub struct KnownQuery {
     responses(
         (status = 200, description = "The receipt; without any count there is no ETag", body = ReceiptBody,
             headers(("ETag" = Option<String>, description = "Of the last revision of the count, whatever became of it"))),
-        (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-        (status = 403, description = "Not for this role", body = Problem, content_type = "application/problem+json"),
-        (status = 404, description = "No such store to be seen", body = Problem, content_type = "application/problem+json"),
-        (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-        (status = 422, description = "The moment is to come, or this would take too many nights", body = Problem, content_type = "application/problem+json"),
-        (status = 409, description = "The network is not set up yet", body = Problem, content_type = "application/problem+json"),
-        (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        Allowed, Found, Queried, SetUp,
+        (status = 422, description = "The moment is to come, or this would take too many nights", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

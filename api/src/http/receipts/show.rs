@@ -6,7 +6,7 @@ use parings_core::money::{Currency, Money};
 use parings_core::night::State;
 use parings_core::quantity::{Dimension, Tallied};
 use parings_core::stats::{Confidence, Grade, Percentile};
-use parings_core::tally::{DaypartTally, RULES, SalesSource};
+use parings_core::tally::{DaypartTally, SalesSource};
 use parings_core::tickets::TicketTally;
 use parings_core::usage::Estimate;
 use rust_decimal::Decimal;
@@ -22,7 +22,7 @@ fn percent(share: f64) -> Number {
     Number(Decimal::try_from(share * 100.0).unwrap_or_default().round_dp(1).normalize())
 }
 
-impl TicketsBody {
+impl NightTicketsBody {
     fn new(tally: &TicketTally, settings: &Settings) -> Self {
         let least = settings.minimum_tickets;
         let shown = |p| tally.shown_percentile(p, least).map(|seconds| seconds.0);
@@ -32,7 +32,7 @@ impl TicketsBody {
             timed: tally.times.count(),
             p50_s: shown(Percentile::P50),
             p90_s: shown(Percentile::P90),
-            within_target: within.map(|(share, interval)| WithinTargetBody {
+            within_target: within.map(|(share, interval)| NightWithinTargetBody {
                 within: share.hits(),
                 of: share.of(),
                 percent: percent(share.share()),
@@ -58,7 +58,7 @@ impl ReceiptBody {
             store: receipt.store.to_string(),
             business_date: receipt.date.into(),
             currency: currency.as_str().to_owned(),
-            rules: RULES,
+            rules: receipt.rules,
             known_at: receipt.known_at,
             items_due: night.items_due,
             items_counted: night.items_counted,
@@ -66,7 +66,7 @@ impl ReceiptBody {
             left_out: receipt
                 .left_out
                 .iter()
-                .map(|(item, why)| LeftOutBody { item: item.to_string(), why: why.clone() })
+                .map(|(item, why)| LeftOutItemBody { item: item.to_string(), why: why.clone() })
                 .collect(),
             held: receipt.waiting.iter().rev().find_map(|w| HeldBody::new(w, &currency)),
             proposed: receipt
@@ -102,7 +102,7 @@ impl ReceiptBody {
             preparations: receipt
                 .preparations
                 .iter()
-                .map(|made| PreparationBody {
+                .map(|made| WeighedPreparationBody {
                     item: made.item.to_string(),
                     made: AmountBody::new(made.made, dimension_of(&receipt.items, &made.item)),
                     effect: made.effect.map(|effect| RecipeEffectBody {
@@ -111,24 +111,24 @@ impl ReceiptBody {
                     }),
                 })
                 .collect(),
-            tickets: TicketsBody::new(&tickets, &receipt.settings),
+            tickets: NightTicketsBody::new(&tickets, &receipt.settings),
             dayparts: receipt
                 .day
                 .dayparts
                 .iter()
-                .map(|(key, part)| DaypartBody {
+                .map(|(key, part)| NightDaypartBody {
                     daypart: key.daypart.to_string(),
                     channel: key.channel.to_string(),
                     units: part.units,
                     sales: money(part.sales, &currency),
-                    tickets: TicketsBody::new(&part.tickets, &receipt.settings),
+                    tickets: NightTicketsBody::new(&part.tickets, &receipt.settings),
                     stock_out_minutes: part.stock_out_minutes,
                 })
                 .collect(),
             items: receipt
                 .items
                 .iter()
-                .map(|item| ItemBody::new(item, &receipt.settings, &trace))
+                .map(|item| NightItemBody::new(item, &receipt.settings, &trace))
                 .collect(),
             count: receipt.count.map(|taken| CountBody::new(ctx, taken, &receipt.items)),
         }
@@ -161,15 +161,15 @@ fn dimension_of(items: &[ItemReport], item: &ItemId) -> Dimension {
     found.map_or(Dimension::Count, |report| report.item.base)
 }
 
-fn waste(items: &[ItemReport], currency: &Currency) -> Vec<WasteReasonBody> {
-    let mut by_reason: std::collections::BTreeMap<_, (bool, Money, Vec<WasteLineBody>)> =
+fn waste(items: &[ItemReport], currency: &Currency) -> Vec<NightWasteReasonBody> {
+    let mut by_reason: std::collections::BTreeMap<_, (bool, Money, Vec<NightWasteLineBody>)> =
         std::collections::BTreeMap::new();
     for report in items {
         for line in &report.day.waste {
             let (safety, cost, lines) = by_reason.entry(line.reason.clone()).or_default();
             *safety = line.safety;
             *cost += line.cost;
-            lines.push(WasteLineBody {
+            lines.push(NightWasteLineBody {
                 item: report.id.to_string(),
                 stage: line.stage.as_ref().map(ToString::to_string),
                 daypart: line.daypart.as_ref().map(ToString::to_string),
@@ -180,7 +180,7 @@ fn waste(items: &[ItemReport], currency: &Currency) -> Vec<WasteReasonBody> {
     }
     by_reason
         .into_iter()
-        .map(|(reason, (safety, cost, lines))| WasteReasonBody {
+        .map(|(reason, (safety, cost, lines))| NightWasteReasonBody {
             reason: reason.to_string(),
             safety,
             cost: money(cost, currency),
@@ -213,7 +213,7 @@ impl From<&BatchReport> for BatchBody {
     }
 }
 
-impl ItemBody {
+impl NightItemBody {
     fn new(report: &ItemReport, settings: &Settings, trace: &str) -> Self {
         let amount = |amount| AmountBody::new(amount, report.item.base);
         Self {
@@ -260,16 +260,16 @@ fn usage(report: &ItemReport, settings: &Settings) -> Option<UsageBody> {
     })
 }
 
-fn variance(report: &ItemReport, settings: &Settings) -> Option<VarianceBody> {
+fn variance(report: &ItemReport, settings: &Settings) -> Option<NightVarianceBody> {
     let (span, causes) = (report.span.as_ref()?, report.causes.as_ref()?);
     let (due, variance) = (span.due()?, causes.variance.amount);
     let base = report.item.base;
-    let part = |amount: Tallied, cost: Option<Money>| PartBody {
+    let part = |amount: Tallied, cost: Option<Money>| VariancePartBody {
         amount: AmountBody::new(amount, base),
         give_or_take: None,
         cost: cost.map(|cost| money(cost, &settings.currency)),
     };
-    let estimate = |estimate: Estimate, cost| PartBody {
+    let estimate = |estimate: Estimate, cost| VariancePartBody {
         give_or_take: estimate.sd.and_then(|sd| spread(sd, base)),
         ..part(estimate.amount, cost)
     };
@@ -277,7 +277,7 @@ fn variance(report: &ItemReport, settings: &Settings) -> Option<VarianceBody> {
     let rest_cost = span.variance_cost.map(|all| {
         all - span.wasted_cost - span.yield_loss_cost - over_cost.unwrap_or(Money::ZERO)
     });
-    Some(VarianceBody {
+    Some(NightVarianceBody {
         total: estimate(causes.variance, span.variance_cost),
         of_expected: RatioBody::of_amounts(variance, due, base),
         of_sales: span

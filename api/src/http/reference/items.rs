@@ -44,6 +44,9 @@ pub struct ItemBody {
     pub bridge: BridgeBody,
     /// How often it is counted.
     pub rhythm: RhythmBody,
+    /// The kinds of stores that keep it, by their codes; without any, every store does.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub formats: Vec<String>,
     /// Where it is counted: the lines of the count sheet.
     #[serde(default)]
     pub shelves: Vec<ShelfBody>,
@@ -236,6 +239,7 @@ impl ItemBody {
                 Some(Preparation { batch: batch?, inputs: inputs?, water: water? })
             })
         });
+        let formats = faults.parse_each("formats", &self.formats);
         let count_error = faults.maybe(self.count_error, |f, typed| typed.read(f, "count_error"));
         Some(Item {
             title: title?,
@@ -244,6 +248,7 @@ impl ItemBody {
             packs: packs?,
             bridge: bridge?,
             rhythm: self.rhythm.into(),
+            formats: formats?,
             shelves: shelves?,
             life_hours: self.life_hours,
             pans: pans?,
@@ -369,6 +374,7 @@ impl From<&Item> for ItemBody {
                 each: item.bridge.each.map(|mass| Number(mass.value())),
             },
             rhythm: item.rhythm.into(),
+            formats: item.formats.iter().map(ToString::to_string).collect(),
             shelves: item
                 .shelves
                 .iter()

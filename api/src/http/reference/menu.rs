@@ -45,14 +45,14 @@ pub struct SizeBody {
     pub lines: Vec<InputBody>,
     /// Other products it is put together from.
     #[serde(default)]
-    pub parts: Vec<PartBody>,
+    pub parts: Vec<ComboPartBody>,
 }
 
 /// A product inside a combo.
 #[derive(Debug, Clone, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(example = json!({ "product": "fries", "size": "medium", "count": 1 }))]
-pub struct PartBody {
+pub struct ComboPartBody {
     /// The code of the product that the combo holds.
     pub product: String,
     /// The code of the size in which the combo holds it.
@@ -133,7 +133,7 @@ impl ProductBody {
 
 impl From<&Product> for ProductBody {
     fn from(product: &Product) -> Self {
-        let part = |part: &ComboPart| PartBody {
+        let part = |part: &ComboPart| ComboPartBody {
             product: part.product.to_string(),
             size: part.size.to_string(),
             count: part.count,

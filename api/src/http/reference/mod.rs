@@ -19,13 +19,16 @@ use parings_core::catalog::{Document, Kind};
 use parings_core::ids::{ItemId, WriteId};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
-use utoipa::{IntoParams, ToSchema};
+use utoipa::openapi::RefOr;
+use utoipa::openapi::schema::{AnyOfBuilder, RefBuilder, Schema};
+use utoipa::{IntoParams, PartialSchema, ToSchema};
 use uuid::Uuid;
 
 use crate::app::reference::{AsOf, Change, Version};
 use crate::app::{Deps, reference};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Expecting, Found, OfficeOnly, Queried, Sent, SignedIn};
 use crate::http::body::{Body, read_value};
 use crate::http::faults::Faults;
 use crate::http::page::{Page, PageQuery};
@@ -34,9 +37,30 @@ use crate::http::reply::{self, IdempotencyKey, Precondition};
 macro_rules! documents {
     ($($(#[$doc:meta])* $kind:ident($body:ty) by $read:ident;)*) => {
         /// A reference document. Which shape it has goes by the kind in the path.
-        #[derive(Debug, Clone, Serialize, ToSchema)]
+        #[derive(Debug, Clone, Serialize)]
         #[serde(untagged)]
         pub enum DocumentBody { $($(#[$doc])* $kind($body),)* }
+
+        // The derive would say `oneOf`, which forbids that regions, owners and formats look alike.
+        impl PartialSchema for DocumentBody {
+            fn schema() -> RefOr<Schema> {
+                let any = AnyOfBuilder::new()
+                    .description(Some("A reference document; its shape goes by the kind in the path."));
+                $(let any = any.item(
+                    RefBuilder::new()
+                        .ref_location_from_schema_name(<$body>::name())
+                        .description(Some(format!("Under `{}`.", Kind::$kind.word()))),
+                );)*
+                any.into()
+            }
+        }
+
+        impl ToSchema for DocumentBody {
+            fn schemas(schemas: &mut Vec<(String, RefOr<Schema>)>) {
+                $(schemas.push((<$body>::name().into_owned(), <$body>::schema()));
+                <$body>::schemas(schemas);)*
+            }
+        }
 
         /// Reads a document of a kind; every fault is told, with its place under `/document`.
         ///
@@ -62,40 +86,42 @@ macro_rules! documents {
     };
 }
 
+// Those that ask for most stand first: a client that takes the first shape that a document fits
+// loses nothing of it.
 documents! {
     /// Under `settings`; its one code is `network`.
     Settings(day::SettingsBody) by read;
-    /// Under `regions`.
-    Region(places::TitledBody) by region;
-    /// Under `districts`.
-    District(places::DistrictBody) by read;
-    /// Under `owners`.
-    Owner(places::TitledBody) by owner;
-    /// Under `formats`.
-    Format(places::TitledBody) by format;
-    /// Under `places`.
-    Place(places::PlaceBody) by read;
     /// Under `stores`.
     Store(places::StoreBody) by read;
-    /// Under `dayparts`.
-    Dayparts(day::DaypartsBody) by read;
-    /// Under `channels`.
-    Channel(day::ChannelBody) by read;
-    /// Under `reasons`.
-    Reason(day::ReasonBody) by read;
     /// Under `items`.
     Item(items::ItemBody) by read;
+    /// Under `districts`.
+    District(places::DistrictBody) by read;
+    /// Under `places`.
+    Place(places::PlaceBody) by read;
+    /// Under `dayparts`.
+    Dayparts(day::DaypartsBody) by read;
+    /// Under `reasons`.
+    Reason(day::ReasonBody) by read;
     /// Under `prices`.
     Price(items::PriceBody) by read;
     /// Under `products`.
     Product(menu::ProductBody) by read;
     /// Under `additions`.
     Addition(menu::AdditionBody) by read;
+    /// Under `channels`.
+    Channel(day::ChannelBody) by read;
+    /// Under `regions`.
+    Region(places::TitledBody) by region;
+    /// Under `owners`.
+    Owner(places::TitledBody) by owner;
+    /// Under `formats`.
+    Format(places::TitledBody) by format;
 }
 
 /// A version of a document.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct VersionBody {
+pub struct DocumentVersionBody {
     /// The kind of document, as in the address.
     #[schema(example = "items")]
     pub kind: String,
@@ -120,7 +146,7 @@ pub struct VersionBody {
     pub document: DocumentBody,
 }
 
-impl From<Version> for VersionBody {
+impl From<Version> for DocumentVersionBody {
     fn from(version: Version) -> Self {
         Self {
             kind: version.kind.word().to_owned(),
@@ -181,7 +207,7 @@ fn as_of(on: Option<BusinessDate>, known_at: Option<&str>) -> Result<AsOf, AppEr
     "valid_from": "2026-07-01",
     "document": { "price": "20.41", "per": { "value": "1", "unit": "bag" } },
 }))]
-pub struct ChangeBody {
+pub struct DocumentChangeBody {
     /// The client's own id of this write.
     pub submission_id: Uuid,
     /// The first business date it holds for. Today in UTC or earlier restates the past and needs a
@@ -223,7 +249,7 @@ fn reason_of(sent: &str) -> Result<String, AppError> {
 
 fn show(version: Version) -> HttpResponse {
     let etag = version.etag();
-    HttpResponse::Ok().insert_header((header::ETAG, etag)).json(VersionBody::from(version))
+    HttpResponse::Ok().insert_header((header::ETAG, etag)).json(DocumentVersionBody::from(version))
 }
 
 /// Documents of a kind in force on a date.
@@ -233,12 +259,8 @@ fn show(version: Version) -> HttpResponse {
     params(("kind" = String, Path, example = "items",
         description = "settings, regions, districts, owners, formats, places, stores, dayparts, channels, reasons, items, prices, products or additions"),
         ListQuery), responses(
-    (status = 200, description = "A page of documents", body = Page<VersionBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such kind", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of documents", body = Page<DocumentVersionBody>),
+        SignedIn, Found, Queried))]
 pub async fn list(
     deps: Data<Deps>,
     caller: Caller,
@@ -251,7 +273,7 @@ pub async fn list(
     let page = PageQuery { after: query.after, limit: query.limit };
     let (limit, after) = (page.limit()?, page.after()?);
     let found = reference::list(&deps, &caller, kind, as_of, after, limit + 1).await?;
-    Ok(HttpResponse::Ok().json(Page::<VersionBody>::cut(found, limit, |v| v.code.clone())?))
+    Ok(HttpResponse::Ok().json(Page::<DocumentVersionBody>::cut(found, limit, |v| v.code.clone())?))
 }
 
 /// A document in force on a date.
@@ -259,13 +281,9 @@ pub async fn list(
     params(("kind" = String, Path, description = "The kind", example = "items"),
         ("code" = String, Path, description = "The document's code", example = "potato"), AsOfQuery),
     responses(
-    (status = 200, description = "The document", body = VersionBody,
+        (status = 200, description = "The document", body = DocumentVersionBody,
         headers(("ETag" = String, description = "For If-Match of a change that starts on this date"))),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Not in force, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        SignedIn, Found, Queried))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,
@@ -282,12 +300,8 @@ pub async fn find(
     params(("kind" = String, Path, description = "The kind", example = "items"),
         ("code" = String, Path, description = "The document's code", example = "potato"), PageQuery),
     responses(
-    (status = 200, description = "A page of versions", body = Page<VersionBody>),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Never recorded, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something in the query cannot be taken", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "A page of versions", body = Page<DocumentVersionBody>),
+        SignedIn, Found, Queried))]
 pub async fn versions(
     deps: Data<Deps>,
     caller: Caller,
@@ -298,7 +312,7 @@ pub async fn versions(
     let (limit, before) = (query.limit()?, query.after()?);
     let kind = kind_of(&kind)?;
     let found = reference::history(&deps, &caller, kind, &code, before, limit + 1).await?;
-    Ok(HttpResponse::Ok().json(Page::<VersionBody>::cut(found, limit, |v| v.id)?))
+    Ok(HttpResponse::Ok().json(Page::<DocumentVersionBody>::cut(found, limit, |v| v.id)?))
 }
 
 /// Create or change a document from a business date on.
@@ -308,33 +322,24 @@ pub async fn versions(
 /// A restated document reaches the figures of nights already tallied through `/v1/restatements`.
 /// `If-Match` takes the ETag of the version in force on `valid_from`, which `?on=` reads.
 #[utoipa::path(put, path = "/v1/reference/{kind}/{code}", tag = "reference",
-    request_body = ChangeBody,
+    request_body = DocumentChangeBody,
     params(("kind" = String, Path, description = "The kind", example = "items"),
         ("code" = String, Path, description = "The document's code", example = "potato"),
         ("If-None-Match" = Option<String>, Header, description = "`*` to create"),
         ("If-Match" = Option<String>, Header, description = "The ETag last read, to change")),
     responses(
-    (status = 200, description = "Changed", body = VersionBody,
+        (status = 200, description = "Changed", body = DocumentVersionBody,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 201, description = "Created", body = VersionBody,
+        (status = 201, description = "Created", body = DocumentVersionBody,
         headers(("ETag" = String, description = "For If-Match"))),
-    (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such kind", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Documents that name this one would not hold any more", body = Problem, content_type = "application/problem+json"),
-    (status = 412, description = "Not as expected on that date", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 428, description = "Neither If-None-Match: * nor If-Match", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Sent, Expecting,
+        (status = 409, description = "Documents that name this one would not hold any more", body = Problem, content_type = "application/problem+json")))]
 pub async fn change(
     deps: Data<Deps>,
     caller: Caller,
     path: Path<(String, String)>,
     expected: Precondition,
-    Body(sent): Body<ChangeBody>,
+    Body(sent): Body<DocumentChangeBody>,
 ) -> Result<HttpResponse, AppError> {
     let (kind, code) = path.into_inner();
     let kind = kind_of(&kind)?;
@@ -347,7 +352,9 @@ pub async fn change(
     let write_id = WriteId(sent.submission_id);
     let (valid_from, document) = (sent.valid_from, Some(document));
     let change = Change { write_id, kind, code, valid_from, reason, document };
-    reply::send(reference::change(&deps, &caller, &expected.0, change, VersionBody::from).await?)
+    reply::send(
+        reference::change(&deps, &caller, &expected.0, change, DocumentVersionBody::from).await?,
+    )
 }
 
 /// All three, or the faults of all three.
@@ -378,22 +385,13 @@ fn all_of<A, B, C>(
     request_body = RetireBody,
     params(("kind" = String, Path, description = "The kind", example = "items"),
         ("code" = String, Path, description = "The document's code", example = "potato"),
-        ("Idempotency-Key" = Uuid, Header, description = "The client's own id of this write"),
+        IdempotencyKey,
         ("If-Match" = String, Header, description = "The ETag of the version in force on that date")),
     responses(
-    (status = 200, description = "Ended", body = VersionBody,
+        (status = 200, description = "Ended", body = DocumentVersionBody,
         headers(("ETag" = String, description = "Of the version that ends it"))),
-    (status = 400, description = "The body is not JSON, or Idempotency-Key is missing", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not head office", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "Not in force on that date", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "Others still name it", body = Problem, content_type = "application/problem+json"),
-    (status = 412, description = "Not as expected on that date", body = Problem, content_type = "application/problem+json"),
-    (status = 413, description = "The body is too large", body = Problem, content_type = "application/problem+json"),
-    (status = 415, description = "Not application/json", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "Something cannot be taken, or the id belongs to another write", body = Problem, content_type = "application/problem+json"),
-    (status = 428, description = "If-Match is missing", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        OfficeOnly, Found, Sent, Expecting,
+        (status = 409, description = "Others still name it", body = Problem, content_type = "application/problem+json")))]
 pub async fn retire(
     deps: Data<Deps>,
     caller: Caller,
@@ -411,5 +409,7 @@ pub async fn retire(
         reason: Some(reason_of(&sent.reason)?),
         document: None,
     };
-    reply::send(reference::change(&deps, &caller, &expected.0, change, VersionBody::from).await?)
+    reply::send(
+        reference::change(&deps, &caller, &expected.0, change, DocumentVersionBody::from).await?,
+    )
 }

@@ -18,6 +18,7 @@ use utoipa::{IntoParams, ToSchema};
 use crate::app::{Deps, rollups};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
+use crate::http::answers::{Allowed, Found, Queried, SetUp};
 use crate::http::nights::maybe_instant;
 
 pub use body::{HeadlineBody, NightsBody, RankBody, RollupBody};
@@ -183,14 +184,9 @@ fn short(text: &str) -> String {
 /// to their own date. What is missing from a row is not known; it is not zero.
 #[utoipa::path(get, path = "/v1/rollups", operation_id = "find_rollup", tag = "rollups",
     params(RollupQuery), responses(
-    (status = 200, description = "The rows of the scope, then those of its children", body = RollupBody),
-    (status = 400, description = "The query cannot be read", body = Problem, content_type = "application/problem+json"),
-    (status = 401, description = "Not signed in", body = Problem, content_type = "application/problem+json"),
-    (status = 403, description = "Not for your role", body = Problem, content_type = "application/problem+json"),
-    (status = 404, description = "No such scope, or not yours to see", body = Problem, content_type = "application/problem+json"),
-    (status = 409, description = "The network has no settings yet", body = Problem, content_type = "application/problem+json"),
-    (status = 422, description = "The dates run backwards, the moment is to come, or this would be too many nights, buckets or rows", body = Problem, content_type = "application/problem+json"),
-    (status = 503, description = "Busy", body = Problem, content_type = "application/problem+json")))]
+        (status = 200, description = "The rows of the scope, then those of its children", body = RollupBody),
+        Allowed, Found, Queried, SetUp,
+        (status = 422, description = "The dates run backwards, the moment is to come, or this would be too many nights, buckets or rows", body = Problem, content_type = "application/problem+json")))]
 pub async fn find(
     deps: Data<Deps>,
     caller: Caller,

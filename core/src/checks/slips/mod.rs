@@ -7,6 +7,8 @@
 //! shelf.
 
 mod readings;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 

@@ -156,3 +156,37 @@ fn trading_hours_and_the_next_opening() {
     ford.open.clear();
     assert_eq!(next_opening(&ford, &dayparts, saturday), at("2025-06-15T03:00:00Z"));
 }
+
+/// The edges of a date: the very close of the trading day, its opening, the cut-off itself.
+#[test]
+fn the_moment_itself_counts() {
+    // Friday closes at 22:00, which is 20:00 in UTC: from then on Thursday's count is asked about.
+    assert!(sent("2025-06-13T19:59:59Z", "2025-06-12").is_empty());
+    assert_eq!(
+        sent("2025-06-13T20:00:00Z", "2025-06-12"),
+        [("after_midnight", Treatment::Confirm)]
+    );
+    // Saturday opens at 11:00: from then on it may close.
+    assert_eq!(
+        sent("2025-06-14T08:59:59Z", "2025-06-14"),
+        [("after_midnight", Treatment::Confirm)]
+    );
+    assert!(sent("2025-06-14T09:00:00Z", "2025-06-14").is_empty());
+    // The cut-off is 05:00: until then Friday's count is told to be Friday's.
+    assert_eq!(sent("2025-06-14T02:59:59Z", "2025-06-13"), [("after_midnight", Treatment::Flag)]);
+    assert!(sent("2025-06-14T03:00:00Z", "2025-06-13").is_empty());
+}
+
+/// With two hours of grace yesterday is welcome until midnight, and tonight from 09:00 on.
+#[test]
+fn hours_of_grace_lie_outside_the_trading_day() {
+    let asked = |now: &str, date: &str| {
+        let limits = Limits { date_hours: crate::catalog::Hours(2), ..Limits::default() };
+        let scene = Scene { now: at(now), date: super::date(date), limits, ..Scene::new(&[]) };
+        !scene.found(CheckKind::AfterMidnight).is_empty()
+    };
+    assert!(!asked("2025-06-13T21:59:59Z", "2025-06-12"));
+    assert!(asked("2025-06-13T22:00:00Z", "2025-06-12"));
+    assert!(asked("2025-06-14T06:59:59Z", "2025-06-14"));
+    assert!(!asked("2025-06-14T07:00:00Z", "2025-06-14"));
+}

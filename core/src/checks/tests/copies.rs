@@ -139,3 +139,60 @@ fn two_counters() {
     assert_eq!(offered(&turned.differ[0]), ["7 tray", "6 tray"]);
     assert!(merge(&catalog, &[parts[0].clone(), parts[0].clone()]).differ.is_empty());
 }
+
+/// Of five items that move, the fewest that prove anything, four are 80 %: the least share.
+#[test]
+fn the_fewest_and_the_least_share_are_enough() {
+    let then = [1_200, 800, 450, 930, 610, 0];
+    let now = [1_200, 800, 450, 930, 600, 0];
+    assert_eq!(copied(now, then, 300).found(CheckKind::CopiedCount).len(), 1);
+    let wider = |limits| {
+        let scene = Scene { limits, ..copied(now, then, 300) };
+        scene.found(CheckKind::CopiedCount).len()
+    };
+    assert_eq!(wider(Limits { copied_items: 6, ..Limits::default() }), 0);
+    let copied_share = crate::stats::Share::per_mille(801);
+    assert_eq!(wider(Limits { copied_share, ..Limits::default() }), 0);
+}
+
+/// What moves by no more than the scale shows says nothing; a gram more does.
+#[test]
+fn what_the_scale_could_miss_does_not_move() {
+    let then = [1_200, 800, 450, 930, 610, 275];
+    assert!(copied(then, then, 5).found(CheckKind::CopiedCount).is_empty());
+    assert_eq!(copied(then, then, 6).found(CheckKind::CopiedCount).len(), 1);
+}
+
+/// The same weights in another unit are the same; so many pieces are no weight.
+#[test]
+fn weights_are_compared_as_weights() {
+    let then = [1_200, 800, 450, 930, 610, 275];
+    let kilograms: Vec<_> = TUBS
+        .iter()
+        .zip(["1.2", "0.8", "0.45", "0.93", "0.61", "0.275"])
+        .map(|(tub, kg)| line(tub, "cold-room", kg, "kg"))
+        .collect();
+    let mut scene = copied(then, then, 300);
+    scene.count = count(&kilograms);
+    assert_eq!(scene.found(CheckKind::CopiedCount).len(), 1);
+    let pieces = || [line("buns", "dry-store", "288", "each")];
+    let limits = Limits { copied_items: 1, ..Limits::default() };
+    let scene = Scene { limits, ..Scene::new(&pieces()) }.after([count(&pieces())]).with(
+        "buns",
+        one_night(480, 0, 192, 288),
+        Vec::new(),
+    );
+    assert!(scene.found(CheckKind::CopiedCount).is_empty());
+}
+
+/// Volumes and what the catalogue does not know stand on no scale.
+#[test]
+fn only_known_weights_are_a_habit() {
+    let of = |item: &str, unit: &str| {
+        let lines: Vec<_> =
+            (1..=40).map(|n| line(item, "cold-room", &(25 * n).to_string(), unit)).collect();
+        rounding_habit(&catalog(), &[count(&lines)], &Limits::default()).is_some()
+    };
+    assert!(of("basil", "g"));
+    assert!(!of("basil", "ml") && !of("salt", "g") && !of("basil", "each"));
+}

@@ -1,9 +1,12 @@
 //! Each kind of check with the trade's thresholds, which are common practice and have no source.
 //! The numbers are invented worked examples.
 
+mod answers;
 mod around;
 mod clock;
 mod copies;
+mod expect;
+mod merge;
 mod slips;
 mod stock;
 

@@ -170,6 +170,79 @@ fn what_is_worth_less_than_a_question_is_only_said() {
     assert_eq!((asked[0].kind, asked[0].treatment), (CheckKind::DecimalSlip, Treatment::Confirm));
 }
 
+/// What is at stake in the pounds above, to the ten-thousandth, is asked about; a ten-thousandth less
+/// than the least is said.
+#[test]
+fn what_is_worth_exactly_a_question_is_asked() {
+    let asked = |least: &str| {
+        let least_stake = Money::from_decimal(d(least)).unwrap();
+        let limits = Limits { least_stake, ..Limits::default() };
+        slips(&Scene { limits, ..beans("39.7", "kg", 39_700) }.given())[0].treatment
+    };
+    assert_eq!(asked("43.3848"), Treatment::Confirm);
+    assert_eq!(asked("43.3849"), Treatment::Flag);
+}
+
+/// 12 kg usually stand on the shelf, in two lines; the other place is no witness of it. 10 and 20 kg
+/// are 18 too much: 2 kg were meant beside the 10.
+#[test]
+fn a_line_is_weighed_with_its_shelf_alone() {
+    let at = |place: &str, kg: &str| line("beans", place, kg, "kg");
+    let night = |n: usize| {
+        let kg = ["1.9", "2", "2.1"][n % 3];
+        count(&[at("cold-room", "10"), at("cold-room", kg), at("dry-store", "50")])
+    };
+    let lines = [at("cold-room", "10"), at("cold-room", "20"), at("dry-store", "50")];
+    let scene = Scene::new(&lines).after((0..12).map(night));
+    let found = slips(&scene.given());
+    assert_eq!(found.iter().map(offered).collect::<Vec<_>>(), [["20 kg", "2 kg"]]);
+}
+
+/// A stack of 56 buns is 17 % more than a tray of 48, and nobody could tell them apart: only the
+/// pieces are offered.
+#[test]
+fn packs_that_hold_about_the_same_are_not_told_apart() {
+    let past = (0..12).map(|n| one_night(480, 0, 144, 336 + n % 3 - 1)).collect();
+    let mut scene = Scene::new(&[line("buns", "dry-store", "7", "tray")]).with(
+        "buns",
+        one_night(480, 0, 144, 336),
+        past,
+    );
+    let stack = json!({ "code": "stack", "title": "Stack", "holds": { "value": "56",
+        "unit": "each" } });
+    scene
+        .catalog
+        .items
+        .get_mut(&code("buns"))
+        .unwrap()
+        .packs
+        .push(serde_json::from_value(stack).unwrap());
+    assert!(slips(&scene.given()).is_empty());
+    // Six trays are 48 short, and six stacks would fit to the piece.
+    scene.count = count(&[line("buns", "dry-store", "6", "tray")]);
+    assert!(slips(&scene.given()).is_empty());
+}
+
+/// Three pans of about a weight explain the same excess: two readings beside what was typed.
+#[test]
+fn at_most_three_readings_are_offered() {
+    let mut scene =
+        Scene::new(&[json!({ "item": "potato", "place": "cold-room", "stage": "ready",
+        "quantity": { "value": "25.2", "unit": "kg" } })])
+        .with("potato", one_night(51_960, 0, 21_960, 31_500), quiet_nights());
+    let pans = ["1.19", "1.21"].map(|kg| {
+        json!({ "code": format!("pan-{}", &kg[2..]), "title": "Pan",
+            "tare": { "value": kg, "unit": "kg" } })
+    });
+    let potato = scene.catalog.items.get_mut(&code("potato")).unwrap();
+    potato.pans.extend(pans.map(|pan| serde_json::from_value(pan).unwrap()));
+    let found = slips(&scene.given());
+    assert_eq!(kinds(&found), ["tare_forgotten"]);
+    // 30 kg as bought are 24 kg of what is ready; ties stand in the order of the pans.
+    assert_eq!(offered(&found[0]).len(), 3);
+    assert_eq!(offered(&found[0])[..2], ["25.2 kg", "24 kg"]);
+}
+
 /// Nothing that is said is the number that is expected, unless the person's own number reads so.
 #[test]
 fn no_words_say_what_is_expected() {

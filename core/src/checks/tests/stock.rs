@@ -70,3 +70,23 @@ fn more_out_of_a_stage_than_can() {
     assert!(found[0].says.contains("weigh again"), "{}", found[0].says);
     assert_eq!(found[0].about.item(), Some(&code("potato")));
 }
+
+/// Of 10 kg, 10.7 kg thrown away are more than 600 g too much. The 400 g of them that were thrown away
+/// for safety are at stake as well, all at 2.00 a kilogram. The words name the item.
+#[test]
+fn what_was_thrown_away_for_safety_is_at_stake_as_well() {
+    let ends = one_night(10_000, 0, 0, 0);
+    let item = ItemDay { wasted: grams(10_700), wasted_safety: grams(400), ..ItemDay::default() };
+    let night = SpanNight {
+        open: true,
+        sales_source: SalesSource::Feed,
+        sales: None,
+        short: false,
+        item: Some(&item),
+    };
+    let opening = Opening { on: ends.opened_on, count: ends.opening };
+    let ends = span(opening, ends.closing, &[night], None, &Limits::default());
+    let found = Scene::new(&[]).with("beans", ends, Vec::new()).found(CheckKind::WasteAboveHandled);
+    assert_eq!(found[0].stake.map(|m| m.to_decimal()), Some(d("21.4")));
+    assert!(found[0].says.starts_with("more Beans was thrown away"), "{}", found[0].says);
+}

@@ -43,6 +43,15 @@ fn a_tally_never_wraps_round() {
     let _ = Tallied::from_thousandths(i64::MAX) + Tallied::from_thousandths(1);
 }
 
+#[test]
+fn only_nothing_is_nothing() {
+    assert!(Tallied::ZERO.is_zero() && Base::ZERO.is_zero());
+    for thousandths in [1, -1] {
+        assert!(!Tallied::from_thousandths(thousandths).is_zero());
+        assert!(!Tallied::from_thousandths(thousandths).base().is_zero());
+    }
+}
+
 prop_compose! {
     fn nights()(parts in prop::collection::vec(-1_000_000_000_000_000_i64..=1_000_000_000_000_000, 0..40))
         -> Vec<Tallied> {

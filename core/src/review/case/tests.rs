@@ -171,3 +171,30 @@ proptest! {
         prop_assert_eq!(case.dismissed().is_some(), case.stage() == CaseStage::Dismissed);
     }
 }
+
+/// What was promised and kept is told as it was said, and turns the case from the later of them on.
+#[test]
+fn a_case_keeps_what_was_promised() {
+    let begun = Progress::default();
+    assert_eq!((begun.promised(), begun.kept(), begun.turned()), (None, None, None));
+    let promised = begun
+        .after(CaseEvent::Visited)
+        .unwrap()
+        .after(CaseEvent::Promised { due: day(7) })
+        .unwrap();
+    assert_eq!((promised.stage(), promised.promised()), (CaseStage::Promised, Some(day(7))));
+    assert_eq!((promised.kept(), promised.turned()), (None, Some(day(7))));
+    let kept = promised.after(CaseEvent::Kept { on: day(9) }).unwrap();
+    assert_eq!(
+        (kept.promised(), kept.kept(), kept.turned()),
+        (Some(day(7)), Some(day(9)), Some(day(9)))
+    );
+    let dismissed = kept.after(CaseEvent::Dismissed { on: day(10) }).unwrap();
+    assert_eq!((dismissed.stage(), dismissed.dismissed()), (CaseStage::Dismissed, Some(day(10))));
+    for stage in [CaseStage::Open, CaseStage::Visited, CaseStage::Promised, CaseStage::Kept] {
+        assert!(!stage.has_ended() && !stage.next().is_empty(), "{stage:?}");
+    }
+    for stage in [CaseStage::Closed, CaseStage::Dismissed] {
+        assert!(stage.has_ended() && stage.next().is_empty(), "{stage:?}");
+    }
+}

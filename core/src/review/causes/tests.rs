@@ -170,3 +170,110 @@ fn triples(of: &[f64; 3]) -> Vec<[f64; 3]> {
     let pairs = of.iter().flat_map(|a| of.iter().map(move |b| [*a, *b]));
     pairs.flat_map(|[a, b]| of.iter().map(move |c| [a, b, *c])).collect()
 }
+
+/// The edges of what speaks for a fault of the count: nights that go against their neighbours by more
+/// than 0.3, a tenth of the nights unsure, one item with more than half of the change.
+#[test]
+fn what_speaks_for_a_fault_of_the_count() {
+    let speaks = |clues: &Clues| {
+        let count = explain(clues).causes.remove(0);
+        (count.speaks_for.len(), count.speaks_against.len())
+    };
+    let nothing = || Clues::of_nothing(Measure::Use);
+    let turns = |by| speaks(&Clues { alternates: Some((by, 20)), ..nothing() });
+    assert_eq!((turns(-0.31), turns(-0.3), turns(0.3)), ((1, 0), (0, 1), (0, 1)));
+    let unsure = |nights| speaks(&Clues { unsure_nights: nights, ..nothing() });
+    assert_eq!((unsure((2, 20)), unsure((1, 20)), unsure((0, 0))), ((1, 0), (0, 1), (1, 0)));
+    let item = |size, used| {
+        let items = vec![part("Potatoes", size, 0.01)];
+        speaks(&Clues { items, used: Some(change(used, 0.01)), ..nothing() })
+    };
+    assert_eq!((item(0.051, 0.1), item(0.05, 0.1), item(0.1, 0.0)), ((1, 0), (0, 1), (0, 1)));
+    assert_eq!(speaks(&nothing()), (1, 0));
+}
+
+/// What is worse beside it speaks for a cause; what is better, or hidden by chance, against it.
+#[test]
+fn what_speaks_for_waste_batches_and_portions() {
+    let of = |clues: Clues, cause: Cause| {
+        let found = explain(&clues).causes.into_iter().find(|one| one.cause == cause).unwrap();
+        (found.speaks_for, found.speaks_against)
+    };
+    let wasted = |size: f64| {
+        let clues = Clues { wasted: Some(change(size, 0.01)), ..Clues::of_nothing(Measure::Use) };
+        of(clues, Cause::Waste)
+    };
+    let says = |what: &str, size: &str| vec![format!("Recorded waste {what} {size}.")];
+    let (none, worse) = (Vec::new(), "+2.0 points, and from +1.0 to +3.0");
+    assert_eq!(wasted(0.02), (says("changed as well, by", worse), none.clone()));
+    let better = "-2.0 points, and from -3.0 to -1.0";
+    assert_eq!(wasted(-0.02), (none.clone(), says("became better, by", better)));
+    let hidden = "+0.5 points, and from -0.5 to +1.5";
+    assert_eq!(wasted(0.005), (none.clone(), says("did not change beyond chance:", hidden)));
+
+    // Of stages only those count against it that fell.
+    let stages = |sizes: [f64; 2]| {
+        let stages = vec![part("Cut", sizes[0], 0.01), part("Fry", sizes[1], 0.01)];
+        let batches = Some(change(-0.03, 0.01));
+        of(Clues { batches, stages, ..Clues::of_nothing(Measure::Yield) }, Cause::Batches)
+    };
+    assert!(stages([-0.02, 0.02]).0[1].starts_with("Less comes out of Cut (-2.0"));
+    assert!(!stages([-0.02, 0.02]).0[1].contains("Fry"));
+    assert!(stages([0.02, 0.005]).1[0].starts_with("No stage changed beyond chance for the worse"));
+
+    // 5 points of use with 2 of waste: 3 remain, known to √2 points.
+    let rest = |wasted: f64| {
+        let (used, wasted) = (Some(change(0.05, 0.01)), Some(change(wasted, 0.01)));
+        of(Clues { used, wasted, ..Clues::of_nothing(Measure::Use) }, Cause::Portions)
+    };
+    let more = "More is used that no recorded waste explains: +3.0 points, and from +1.6 to +4.4.";
+    assert_eq!(rest(0.02), (vec![more.to_owned()], none.clone()));
+    let explained = "Recorded waste explains what changed: of the rest, +1.0 points, and from -0.4 to \
+                     +2.4.";
+    assert_eq!(rest(0.04), (none, vec![explained.to_owned()]));
+}
+
+/// What points at nothing by itself is not considered, and the rest leads by what speaks and how much.
+#[test]
+fn what_is_not_known_is_no_cause() {
+    assert_eq!(order(&explain(&Clues::of_nothing(Measure::Use))), [Cause::Count]);
+    let clues = Clues {
+        used: Some(change(0.05, 0.01)),
+        wasted: Some(change(0.01, 0.005)),
+        batches: Some(change(-0.02, 0.01)),
+        weekdays: vec![part("Monday", 0.02, 0.03), part("Friday", 0.01, 0.03)],
+        ..Clues::of_nothing(Measure::Use)
+    };
+    let explained = explain(&clues);
+    let expected = [Cause::Count, Cause::Portions, Cause::Batches, Cause::Waste, Cause::Weekday];
+    assert_eq!(order(&explained), expected);
+    assert_eq!(explained.look_at.len(), 3);
+    let several = Clues {
+        dayparts: vec![part("Dinner", 0.12, 0.03), part("Lunch", 0.05, 0.03)],
+        ..Clues::of_nothing(Measure::Lateness)
+    };
+    let says = &explain(&several).causes[1].speaks_against[0];
+    assert!(
+        says.starts_with("Several parts of the day changed together (Dinner, Lunch)"),
+        "{says}"
+    );
+    let none = Clues {
+        dayparts: vec![part("Dinner", 0.02, 0.03), part("Lunch", -0.05, 0.03)],
+        ..Clues::of_nothing(Measure::Lateness)
+    };
+    let says = &explain(&none).causes[1].speaks_against[0];
+    assert!(
+        says.starts_with("No part of the day changed beyond chance by itself; Dinner"),
+        "{says}"
+    );
+}
+
+/// A range that reaches nothing may be chance.
+#[test]
+fn a_change_is_clear_beyond_nothing() {
+    let clear = |low: f64, high: f64| {
+        Change { range: Interval { low, high }, ..change(0.0, 1.0) }.is_clear()
+    };
+    assert!(clear(0.01, 0.02) && clear(-0.02, -0.01));
+    assert!(!clear(0.0, 0.02) && !clear(-0.02, 0.0) && !clear(-0.01, 0.01));
+}

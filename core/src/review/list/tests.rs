@@ -174,3 +174,77 @@ fn only_nights_relied_on_are_in_a_rate() {
     let nights = found.stores[0].nights;
     assert_eq!((nights.counted, nights.short, nights.left_out, nights.closed), (24, 4, 4, 4));
 }
+
+/// Of a store that began late 28 open nights are enough, and 27 are not; one that was there in the
+/// sheet's first week is not new, however few it has.
+#[test]
+fn a_store_is_new_for_28_open_nights() {
+    let since = |first: i64| {
+        let open = move |night: i64| (night >= first).then_some((Status::Open, 20.0));
+        let sheet = sheet(
+            80,
+            &[
+                Shop("own", "counter", 200.0, Box::new(open)),
+                Shop("old", "counter", 200.0, steady(20.0)),
+            ],
+        );
+        find(&reviewed(&sheet), &sheet, "own").is_new
+    };
+    assert!(since(53) && !since(52));
+    let begins = |first: i64| {
+        let open = move |night: i64| (night >= first).then_some((Status::Open, 20.0));
+        let sheet = sheet(
+            30,
+            &[
+                Shop("own", "counter", 200.0, Box::new(open)),
+                Shop("old", "counter", 200.0, steady(20.0)),
+            ],
+        );
+        find(&reviewed(&sheet), &sheet, "own").is_new
+    };
+    assert!(begins(8) && !begins(7));
+}
+
+/// Two hundred tickets say something of speed, 199 do not; of use twenty nights do, and nineteen not.
+#[test]
+fn the_fewest_nights_and_tickets() {
+    let peers = |nights: i64, tickets: f64| {
+        let mut labels = Labels::default();
+        let [district, format] = ["upper", "counter"].map(|word| labels.label(word));
+        let mut rows = Vec::new();
+        for at in 0..6 {
+            let store = labels.label(&format!("store {at}"));
+            for night in 0..28 {
+                let all = if at == 0 && night == 0 { tickets } else { 10.0 };
+                let counted = at > 0 || night < nights;
+                let status = if counted { Status::Open } else { Status::Missing };
+                let used = 200.0 + f64::from(at) + (night % 2) as f64;
+                rows.push(StoreNight {
+                    store,
+                    district,
+                    format,
+                    date: date(night),
+                    status,
+                    lot: None,
+                    promotion: None,
+                    counted_by: None,
+                    figures: Figures::default()
+                        .with(Column::Expected, 200.0)
+                        .with(Column::Used, used)
+                        .with(Column::Tickets, all)
+                        .with(Column::Late, 1.0),
+                });
+            }
+        }
+        let sheet = Sheet::new(labels, UnitCost::MONEY, &rows).unwrap();
+        let found = reviewed(&sheet);
+        let own = find(&found, &sheet, "store 0");
+        let of = |of| measure(own, of).peers.map(|peers| peers.stores);
+        (of(Measure::Use), of(Measure::Lateness), own.rank.is_ok())
+    };
+    // Nineteen more nights of ten tickets each are 190.
+    let few = Err(Unranked::TooFewNights);
+    assert_eq!(peers(20, 10.0), (Ok(5), Ok(5), true));
+    assert_eq!(peers(20, 9.0), (Ok(5), few, true));
+    assert_eq!(peers(19, 200.0), (few, few, false));
+}

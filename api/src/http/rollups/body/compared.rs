@@ -57,7 +57,7 @@ pub enum AgainstBody {
 
 /// A row against the same of another span.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ComparedBody {
+pub struct ComparedSpanBody {
     /// What the other span is.
     pub against: AgainstBody,
     /// Its first business date.
@@ -68,7 +68,7 @@ pub struct ComparedBody {
     pub nights: NightsBody,
     /// By measure; missing where either span has too few nights, or one does not know it.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
-    pub measures: BTreeMap<HeadlineBody, ChangeBody>,
+    pub measures: BTreeMap<HeadlineBody, MeasureChangeBody>,
     /// Why there is nothing to compare: `too_few_nights`, when in either span fewer than ten of
     /// fourteen expected nights were counted (common practice, no source).
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -78,7 +78,7 @@ pub struct ComparedBody {
 
 /// How much a measure rose.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ChangeBody {
+pub struct MeasureChangeBody {
     /// What the numbers are for: 100 for per cent, 1000 for waste of sales.
     pub per: u32,
     /// The value of the other span.
@@ -129,8 +129,8 @@ pub struct RankedBody {
     /// Its plausible ranks, from 1 for the best; missing for one that is not ranked.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rank: Option<RankBody>,
-    /// Why it is not ranked: `unknown`, `no_range`, `too_few_nights`, `new_store` or
-    /// `doubtful_tickets`.
+    /// Why it is not ranked: `unknown`, `no_range`, `too_few_nights`, `new_store`, `other_items` (than
+    /// those of most children were counted there) or `doubtful_tickets`.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "new_store")]
     pub unranked: Option<String>,

@@ -6,7 +6,7 @@ use crate::http::quantity::Number;
 
 /// An item's measures.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct ItemBody {
+pub struct RollupItemBody {
     /// The item's code.
     #[schema(example = "potato")]
     pub item: String,
@@ -21,7 +21,7 @@ pub struct ItemBody {
     pub used: Option<UsedBody>,
     /// Used against expected; missing while expected use of every span is unknown.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub variance: Option<VarianceBody>,
+    pub variance: Option<RollupVarianceBody>,
     /// The same in money; missing without a price.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub variance_cost: Option<VarianceCostBody>,
@@ -34,9 +34,15 @@ pub struct ItemBody {
     /// What came out of batches over what should have by the standard; missing without batches.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub batch_yield: Option<RateBody>,
-    /// Cost of use over sales, per cent, on nights whose sales are known, safety discards apart.
+    /// Cost of use over the sales of the nights of its own spans, per cent, safety discards apart. Its
+    /// nights are those of them that were asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub food_cost: Option<RateBody>,
+    /// The nights asked for on which it is kept.
+    pub kept: KeptBody,
+    /// How many of its spans a change of owner falls into: they have no sales; missing without any.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub owner_changed_spans: Option<u64>,
     /// What deliveries cost beyond the standard price, where it is known what was paid; missing when
     /// nothing.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -44,6 +50,15 @@ pub struct ItemBody {
     /// Minutes it was out; missing when none were recorded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stock_out_minutes: Option<u64>,
+}
+
+/// Nights on which an item is kept.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct KeptBody {
+    /// How many.
+    pub nights: u64,
+    /// Net sales of those whose sales are known.
+    pub sales: Number,
 }
 
 /// What was used of an item, as purchased: from one count to the next.
@@ -65,7 +80,7 @@ pub struct UsedBody {
 
 /// Used less made into others less expected, over spans whose expected use is known.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct VarianceBody {
+pub struct RollupVarianceBody {
     /// The variance. Its error is that of the counts at the ends of each run of spans: a count
     /// between two spans is in both with opposite signs and cancels.
     pub amount: ItemAmountBody,

@@ -33,7 +33,8 @@ pub struct RollupBody {
     /// The currency of every amount of money, ISO 4217.
     #[schema(example = "EUR")]
     pub currency: String,
-    /// The version of the rules that made the tallies.
+    /// The oldest version of the rules that made any of the nights: after a change of rules nights of
+    /// before answer as they are until they were worked out anew.
     pub rules: i16,
     /// The scope's rows, then those of its children by code; each in order of its buckets.
     pub rows: Vec<RollupRow>,
@@ -59,7 +60,7 @@ pub struct RollupRow {
     pub nights: NightsBody,
     /// The row against the same of other spans, as `compare` asks for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub compared: Vec<ComparedBody>,
+    pub compared: Vec<ComparedSpanBody>,
     /// Spans of use that are in no other figure because their facts cannot be right, over all items;
     /// missing without any.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -79,10 +80,10 @@ pub struct RollupRow {
     pub money: Option<MoneyBody>,
     /// Each item, in its own unit.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub items: Vec<ItemBody>,
+    pub items: Vec<RollupItemBody>,
     /// Recorded waste by reason, in money over all items.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub waste_by_reason: Vec<WasteReasonBody>,
+    pub waste_by_reason: Vec<RollupWasteReasonBody>,
     /// The same by stage, safety discards apart.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub waste_by_stage: Vec<WasteStageBody>,
@@ -91,13 +92,13 @@ pub struct RollupRow {
     pub waste_by_daypart: Vec<WasteDaypartBody>,
     /// The same by reason, stage and daypart together; only where `waste_lines` is asked for.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub waste_lines: Vec<WasteLineBody>,
+    pub waste_lines: Vec<RollupWasteLineBody>,
     /// Tickets of all dayparts and channels.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub tickets: Option<TicketsBody>,
+    pub tickets: Option<RollupTicketsBody>,
     /// Each daypart and channel.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub dayparts: Vec<DaypartBody>,
+    pub dayparts: Vec<RollupDaypartBody>,
     /// Minutes that items were out, added up over items; missing when none were recorded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stock_out_minutes: Option<u64>,

@@ -6,7 +6,7 @@ use crate::http::quantity::Number;
 
 /// How long tickets took. Percentiles come from merged histograms, never from an average.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct TicketsBody {
+pub struct RollupTicketsBody {
     /// All tickets: timed, never closed, and closed in a lump.
     pub orders: u64,
     /// Those with a time that counts.
@@ -20,7 +20,7 @@ pub struct TicketsBody {
     pub p90_seconds: Option<u32>,
     /// Timed tickets within the target in force when they were tallied; missing without a target.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub within_target: Option<WithinTargetBody>,
+    pub within_target: Option<RollupWithinTargetBody>,
     /// Never closed: in no percentile.
     pub never_closed: u64,
     /// Closed together in a lump: in no percentile.
@@ -31,7 +31,7 @@ pub struct TicketsBody {
 
 /// A share of tickets with the range it is known to.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct WithinTargetBody {
+pub struct RollupWithinTargetBody {
     /// The share, per cent.
     #[serde(flatten)]
     pub share: RateBody,
@@ -43,7 +43,7 @@ pub struct WithinTargetBody {
 
 /// A daypart and channel.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct DaypartBody {
+pub struct RollupDaypartBody {
     /// The daypart's code; `outside` for outside every daypart, `unknown` where nobody said.
     #[schema(example = "dinner")]
     pub daypart: String,
@@ -62,7 +62,7 @@ pub struct DaypartBody {
     pub share_of_orders: Option<RateBody>,
     /// Tickets; missing when there were none.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub tickets: Option<TicketsBody>,
+    pub tickets: Option<RollupTicketsBody>,
     /// Minutes that items were out, added up over items; missing when none were recorded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub stock_out_minutes: Option<u64>,

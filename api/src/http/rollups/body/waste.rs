@@ -6,7 +6,7 @@ use crate::http::quantity::Number;
 
 /// Recorded waste under one reason.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct WasteReasonBody {
+pub struct RollupWasteReasonBody {
     /// The reason's code.
     #[schema(example = "expired")]
     pub reason: String,
@@ -49,7 +49,7 @@ pub struct WasteDaypartBody {
 
 /// Recorded waste under one reason, stage and daypart.
 #[derive(Debug, Clone, Serialize, ToSchema)]
-pub struct WasteLineBody {
+pub struct RollupWasteLineBody {
     /// The reason's code.
     #[schema(example = "expired")]
     pub reason: String,

@@ -9,7 +9,7 @@ use super::amounts::fixed;
 use crate::app::rollups::{Ranked, Rollup, Row, Unranked};
 use crate::http::quantity::Number;
 use crate::http::rollups::body::{
-    AgainstBody, ChangeBody, ComparedBody, RankBody, RankedBody, RankingBody,
+    AgainstBody, ComparedSpanBody, MeasureChangeBody, RankBody, RankedBody, RankingBody,
 };
 
 fn per(by: Headline) -> u32 {
@@ -25,7 +25,7 @@ fn limit(range: Option<Interval>, end: fn(Interval) -> f64, by: Headline) -> Opt
 }
 
 /// A row against the same child's of every span compared with.
-pub(super) fn compared(found: &Rollup, row: &Row) -> Vec<ComparedBody> {
+pub(super) fn compared(found: &Rollup, row: &Row) -> Vec<ComparedSpanBody> {
     let all = found.compared.iter();
     all.map(|other| {
         let then = other.rows.iter().find(|then| then.child == row.child);
@@ -35,7 +35,7 @@ pub(super) fn compared(found: &Rollup, row: &Row) -> Vec<ComparedBody> {
             let now = by.of(&row.sum, &row.measures)?;
             let then = then.and_then(|then| by.of(&then.sum, &then.measures))?;
             let (change, range) = now.since(&then)?;
-            let body = ChangeBody {
+            let body = MeasureChangeBody {
                 per: per(*by),
                 then: number(then.rate.ratio.value()?, *by)?,
                 then_nights: then.rate.nights,
@@ -45,7 +45,7 @@ pub(super) fn compared(found: &Rollup, row: &Row) -> Vec<ComparedBody> {
             };
             Some(((*by).into(), body))
         };
-        ComparedBody {
+        ComparedSpanBody {
             against: match other.against {
                 Against::Before => AgainstBody::Before,
                 Against::YearAgo => AgainstBody::YearAgo,
@@ -85,6 +85,7 @@ fn word(why: Unranked) -> &'static str {
         Unranked::NoRange => "no_range",
         Unranked::TooFewNights => "too_few_nights",
         Unranked::NewStore => "new_store",
+        Unranked::OtherItems => "other_items",
         Unranked::DoubtfulTickets => "doubtful_tickets",
     }
 }

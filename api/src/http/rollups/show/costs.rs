@@ -1,5 +1,5 @@
 use parings_core::money::{Currency, Money};
-use parings_core::rollup::{CostCauses, CostEstimate, DoubtSum, Rate};
+use parings_core::rollup::{CostCauses, CostEstimate, DoubtSum, OverSales, Rate, RhythmPart};
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
@@ -7,7 +7,8 @@ use super::amounts::{fixed, rate};
 use crate::app::rollups::Row;
 use crate::http::quantity::Number;
 use crate::http::rollups::body::{
-    Causes, DoubtfulBody, MoneyAmountBody, MoneyBody, MoneyUsedBody, MoneyVarianceBody, RateBody,
+    Causes, DoubtfulBody, MoneyAmountBody, MoneyBody, MoneyUsedBody, MoneyVarianceBody,
+    OverSalesBody, RateBody, RhythmPartBody,
 };
 
 /// Money in the currency's own decimals.
@@ -31,6 +32,22 @@ impl Costs<'_> {
         rate(made?, per, |money| fixed(money, self.0.exponent()))
     }
 
+    fn over_sales(self, over: &OverSales) -> Option<OverSalesBody> {
+        let part = |part: &RhythmPart| {
+            Some(RhythmPartBody {
+                every: part.every.word().to_owned(),
+                rate: self.rate(Some(part.rate), 100)?,
+                cost: self.number(part.cost),
+                items: part.items,
+            })
+        };
+        Some(OverSalesBody {
+            rate: self.rate(Some(over.rate), 100)?,
+            rhythms: over.rhythms.iter().filter_map(part).collect(),
+            uncounted: over.uncounted.iter().map(ToString::to_string).collect(),
+        })
+    }
+
     pub(super) fn causes(self, causes: &CostCauses) -> Causes<MoneyAmountBody> {
         let exact = |cost| self.estimated(CostEstimate { cost, sd: None });
         Causes {
@@ -52,14 +69,14 @@ impl Costs<'_> {
                 expected: self.number(all.valued.expected_cost),
                 item_nights: all.valued.nights,
                 of_expected: self.rate(all.of_expected, 100),
-                of_sales: self.rate(all.of_sales, 100),
+                of_sales: all.of_sales.as_ref().and_then(|over| self.over_sales(over)),
                 accounted: self.rate(all.accounted, 100),
                 causes: self.causes(causes),
             }),
             wasted: self.number(night.wasted_cost),
             wasted_safety: self.number(night.wasted_safety_cost),
             waste_of_sales: self.rate(all.waste_of_sales, 1000),
-            food_cost: self.rate(all.food_cost, 100),
+            food_cost: all.food_cost.as_ref().and_then(|over| self.over_sales(over)),
             price_effect: self.some(all.price_effect),
         })
     }

@@ -9,7 +9,6 @@ use parings_core::ids::ItemId;
 use parings_core::quantity::{Ratio, Tallied};
 use parings_core::rollup::{DaypartSum, ItemMeasures, Nights, Rate, WasteSum};
 use parings_core::stats::{Confidence, Percentile};
-use parings_core::tally::RULES;
 use parings_core::tickets::TicketTally;
 use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
@@ -36,7 +35,7 @@ impl From<&Rollup> for RollupBody {
                 By::None => ByBody::None,
             },
             currency: found.settings.currency.as_str().to_owned(),
-            rules: RULES,
+            rules: found.rules,
             rows: found.rows.iter().map(|row| show_row(found, row)).collect(),
             ranking: compared::ranking(found),
         }
@@ -57,7 +56,8 @@ fn show_row(found: &Rollup, row: &Row) -> RollupRow {
         None => shown.tally.stock_out_minutes,
     };
     let item = |(id, item): (&ItemId, &ItemMeasures)| {
-        Some(show_item(id.to_string(), item, Amounts(*found.items.get(id)?), money))
+        let base = found.items.get(id).filter(|_| !item.sum.is_only_kept())?;
+        Some(show_item(id.to_string(), item, Amounts(*base), money))
     };
     RollupRow {
         child: row.child.clone(),
@@ -80,7 +80,7 @@ fn show_row(found: &Rollup, row: &Row) -> RollupRow {
         waste_lines: waste::lines(found, row),
         tickets: show_tickets(&shown.tally.tickets, ticket_nights, found),
         dayparts: parts()
-            .map(|(key, sum)| DaypartBody {
+            .map(|(key, sum)| RollupDaypartBody {
                 daypart: key.daypart.to_string(),
                 channel: key.channel.to_string(),
                 units: sum.tally.units,
@@ -118,7 +118,12 @@ impl From<Nights> for NightsBody {
     }
 }
 
-fn show_item(id: String, item: &ItemMeasures, amounts: Amounts, money: Costs<'_>) -> ItemBody {
+fn show_item(
+    id: String,
+    item: &ItemMeasures,
+    amounts: Amounts,
+    money: Costs<'_>,
+) -> RollupItemBody {
     let sum = &item.sum;
     let WasteSum { amount, cost, safety, safety_cost } = sum.waste;
     let wasted = |amount: Tallied, cost| {
@@ -126,7 +131,7 @@ fn show_item(id: String, item: &ItemMeasures, amounts: Amounts, money: Costs<'_>
         (!amount.is_zero()).then(shown)
     };
     let priced = sum.used.cost_nights > 0;
-    ItemBody {
+    RollupItemBody {
         item: id,
         doubtful: money.doubtful(&sum.doubtful),
         restated_spans: Some(sum.restated).filter(|spans| *spans > 0),
@@ -137,7 +142,7 @@ fn show_item(id: String, item: &ItemMeasures, amounts: Amounts, money: Costs<'_>
             cost: priced.then(|| money.number(sum.used.used_cost)),
             cost_nights: sum.used.cost_nights,
         }),
-        variance: item.causes.as_ref().map(|causes| VarianceBody {
+        variance: item.causes.as_ref().map(|causes| RollupVarianceBody {
             amount: amounts.estimated(causes.variance),
             expected: amounts.exact(sum.compared.expected),
             nights: sum.compared.nights,
@@ -156,24 +161,26 @@ fn show_item(id: String, item: &ItemMeasures, amounts: Amounts, money: Costs<'_>
         wasted_safety: wasted(safety, safety_cost),
         batch_yield: amounts.rate(item.batch_yield),
         food_cost: money.rate(item.food_cost, 100),
+        kept: KeptBody { nights: sum.kept.nights, sales: money.number(sum.kept.sales) },
+        owner_changed_spans: some(sum.owner_changed),
         price_effect: money.some(sum.price_effect),
         stock_out_minutes: some(sum.stock_out_minutes),
     }
 }
 
-fn show_tickets(tally: &TicketTally, nights: u64, found: &Rollup) -> Option<TicketsBody> {
+fn show_tickets(tally: &TicketTally, nights: u64, found: &Rollup) -> Option<RollupTicketsBody> {
     let settings = &found.settings;
     let percentile = |p| tally.shown_percentile(p, settings.minimum_tickets).map(|s| s.0);
     let per_cent = |share: f64| Decimal::from_f64(share * 100.0).map(|share| fixed(share, 1));
     let within = tally.within_target(Confidence::NINETY_FIVE).and_then(|(within, range)| {
         let ratio = Ratio::new(within.hits().into(), within.of().into());
-        Some(WithinTargetBody {
+        Some(RollupWithinTargetBody {
             share: rate(Rate { ratio, nights }, 100, Number)?,
             low: per_cent(range.low)?,
             high: per_cent(range.high)?,
         })
     });
-    (tally.orders > 0).then(|| TicketsBody {
+    (tally.orders > 0).then(|| RollupTicketsBody {
         orders: tally.orders,
         timed: tally.times.count(),
         p50_seconds: percentile(Percentile::P50),

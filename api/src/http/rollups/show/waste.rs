@@ -9,7 +9,7 @@ use super::amounts::Amounts;
 use super::costs::Costs;
 use crate::app::rollups::{Rollup, Row};
 use crate::http::rollups::body::{
-    RateBody, WasteDaypartBody, WasteLineBody, WasteReasonBody, WasteStageBody,
+    RateBody, RollupWasteLineBody, RollupWasteReasonBody, WasteDaypartBody, WasteStageBody,
 };
 
 fn shown<'a>(found: &Rollup, row: &'a Row) -> impl Iterator<Item = (&'a WasteKey, &'a WasteLines)> {
@@ -44,10 +44,10 @@ fn share(found: &Rollup, row: &Row, safety: bool, lines: &WasteLines) -> Option<
     Costs(&found.settings.currency).rate(share, 100)
 }
 
-pub(super) fn by_reason(found: &Rollup, row: &Row) -> Vec<WasteReasonBody> {
+pub(super) fn by_reason(found: &Rollup, row: &Row) -> Vec<RollupWasteReasonBody> {
     let money = Costs(&found.settings.currency);
     let sums = by(found, row, |key| Some((key.reason.clone(), key.safety)));
-    let body = |((reason, safety), lines): (_, WasteLines)| WasteReasonBody {
+    let body = |((reason, safety), lines): (_, WasteLines)| RollupWasteReasonBody {
         reason: ToString::to_string(&reason),
         safety,
         cost: money.number(lines.cost),
@@ -78,10 +78,10 @@ pub(super) fn by_daypart(found: &Rollup, row: &Row) -> Vec<WasteDaypartBody> {
     sums.into_iter().map(body).collect()
 }
 
-pub(super) fn lines(found: &Rollup, row: &Row) -> Vec<WasteLineBody> {
+pub(super) fn lines(found: &Rollup, row: &Row) -> Vec<RollupWasteLineBody> {
     let (asked, money) = (&found.asked, Costs(&found.settings.currency));
     let dimension = asked.item.as_ref().and_then(|item| found.items.get(item));
-    let body = |(key, lines): (&WasteKey, &WasteLines)| WasteLineBody {
+    let body = |(key, lines): (&WasteKey, &WasteLines)| RollupWasteLineBody {
         reason: key.reason.to_string(),
         safety: key.safety,
         stage: key.stage.as_ref().map(ToString::to_string),

@@ -1,10 +1,10 @@
 //! A night's tallies as few bytes: what is kept of a store and date.
 //!
-//! Everything is whole numbers ([`number`]), after the version of this form: first the night, then every
+//! Everything is whole numbers (LEB128), after the version of this form: first the night, then every
 //! item of [`Codes::items`] in order, then dayparts and channels. An item begins with bits that say what
 //! follows: what happened on the date, its count, portions weighed, lines of waste, the span that ends
 //! with its count. Of each part only the numbers that are not zero are written, after bits that say
-//! which ([`fields`]); of a span those that are not what its date says already ([`SPAN`]).
+//! which ([`ITEM_DAY`] and its like); of a span those that are not what its date says already ([`SPAN`]).
 //!
 //! ```text
 //! 1 │ night │ sales and units │ item … │ dayparts │ daypart …

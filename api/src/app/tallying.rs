@@ -124,17 +124,13 @@ impl Around {
         }
     }
 
-    fn reckoned(
-        self,
-        store: &StoreId,
-        date: BusinessDate,
-    ) -> Result<(Reckoned, Ending, Stood), AppError> {
-        let Self { known_at, catalog, facts, revision, day, ending, stood, .. } = self;
+    fn reckoned(self, store: &StoreId, date: BusinessDate) -> Result<(Reckoned, Ending), AppError> {
+        let Self { known_at, catalog, facts, revision, day, ending, .. } = self;
         let day = match day {
             Some(day) => day,
             None => tally(&catalog, store, date, &facts)?,
         };
-        Ok((Reckoned { known_at, catalog, facts, revision, day }, ending, stood))
+        Ok((Reckoned { known_at, catalog, facts, revision, day }, ending))
     }
 }
 
@@ -198,7 +194,7 @@ async fn work_out(
     around: Option<Around>,
 ) -> Result<Worked, AppError> {
     let store = &standing.store;
-    let (stood, around) = match around {
+    let (mut stood, around) = match around {
         Some(mut around) => (std::mem::take(&mut around.stood), Some(around)),
         None => (Stood::around(conn, store, date, BACK).await?, None),
     };
@@ -214,7 +210,7 @@ async fn work_out(
     let around = around.filter(|around| around.known_at == known_at);
     let (night, ending) = match around {
         Some(around) => {
-            let (night, ending, _) = around.reckoned(store, date)?;
+            let (night, ending) = around.reckoned(store, date)?;
             (night, Some(ending))
         }
         None => (Reckoned::read(deps, conn, store, date, known_at).await?, None),
@@ -223,7 +219,6 @@ async fn work_out(
         let key = Key { standing, date, known_at };
         db::known::add_pin(conn, key, now, pin.reason()).await?;
     }
-    let mut stood = stood;
     stood.reach(conn, store, date, &night.day).await?;
     let (catalogs, whose, known) = (&deps.catalogs, (store, now), ending.into_iter().collect());
     let revision = night.revision;

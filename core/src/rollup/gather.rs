@@ -8,7 +8,6 @@ use super::{
     CountEnds, CountedDates, Covered, DaypartSum, Every, ItemSum, Level, NightSum, Nights, Scope,
     Sum, WasteKey, WasteLines,
 };
-use crate::access::Standing;
 use crate::calendar::{BusinessDate, DateSpan, business_date};
 use crate::catalog::Network;
 use crate::ids::ItemId;
@@ -632,16 +631,8 @@ impl pack::Visit for Adding<'_> {
             dayparts.len() - 1
         });
         let (_, sum, bins) = &mut dayparts[at];
-        let (all, one) = (&mut sum.tally, tally);
-        all.units += one.units;
-        all.sales += one.sales;
-        all.stock_out_minutes += one.stock_out_minutes;
-        let (tickets, new) = (&mut all.tickets, one.tickets);
-        tickets.orders = tickets.orders.saturating_add(new.orders);
-        tickets.with_target = tickets.with_target.saturating_add(new.with_target);
-        tickets.timed_late = tickets.timed_late.saturating_add(new.timed_late);
-        tickets.never_closed = tickets.never_closed.saturating_add(new.never_closed);
-        tickets.lump_closed = tickets.lump_closed.saturating_add(new.lump_closed);
+        // The times of its tickets are in the bins until the end.
+        sum.tally = std::mem::take(&mut sum.tally).merge(&tally);
         sum.ticket_nights += u64::from(timed);
         for (bin, count) in times {
             let bin = &mut bins[usize::from(*bin)];
@@ -666,30 +657,6 @@ impl pack::Visit for OnlySamples<'_> {
     }
 
     fn daypart(&mut self, _: DaypartKey, _: DaypartTally, _: &[(u16, u64)]) {}
-}
-
-impl Scope {
-    /// Whether a store that stands there is in it.
-    pub fn holds(&self, at: &Standing) -> bool {
-        match self {
-            Self::Store(code) => at.store == *code,
-            Self::District(code) => at.district == *code,
-            Self::Region(code) => at.region == *code,
-            Self::Owner(code) => at.owner == *code,
-            Self::Network => true,
-        }
-    }
-}
-
-impl Level {
-    /// The code of the child that a store stands in.
-    pub fn of(self, at: &Standing) -> &str {
-        match self {
-            Self::Store => at.store.as_str(),
-            Self::District => at.district.as_str(),
-            Self::Region => at.region.as_str(),
-        }
-    }
 }
 
 #[cfg(test)]

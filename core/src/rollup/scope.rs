@@ -1,6 +1,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use crate::access::Standing;
 use crate::calendar::{BusinessDate, DateSpan, Periods, week_start};
 use crate::ids::{CodeError, DistrictId, OwnerId, RegionId, StoreId};
 
@@ -61,6 +62,28 @@ impl Scope {
             Self::District(_) | Self::Owner(_) => Some(Level::Store),
             Self::Region(_) => Some(Level::District),
             Self::Network => Some(Level::Region),
+        }
+    }
+
+    /// Whether a store that stands there is in it.
+    pub fn holds(&self, at: &Standing) -> bool {
+        match self {
+            Self::Store(code) => at.store == *code,
+            Self::District(code) => at.district == *code,
+            Self::Region(code) => at.region == *code,
+            Self::Owner(code) => at.owner == *code,
+            Self::Network => true,
+        }
+    }
+}
+
+impl Level {
+    /// The code of the child that a store stands in.
+    pub fn of(self, at: &Standing) -> &str {
+        match self {
+            Self::Store => at.store.as_str(),
+            Self::District => at.district.as_str(),
+            Self::Region => at.region.as_str(),
         }
     }
 }

@@ -1056,12 +1056,14 @@ CREATE TABLE public.night_revisions (
     state text NOT NULL,
     checks jsonb DEFAULT '[]'::jsonb NOT NULL,
     proposal jsonb,
+    shelves bytea,
     CONSTRAINT night_revisions_revision_check CHECK ((revision >= 1)),
     CONSTRAINT night_revisions_state_check CHECK ((state = ANY (ARRAY['accepted'::text, 'held'::text, 'proposed'::text])))
 )
 PARTITION BY RANGE (business_date);
 ALTER TABLE ONLY public.night_revisions ALTER COLUMN body SET COMPRESSION lz4;
 ALTER TABLE ONLY public.night_revisions ALTER COLUMN checks SET COMPRESSION lz4;
+ALTER TABLE ONLY public.night_revisions ALTER COLUMN shelves SET STORAGE MAIN;
 
 ALTER TABLE ONLY public.night_revisions FORCE ROW LEVEL SECURITY;
 

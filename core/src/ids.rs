@@ -7,7 +7,7 @@
 
 use std::sync::Arc;
 
-use serde::{Deserialize, Serialize};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de};
 
 /// Longest code, in bytes.
 pub const CODE_MAX: usize = 40;
@@ -29,11 +29,26 @@ fn check_code(text: &str) -> Result<(), CodeError> {
     Ok(())
 }
 
+/// Reads the text of a code where it stands: documents name thousands of them, so that no copy is made
+/// on the way.
+struct CodeText<T>(fn(&str) -> Result<T, CodeError>);
+
+impl<T> de::Visitor<'_> for CodeText<T> {
+    type Value = T;
+
+    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("a string")
+    }
+
+    fn visit_str<E: de::Error>(self, text: &str) -> Result<T, E> {
+        (self.0)(text).map_err(E::custom)
+    }
+}
+
 macro_rules! codes {
     ($($(#[$doc:meta])* $name:ident;)*) => {$(
         $(#[$doc])*
-        #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-        #[serde(try_from = "String", into = "String")]
+        #[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub struct $name(Arc<str>);
 
         impl $name {
@@ -56,16 +71,15 @@ macro_rules! codes {
             }
         }
 
-        impl TryFrom<String> for $name {
-            type Error = CodeError;
-            fn try_from(text: String) -> Result<Self, CodeError> {
-                Self::new(&text)
+        impl Serialize for $name {
+            fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+                to.serialize_str(&self.0)
             }
         }
 
-        impl From<$name> for String {
-            fn from(code: $name) -> String {
-                code.0.as_ref().to_owned()
+        impl<'de> Deserialize<'de> for $name {
+            fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+                from.deserialize_str(CodeText(Self::new))
             }
         }
 

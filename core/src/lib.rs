@@ -8,6 +8,7 @@
 //! |-|-|
 //! | [`ids`] | codes and ids that cannot be mistaken for one another |
 //! | [`access`] | roles, and the one policy |
+//! | [`bytes`] | whole numbers as few bytes |
 //! | [`quantity`] | exact mass, volume and count; what is typed, converted, tallied |
 //! | [`money`] | money of the network's currency, prices of a unit |
 //! | [`calendar`] | business dates, zones, cut-offs, clock ranges |
@@ -29,6 +30,7 @@
 //! rounded once a store, night and item; `f64` is for statistics alone.
 
 pub mod access;
+pub mod bytes;
 pub mod calendar;
 pub mod catalog;
 pub mod checks;

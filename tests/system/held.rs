@@ -1,6 +1,7 @@
 //! Counts in which something looks wrong, over HTTP: held, answered, left to the next opening.
 
 use chrono::{DateTime, TimeDelta, Utc};
+use parings::cluster::SUPERUSER;
 use parings::edge::new_id;
 use parings_core::access::Role;
 use parings_tests::house::{House, Person};
@@ -47,6 +48,33 @@ async fn slipped() -> (House, Person, Reply) {
     house.clock.set(house.clock.now() + TimeDelta::days(1));
     let held = house.put(&tuesday(), Some(&manager.token), &[CREATE], &typed("10", "kg")).await;
     (house, manager, held)
+}
+
+/// What is asked of a count that says what the one of the night before says; `packed` of that one.
+async fn asked_of_a_copy(packed: bool) -> Vec<String> {
+    let (house, office, manager) = quiet().await;
+    let limits = json!({ "same_content_minutes": 15, "copied_items": 1, "confirmations": 5 });
+    put_limits(&house, &office.token, &limits).await;
+    let sold = json!([{ "product": "fries", "size": "one", "units": 100 }]);
+    let lines = [line("potato", "dry-store", "50", "kg")];
+    let same = with(count(&lines), "units_sold", sold);
+    // Monday's comes late.
+    house.clock.set(house.clock.now() + TimeDelta::days(1));
+    submit(&house, &manager, &night("ford", MONDAY), &same).await;
+    if !packed {
+        let before = "UPDATE night_revisions SET shelves = NULL";
+        assert_eq!(house.pg(SUPERUSER).await.execute(before, &[]).await.expect("a count"), 1);
+    }
+    let held = house.put(&tuesday(), Some(&manager.token), &[CREATE], &same).await;
+    asked(&held.expect(202).json)
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_count_from_before_shelves_were_packed_is_compared_as_any_other() {
+    let found = asked_of_a_copy(true).await;
+    assert!(found.iter().any(|id| id.starts_with("same_content")), "{found:?}");
+    assert!(found.iter().any(|id| id.starts_with("copied_count")), "{found:?}");
+    assert_eq!(asked_of_a_copy(false).await, found);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -10,8 +10,8 @@ use parings_tests::golden::root;
 /// Core's modules; each may use those before it. Chains of yields and targets of tickets know no
 /// catalogue; the catalogue holds them.
 const CORE: &[&str] = &[
-    "ids", "access", "quantity", "money", "calendar", "stats", "yields", "tickets", "catalog",
-    "usage", "night", "tally", "checks", "rollup", "pars", "prep", "review",
+    "ids", "access", "bytes", "quantity", "money", "calendar", "stats", "yields", "tickets",
+    "catalog", "usage", "night", "tally", "checks", "rollup", "pars", "prep", "review",
 ];
 
 /// What a part of the server may not use: our own modules, and crates of other people.

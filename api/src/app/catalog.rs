@@ -13,6 +13,7 @@ use parings_core::catalog::{
 use parings_core::ids::{DistrictId, StoreId};
 use parings_core::rollup::Scope;
 use serde::de::DeserializeOwned;
+use tokio::try_join;
 
 use crate::app::Deps;
 use crate::db;
@@ -66,7 +67,7 @@ pub fn document(row: &VersionRow) -> Result<Document, AppError> {
 /// When the database cannot be reached.
 pub async fn in_force(
     deps: &Deps,
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     on: BusinessDate,
     known_at: DateTime<Utc>,
     store: Option<&StoreId>,
@@ -81,14 +82,15 @@ impl Lately {
     /// When the database cannot be reached.
     pub async fn in_force(
         &self,
-        conn: &mut AsyncPgConnection,
+        conn: &AsyncPgConnection,
         on: BusinessDate,
         known_at: DateTime<Utc>,
         store: Option<&StoreId>,
     ) -> Result<Arc<Catalog>, AppError> {
-        let shared = self.without_stores(conn, on, known_at).await?;
-        let Some(id) = store else { return Ok(shared) };
-        let row = db::catalog::store(conn, id, on, known_at).await?;
+        let Some(id) = store else { return self.without_stores(conn, on, known_at).await };
+        let (shared, row) = try_join!(self.without_stores(conn, on, known_at), async {
+            Ok(db::catalog::store(conn, id, on, known_at).await?)
+        })?;
         let Some(row) = row.filter(|r| !r.retired) else { return Ok(shared) };
         let mut with_store = Catalog::clone(&shared);
         put(&mut with_store, &row)?;
@@ -97,7 +99,7 @@ impl Lately {
 
     async fn without_stores(
         &self,
-        conn: &mut AsyncPgConnection,
+        conn: &AsyncPgConnection,
         on: BusinessDate,
         known_at: DateTime<Utc>,
     ) -> Result<Arc<Catalog>, AppError> {
@@ -194,7 +196,7 @@ pub async fn stores(
 /// # Errors
 /// When the database cannot be reached.
 pub async fn one_store(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     store: &StoreId,
     until: BusinessDate,
     known_at: DateTime<Utc>,
@@ -205,7 +207,7 @@ pub async fn one_store(
 
 /// Stores over time, and the districts that they stood in, as known at the same moment.
 async fn network(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     turns: Vec<TurnRow>,
     until: BusinessDate,
     known_at: DateTime<Utc>,

@@ -16,6 +16,7 @@ use parings_core::checks::{
 use parings_core::ids::{EntryId, StoreId};
 use parings_core::night::Count;
 use parings_core::tally::{DayFacts, Ending};
+use tokio::try_join;
 use uuid::Uuid;
 
 use crate::app::catalog;
@@ -62,28 +63,33 @@ pub async fn of(
     let place = tallying::in_catalog(catalog, store)?;
     let limits = &tallying::settings(catalog)?.limits;
 
-    let (stood, revision) = db::nights::facts(conn, store, date, db::nights::ever()).await?;
-    let DayFacts { entries, till, .. } = stood.clone();
-    let facts = DayFacts { entries, till, count: Some(count.clone()), ..DayFacts::default() };
+    // They need nothing of each other, so that none waits for the answer to another.
+    let known = ground.known_at;
+    let ((stood, revision), entries, before, sent, changes, elsewhere, ending, mut nights) = try_join!(
+        async { Ok(db::nights::facts(conn, store, date, db::nights::ever()).await?) },
+        async { Ok(db::entries::of_night(conn, store, date).await?) },
+        async { Ok(db::checks::lines_in_force(conn, store, date.plus_days(-BACK), date).await?) },
+        async {
+            match coming {
+                Coming::Answered(_) => Ok(Vec::new()),
+                Coming::Sent | Coming::InParts(_) => {
+                    sent(conn, ctx, store, date, count, limits).await
+                }
+            }
+        },
+        changes(conn, ctx, date),
+        elsewhere(conn, ctx, store, date, limits),
+        stood::ending_with(conn, store, date, known, catalog),
+        Stood::around(conn, store, date, BACK),
+    )?;
+    let DayFacts { entries: made, till, count: in_force, left_out } = stood;
+    let facts = DayFacts { entries: made, till, count: Some(count.clone()), ..DayFacts::default() };
     let day = tallying::tally(catalog, store, date, &facts)?;
-
-    let entries = db::entries::of_night(conn, store, date).await?;
+    nights.reach(conn, store, date, &day).await?;
     let mut people: Vec<Uuid> = entries.iter().map(|row| row.recorded_by).collect();
     people.extend(revisions.iter().flat_map(Revision::people));
     let recorded: BTreeMap<EntryId, DateTime<Utc>> =
         entries.iter().map(|row| (EntryId(row.id), row.recorded_at)).collect();
-    let before = db::checks::counts_in_force(conn, store, date.plus_days(-BACK), date).await?;
-    let before: Vec<(BusinessDate, Count)> =
-        before.into_iter().map(|row| (row.business_date.into(), row.body.0)).collect();
-    let sent = match coming {
-        Coming::Sent | Coming::InParts(_) => sent(conn, ctx, store, date, count, limits).await?,
-        Coming::Answered(_) => Vec::new(),
-    };
-    let changes = changes(conn, ctx, date).await?;
-    let elsewhere = elsewhere(conn, ctx, store, date, limits).await?;
-    let ending = stood::ending_with(conn, store, date, ground.known_at, catalog).await?;
-    let mut nights = Stood::around(conn, store, date, BACK).await?;
-    nights.reach(conn, store, date, &day).await?;
     let left = match people.is_empty() {
         true => Vec::new(),
         false => db::checks::left_of(conn, &people).await?,
@@ -109,7 +115,7 @@ pub async fn of(
     let around = Around {
         known_at,
         catalog,
-        facts: stood,
+        facts: DayFacts { count: in_force, left_out, ..facts },
         revision,
         day: Some(day),
         ending,
@@ -169,7 +175,7 @@ fn answered(revisions: &[Revision], count: &Count) -> BTreeSet<String> {
 /// What else was sent a moment ago. Of the same night only what says the same throughout: whoever
 /// amends it may well keep its lines.
 async fn sent(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,
@@ -180,22 +186,24 @@ async fn sent(
         return Ok(Vec::new());
     }
     let since = ctx.now - TimeDelta::from(limits.same_content_minutes);
-    let rows = db::checks::sent_since(conn, store, date.plus_days(-DAYS_SENT), since).await?;
-    let mut all = Vec::new();
-    for row in rows {
-        let sent_for = row.business_date.into();
-        let (at, sent) = (row.recorded_at, row.body.0);
-        let figures = |c: &Count| (c.complete, c.units_sold.clone(), c.net_sales);
-        if sent_for != date || figures(&sent) == figures(count) {
-            all.push(Sent { at, date: sent_for, count: sent });
-        }
-    }
-    Ok(all)
+    let rows = db::checks::sent_since(conn, store, date.plus_days(-DAYS_SENT), since, date).await?;
+    let figures = |c: &Count| (c.complete, c.units_sold.clone(), c.net_sales);
+    let mine = figures(count);
+    let others = rows.into_iter().filter(|row| match &row.count {
+        Some(sent) if row.business_date == date => figures(sent) == mine,
+        _ => true,
+    });
+    let sent = |row: db::checks::SentRow| Sent {
+        at: row.recorded_at,
+        date: row.business_date,
+        lines: row.lines,
+    };
+    Ok(others.map(sent).collect())
 }
 
 /// Open days since the store's first, as far as it matters; none when it was never on record.
 async fn open_days(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
     ending: &Ending,
@@ -213,7 +221,7 @@ async fn open_days(
 
 /// Recipes and prices that changed over the nights that a span may cover.
 async fn changes(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     ctx: &Ctx,
     date: BusinessDate,
 ) -> Result<Vec<ReferenceChange>, AppError> {
@@ -247,7 +255,7 @@ pub fn change(row: &VersionRow) -> Result<Vec<ReferenceChange>, AppError> {
 
 /// What the sender recorded at their other stores a moment ago.
 async fn elsewhere(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,

@@ -86,6 +86,9 @@ pub async fn record(
     if !faults.is_empty() {
         return Err(AppError::Invalid(faults));
     }
+    if entries.is_empty() {
+        return Ok(());
+    }
     // Before the ids are taken: who holds an id and waits for the store, while another holds the
     // store and waits for the id, waits for ever.
     db::tallies::lock(conn, &standing.store).await?;
@@ -102,9 +105,6 @@ pub async fn insert(
     recording: &Recording<'_>,
     entries: &[Entry],
 ) -> Result<(), AppError> {
-    if entries.is_empty() {
-        return Ok(());
-    }
     let rows = entries.iter().map(|entry| {
         let body = serde_json::to_value(&entry.body).map_err(anyhow::Error::new)?;
         Ok(NewEntry { id: entry.id, kind: entry.body.kind(), body })

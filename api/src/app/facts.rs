@@ -10,6 +10,7 @@ use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::catalog::Catalog;
 use parings_core::checks;
 use parings_core::ids::StoreId;
+use tokio::try_join;
 
 use crate::app::{Deps, catalog, tallying};
 use crate::context::Ctx;
@@ -46,14 +47,23 @@ pub async fn ground(
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<Ground, AppError> {
-    let known = db::reference::known(conn, ctx.now).await?;
-    let current = catalog::in_force(deps, conn, date, known, Some(store)).await?;
+    // Sent together and done one after the other: what is known now is read when nobody records
+    // anything, which is nearly always; else as it was when the last was recorded.
+    let (known, mut current, pin) = {
+        let conn: &AsyncPgConnection = conn;
+        let known = async { Ok(db::reference::known(conn, ctx.now).await?) };
+        let current = catalog::in_force(deps, conn, date, ctx.now, Some(store));
+        try_join!(known, current, pin(conn, ctx, store, date))?
+    };
+    if known != ctx.now {
+        current = catalog::in_force(deps, conn, date, known, Some(store)).await?;
+    }
     if !current.stores.contains_key(store) {
         return Err(AppError::not_found(format!("store {store}")));
     }
     let standing = current.standing(store).map_err(catalog::not_found)?;
     ctx.require(action, &Target::Store(&standing))?;
-    let known_at = pin(conn, ctx, store, date).await?.unwrap_or(known);
+    let known_at = pin.unwrap_or(known);
     let catalog = if known_at == known {
         current
     } else {
@@ -67,7 +77,7 @@ pub async fn ground(
 /// first tally, so that an amendment reuses it; none for a night that has none. Those who look after
 /// stores see tallies; for those who work in them, who do not, the rules look.
 async fn pin(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,

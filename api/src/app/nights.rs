@@ -14,6 +14,7 @@ use parings_core::night::{Count, Entry, Settled, State, check_count};
 use parings_core::tally::RULES;
 use serde::Serialize;
 use serde_json::json;
+use tokio::try_join;
 
 use crate::app::checks::{self, Coming};
 use crate::app::facts::{self, Ground};
@@ -149,9 +150,13 @@ async fn save(
 ) -> Result<(i32, State, Around), AppError> {
     let Ground { date, standing, catalog, .. } = ground;
     let (date, store) = (*date, &standing.store);
-    // Held to the end, so that of two who send the same revision one is told.
-    db::tallies::lock(conn, store).await?;
-    let revisions = revisions::of_night(conn, store, date).await?;
+    // Held to the end, so that of two who send the same revision one is told. The revisions are read
+    // when the lock is there: the two are sent together, and done one after the other.
+    let revisions = {
+        let conn: &AsyncPgConnection = conn;
+        let lock = async { Ok(db::tallies::lock(conn, store).await?) };
+        try_join!(lock, revisions::of_night(conn, store, date))?.1
+    };
     let latest = revisions.last().map(|revision| revision.number);
     expected.check(latest.map(receipts::etag).as_deref())?;
     let mut faults = flaws(ground, &submission.count, "")?;

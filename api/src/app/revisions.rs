@@ -229,7 +229,7 @@ impl Revision {
 /// # Errors
 /// When the database cannot be reached.
 pub async fn of_night(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<Vec<Revision>, AppError> {

@@ -53,7 +53,7 @@ impl Stood {
     /// # Errors
     /// When the database cannot be reached.
     pub async fn around(
-        conn: &mut AsyncPgConnection,
+        conn: &AsyncPgConnection,
         store: &StoreId,
         date: BusinessDate,
         back: i64,
@@ -265,7 +265,7 @@ pub async fn ending(
 /// # Errors
 /// When the database cannot be reached.
 pub async fn ending_with(
-    conn: &mut AsyncPgConnection,
+    conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
     known_at: DateTime<Utc>,

@@ -12,7 +12,7 @@ use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Kind, NotFound, Settings, Store};
 use parings_core::ids::{ItemId, StoreId};
 use parings_core::night::Count;
-use parings_core::tally::{Day, DayFacts, EndedSpan, Ending, RULES, SpanEnd, day};
+use parings_core::tally::{Day, DayFacts, EndedSpan, Ending, Night, RULES, SpanEnd, day};
 use parings_core::usage::Samples;
 
 use crate::app::revisions::Revision;
@@ -223,11 +223,13 @@ async fn work_out(
     let (catalogs, whose, known) = (&deps.catalogs, (store, now), ending.into_iter().collect());
     let revision = night.revision;
     stood.say(date, Beside { standing: standing.clone(), known_at, revision, rules: RULES });
-    let change = stood.put(conn, catalogs, whose, (date, night.day.clone()), known).await?;
+    let Reckoned { known_at, catalog, facts, revision, day } = night;
+    let change = stood.put(conn, catalogs, whose, (date, day), known).await?;
     db::tallies::put(conn, &stood.rows(&change.nights)?).await?;
-    let back = i64::from(settings(&night.catalog)?.sample_nights);
+    let back = i64::from(settings(&catalog)?.sample_nights);
     let samples = samples(conn, store, date, back, &stood).await?;
-    let spans = stood.nights.get(date).map(|night| night.spans.clone()).unwrap_or_default();
+    let Night { day, spans } = stood.nights.take(date).unwrap_or_default();
+    let night = Reckoned { known_at, catalog, facts, revision, day };
     Ok(Worked { night, spans, samples, restated: change.restated })
 }
 

@@ -10,6 +10,7 @@ use parings_core::ids::WriteId;
 use serde::Serialize;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
+use tokio::try_join;
 
 use crate::context::Ctx;
 use crate::db;
@@ -127,8 +128,12 @@ pub async fn replay_or(
     work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<Reply, AppError>,
 ) -> Result<Reply, AppError> {
     let content_hash = hash(operation, content)?;
-    db::writes::lock(conn, id).await?;
-    if let Some(first) = db::writes::find(conn, id).await? {
+    // Sent together, done one after the other: what the lock waited for is found.
+    let (_, first) = {
+        let conn: &AsyncPgConnection = conn;
+        try_join!(db::writes::lock(conn, id), db::writes::find(conn, id))?
+    };
+    if let Some(first) = first {
         if first.operation != operation || first.content_hash != content_hash {
             return Err(AppError::IdTaken(id.to_string()));
         }

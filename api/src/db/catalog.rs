@@ -47,14 +47,14 @@ pub struct VersionRow {
 /// # Errors
 /// When the database cannot be reached.
 pub async fn edition(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Option<i64>> {
     versions::table
         .filter(versions::kind.ne(Kind::Store.word()))
         .filter(versions::recorded_at.le(known_at))
         .select(max(versions::id))
-        .get_result(conn)
+        .get_result(&mut conn)
         .await
 }
 
@@ -64,7 +64,7 @@ pub async fn edition(
 /// # Errors
 /// When the database cannot be reached.
 pub async fn in_force(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     on: BusinessDate,
     edition: i64,
 ) -> QueryResult<Vec<VersionRow>> {
@@ -81,7 +81,7 @@ pub async fn in_force(
             versions::id.desc(),
         ))
         .select(VersionRow::as_select())
-        .load(conn)
+        .load(&mut conn)
         .await
 }
 
@@ -142,7 +142,7 @@ pub async fn one(
 /// # Errors
 /// When the database cannot be reached.
 pub async fn store(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     on: BusinessDate,
     known_at: DateTime<Utc>,
@@ -151,7 +151,7 @@ pub async fn store(
     versions::table
         .filter(versions::id.nullable().eq(counts))
         .select(VersionRow::as_select())
-        .first(conn)
+        .first(&mut conn)
         .await
         .optional()
 }
@@ -192,12 +192,12 @@ statement!(StoreTurns { until: NaiveDate, known: DateTime<Utc> } =
 /// # Errors
 /// When the database cannot be reached.
 pub async fn turns_of_store(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    TurnsOfStore::new(store.as_str(), until.into(), known_at).load(conn).await
+    TurnsOfStore::new(store.as_str(), until.into(), known_at).load(&mut conn).await
 }
 
 statement!(TurnsOfStore { store: &'a str, until: NaiveDate, known: DateTime<Utc> } =
@@ -282,12 +282,12 @@ pub async fn versions_of(
 /// # Errors
 /// When the database cannot be reached.
 pub async fn district_turns(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     named: &[&str],
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    DistrictTurns::new(named, until.into(), known_at).load(conn).await
+    DistrictTurns::new(named, until.into(), known_at).load(&mut conn).await
 }
 
 statement!(DistrictTurns { named: &'a [&'a str], until: NaiveDate, known: DateTime<Utc> } =

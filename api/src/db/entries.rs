@@ -125,7 +125,7 @@ pub async fn add(
 /// # Errors
 /// When the database cannot be reached.
 pub async fn of_night(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Vec<EntryRow>> {
@@ -135,7 +135,7 @@ pub async fn of_night(
         .filter(entries::store_id.eq(store.as_str()))
         .order((entries::recorded_at, entries::id))
         .select(EntryRow::as_select())
-        .load(conn)
+        .load(&mut conn)
         .await
 }
 

@@ -53,6 +53,7 @@ pub struct RevisionRow {
     pub of: Recorded,
     pub revision: i32,
     pub body: Value,
+    pub shelves: Vec<u8>,
     pub reason: Option<String>,
     pub state: String,
     pub checks: Value,
@@ -68,7 +69,8 @@ pub async fn revisions(conn: &mut AsyncPgConnection, rows: &[RevisionRow]) -> Qu
         district_id: String [of.district_id], region_id: String [of.region_id],
         owner_id: String [of.owner_id], submitted_by: Uuid [of.by],
         recorded_at: DateTime<Utc> [of.at], write_id: Uuid [of.write_id],
-        revision: i32 [revision], body: Value [body], reason: Option<String> [reason],
+        revision: i32 [revision], body: Value [body], shelves: Vec<u8> [shelves],
+        reason: Option<String> [reason],
         state: String [state], checks: Value [checks]);
     if !rows.is_empty() {
         AddRevisions::new(rows)?.execute(conn).await?;

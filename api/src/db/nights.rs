@@ -2,14 +2,14 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::sql_types::{
-    Array, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+    Array, Binary, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
 };
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{StoreId, WriteId};
-use parings_core::night::{Count, Entry, TillBatch};
+use parings_core::night::{Count, Entry, TillBatch, shelves};
 use parings_core::tally::DayFacts;
 use serde_json::Value;
 use uuid::Uuid;
@@ -91,21 +91,23 @@ statement!(Lives { store: &'a str, date: NaiveDate } =
 /// # Errors
 /// When the database cannot be reached.
 pub async fn lives(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Vec<LifeRow>> {
-    Lives::new(store.as_str(), date.into()).load(conn).await
+    Lives::new(store.as_str(), date.into()).load(&mut conn).await
 }
 
 statement!(Add { date: NaiveDate, store: &'a str, revision: i32, body: &'a Json<Count>,
     reason: Option<&'a str>, state: &'a str, checks: &'a Value, proposal: Option<&'a Value>,
+    shelves: &'a [u8],
     district: &'a str, region: &'a str, owner: &'a str, by: Uuid, at: DateTime<Utc>, write: Uuid } =
     "INSERT INTO night_revisions (business_date, store_id, revision, body, reason, state, checks,
-     proposal, district_id, region_id, owner_id, submitted_by, recorded_at, write_id) VALUES (",
+     proposal, shelves, district_id, region_id, owner_id, submitted_by, recorded_at, write_id)
+     VALUES (",
     date: Date, ", ", store: Text, ", ", revision: Integer, ", ", body: Jsonb, ", ",
     reason: Nullable<Text>, ", ", state: Text, ", ", checks: Jsonb, ", ",
-    proposal: Nullable<Jsonb>, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ",
+    proposal: Nullable<Jsonb>, ", ", shelves: Binary, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ",
     by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ")");
 
 /// Adds a revision of a night's count.
@@ -128,6 +130,7 @@ pub async fn add_revision(
         &row.state,
         &row.checks,
         row.proposal.as_ref(),
+        &shelves::pack(&row.body.0.lines),
         standing.district.as_str(),
         standing.region.as_str(),
         standing.owner.as_str(),
@@ -208,12 +211,13 @@ statement!(Facts { store: &'a str, date: NaiveDate, known_at: DateTime<Utc> } =
 /// # Errors
 /// When the database cannot be reached, or a document is of no shape the rules know.
 pub async fn facts(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<(DayFacts, Option<i32>)> {
-    let row: FactsRow = Facts::new(store.as_str(), date.into(), known_at).get_result(conn).await?;
+    let row: FactsRow =
+        Facts::new(store.as_str(), date.into(), known_at).get_result(&mut conn).await?;
     let left_out = row.left_out.unwrap_or_default();
     let facts = DayFacts {
         entries: row.entries.0,

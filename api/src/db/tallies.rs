@@ -12,6 +12,7 @@ use diesel::sql_types::{
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
+use parings_core::bytes::Unreadable;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{CodeError, ItemId, StoreId};
 use parings_core::rollup::Scope;
@@ -47,8 +48,8 @@ statement!(LockStore { store: &'a str } =
 ///
 /// # Errors
 /// When the lock does not come in time.
-pub async fn lock(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    LockStore::new(store.as_str()).execute(conn).await.map(|_| ())
+pub async fn lock(mut conn: &AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
+    LockStore::new(store.as_str()).execute(&mut conn).await.map(|_| ())
 }
 
 /// A night as it is kept.
@@ -158,7 +159,7 @@ impl PackedRow {
 }
 
 /// What no rule wrote.
-pub(crate) fn unreadable(why: pack::Unreadable) -> Error {
+pub(crate) fn unreadable(why: Unreadable) -> Error {
     Error::DeserializationError(why.into())
 }
 
@@ -212,12 +213,12 @@ statement!(Reaching { store: &'a str, from: NaiveDate, to: NaiveDate } =
 /// # Errors
 /// When the database cannot be reached.
 pub async fn reaching(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     span: DateSpan,
 ) -> QueryResult<(Vec<PackedRow>, bool)> {
     let (from, to) = (span.from().into(), span.to().into());
-    let rows: Vec<ReachingRow> = Reaching::new(store.as_str(), from, to).load(conn).await?;
+    let rows: Vec<ReachingRow> = Reaching::new(store.as_str(), from, to).load(&mut conn).await?;
     let later = rows.iter().all(|row| row.later);
     Ok((rows.into_iter().map(|row| row.night).collect(), later))
 }
@@ -320,11 +321,11 @@ statement!(FindPin { store: &'a str, date: NaiveDate } =
 /// # Errors
 /// When the database cannot be reached.
 pub async fn pin(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Pin = FindPin::new(store.as_str(), date.into()).get_result(conn).await?;
+    let found: Pin = FindPin::new(store.as_str(), date.into()).get_result(&mut conn).await?;
     Ok(found.known_at)
 }
 
@@ -336,11 +337,11 @@ statement!(PinForWriter { store: &'a str, date: NaiveDate } =
 /// # Errors
 /// When the acting person may not write to the store, or the database cannot be reached.
 pub async fn pin_for_writer(
-    conn: &mut AsyncPgConnection,
+    mut conn: &AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Pin = PinForWriter::new(store.as_str(), date.into()).get_result(conn).await?;
+    let found: Pin = PinForWriter::new(store.as_str(), date.into()).get_result(&mut conn).await?;
     Ok(found.known_at)
 }
 

@@ -12,7 +12,7 @@ use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits, UnitName};
 use crate::ids::ItemId;
 use crate::money::Money;
-use crate::night::{Count, CountLine};
+use crate::night::CountLine;
 use crate::quantity::{Amount, Dimension, Unit};
 
 /// The places that a copied count is asked to count again.
@@ -30,9 +30,9 @@ pub fn copies(given: &Given<'_>) -> Vec<Check> {
 /// The same lines were sent a moment ago under another id, for this date or another.
 fn same_content(given: &Given<'_>) -> Option<Check> {
     let since = TimeDelta::from(given.limits.same_content_minutes);
-    let mine = sorted(given.count);
+    let mine = sorted(&given.count.lines);
     let same = given.sent.iter().find(|sent| {
-        (given.now - sent.at).abs() <= since && !mine.is_empty() && sorted(&sent.count) == mine
+        (given.now - sent.at).abs() <= since && !mine.is_empty() && sorted(&sent.lines) == mine
     })?;
     let minutes = (given.now - same.at).num_minutes();
     let says = format!(
@@ -42,12 +42,12 @@ fn same_content(given: &Given<'_>) -> Option<Check> {
     Some(Check::new(CheckKind::SameContent, About::Night, says))
 }
 
-fn sorted(count: &Count) -> Vec<(ShelfKey, Decimal, String)> {
+fn sorted(lines: &[CountLine]) -> Vec<(ShelfKey, Decimal, String)> {
     let line = |l: &CountLine| {
         let of = format!("{} {:?}", l.quantity.unit(), l.pan);
         (shelf_key(l), l.quantity.value().normalize(), of)
     };
-    let mut lines: Vec<_> = count.lines.iter().map(line).collect();
+    let mut lines: Vec<_> = lines.iter().map(line).collect();
     lines.sort();
     lines
 }
@@ -55,7 +55,7 @@ fn sorted(count: &Count) -> Vec<(ShelfKey, Decimal, String)> {
 /// Too many weights of items that move are what they were at the count before.
 fn copied_count(given: &Given<'_>) -> Option<Check> {
     let (date, before) = given.before.first()?;
-    let (now, then) = (weights(given, given.count), weights(given, before));
+    let (now, then) = (weights(given, &given.count.lines), weights(given, before));
     let moving: Vec<(&ItemId, bool)> = now
         .iter()
         .filter(|(item, lines)| moves(given, item) && lines.values().any(|w| !w.is_zero()))
@@ -85,15 +85,15 @@ fn copied_count(given: &Given<'_>) -> Option<Check> {
     Some(check)
 }
 
-/// The weights of a count by item and shelf, as typed, in whole divisions of the scale. Lines
+/// The weights of lines by item and shelf, as typed, in whole divisions of the scale. Lines
 /// counted in packs or pieces are not among them.
 fn weights<'a>(
     given: &Given<'_>,
-    count: &'a Count,
+    lines: &'a [CountLine],
 ) -> BTreeMap<&'a ItemId, BTreeMap<ShelfKey, Decimal>> {
     let division = given.limits.scale_division.amount();
     let mut all: BTreeMap<&ItemId, BTreeMap<ShelfKey, Decimal>> = BTreeMap::new();
-    for line in &count.lines {
+    for line in lines {
         if let Some(weight) = weight(line) {
             let divisions = (weight.base() / division.base()).round();
             let lines = all.entry(&line.item).or_default();
@@ -172,21 +172,21 @@ fn last_month(given: &Given<'_>) -> Option<Check> {
         return None;
     }
     let counts = given.before.iter().filter(|(date, _)| month(*date) == last);
-    rounding_habit(given.catalog, counts.map(|(_, count)| count), given.limits)
+    rounding_habit(given.catalog, counts.flat_map(|(_, lines)| lines), given.limits)
 }
 
-/// Whether the weights of some counts end in 0 or 5 of the scale's own division too often: by
+/// Whether the weights of the lines of some counts end in 0 or 5 of the scale's own division too often: by
 /// chance every fifth would. Packs and pieces are exempt, and so is what was typed in units that
 /// the scale's division is not of.
 pub fn rounding_habit<'a>(
     catalog: &Catalog,
-    counts: impl IntoIterator<Item = &'a Count>,
+    lines: impl IntoIterator<Item = &'a CountLine>,
     limits: &Limits,
 ) -> Option<Check> {
     let division = limits.scale_division;
     let customary = |unit: Unit| matches!(unit, Unit::Pound | Unit::Ounce);
     let (mut all, mut round) = (0_u32, 0_u32);
-    for line in counts.into_iter().flat_map(|count| &count.lines) {
+    for line in lines {
         let UnitName::Standard(unit) = line.quantity.unit() else { continue };
         let weighed = unit.dimension() == Dimension::Mass
             && customary(*unit) == customary(division.unit())

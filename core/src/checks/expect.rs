@@ -127,9 +127,9 @@ impl ShelfPast {
 /// What the counts before say of each shelf.
 pub(super) fn shelves(given: &Given<'_>) -> BTreeMap<ShelfKey, ShelfPast> {
     let mut all: BTreeMap<ShelfKey, ShelfPast> = BTreeMap::new();
-    for (_, count) in given.before {
+    for (_, lines) in given.before {
         let mut sums: BTreeMap<ShelfKey, f64> = BTreeMap::new();
-        for line in &count.lines {
+        for line in lines {
             let Some(amount) = amount(given.catalog, line) else { continue };
             *sums.entry(shelf_key(line)).or_default() += amount;
             let past = all.entry(shelf_key(line)).or_default();

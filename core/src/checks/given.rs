@@ -5,7 +5,7 @@ use chrono::{DateTime, Utc};
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits, Store};
 use crate::ids::{EntryId, ItemId, StoreId};
-use crate::night::Count;
+use crate::night::{Count, CountLine};
 use crate::quantity::Tallied;
 use crate::tally::{Day, DayFacts, Ending, ItemSpan, Nights};
 
@@ -61,8 +61,9 @@ pub struct Given<'a> {
     pub day: &'a Day,
     /// By item: the span that would end with this count, and the spans before.
     pub items: BTreeMap<ItemId, ItemPast>,
-    /// Counts in force before this date, the newest first; some four weeks are enough.
-    pub before: &'a [(BusinessDate, Count)],
+    /// The lines of counts in force before this date, the newest first; some four weeks are enough. What
+    /// is written on pans, and when they must be thrown away, is not looked at.
+    pub before: &'a [(BusinessDate, Vec<CountLine>)],
     /// What else was sent for this store under other ids, whatever the date, in the last minutes.
     pub sent: &'a [Sent],
     /// When the entries of the date were recorded.
@@ -150,8 +151,8 @@ pub struct Sent {
     pub at: DateTime<Utc>,
     /// The business date that it is for.
     pub date: BusinessDate,
-    /// The count that it held.
-    pub count: Count,
+    /// The lines of the count that it held.
+    pub lines: Vec<CountLine>,
 }
 
 /// A change of the reference data that changes figures.

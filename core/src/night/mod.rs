@@ -11,6 +11,7 @@ mod diff;
 mod entry;
 mod life;
 mod sheet;
+pub mod shelves;
 #[cfg(test)]
 mod tests;
 mod till;

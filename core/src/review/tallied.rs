@@ -3,10 +3,11 @@
 use std::collections::BTreeMap;
 
 use super::{Column, Figures};
+use crate::bytes::Unreadable;
 use crate::calendar::BusinessDate;
 use crate::ids::ItemId;
 use crate::stats::Percentile;
-use crate::tally::pack::{self, Codes, ItemNight, Unreadable, Visit};
+use crate::tally::pack::{self, Codes, ItemNight, Visit};
 use crate::tally::{DaypartKey, DaypartTally, EndedSpan, ItemDay, NightTally};
 use crate::tickets::{BINS, Histogram};
 

@@ -8,12 +8,13 @@ use super::{
     CountEnds, CountedDates, Covered, DaypartSum, Every, ItemSum, Level, NightSum, Nights, Scope,
     Sum, WasteKey, WasteLines,
 };
+use crate::bytes::Unreadable;
 use crate::calendar::{BusinessDate, DateSpan, business_date};
 use crate::catalog::Network;
 use crate::ids::ItemId;
 use crate::money::Money;
 use crate::quantity::Tallied;
-use crate::tally::pack::{self, Codes, ItemNight, Unreadable};
+use crate::tally::pack::{self, Codes, ItemNight};
 use crate::tally::{DaypartKey, DaypartTally, ItemDay, NightTally, SalesSource};
 use crate::tickets::{BINS, Histogram};
 use crate::usage::Samples;

@@ -68,6 +68,11 @@ impl Nights {
         self.nights.get(&date)
     }
 
+    /// Takes out the night of a date, for who needs nothing else of these nights any more.
+    pub fn take(&mut self, date: BusinessDate) -> Option<Night> {
+        self.nights.remove(&date)
+    }
+
     /// The use of an item in the spans that ended from a date on and before another, of those without a
     /// doubt, the last first.
     pub fn spans_of<'a>(

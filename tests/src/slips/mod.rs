@@ -159,8 +159,11 @@ fn asked(past: &Past, n: usize, sent: &Slipped, now: chrono::DateTime<chrono::Ut
     let facts = DayFacts { count: Some(count.clone()), ..past.nights[n].facts.clone() };
     let day = tallied(past, &facts, at, past.nights[n].date);
     let back = n.saturating_sub(BACK)..n;
-    let before: Vec<(BusinessDate, Count)> =
-        past.nights[back].iter().rev().map(|night| (night.date, night.count.clone())).collect();
+    let before: Vec<(BusinessDate, Vec<CountLine>)> = past.nights[back]
+        .iter()
+        .rev()
+        .map(|night| (night.date, night.count.lines.clone()))
+        .collect();
     let items = past.spans.iter().map(|(item, spans)| {
         let ends = ends(past, n, item, &day);
         let relied = spans[..n - 1].iter().rev().filter(|span| span.doubts.is_empty());

@@ -6,7 +6,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{EntryId, ItemId};
-use parings_core::night::{Count, Entry};
+use parings_core::night::{CountLine, Entry};
 use parings_core::tally::DayFacts;
 
 use super::{NightFacts, Place, Refused, StoreFacts, Versions};
@@ -21,8 +21,8 @@ use crate::error::AppError;
 pub struct StoodStore {
     /// What is tallied, from the counts before to the counts after.
     pub tallied: Stood,
-    /// The counts before, the newest first.
-    pub before: Vec<(BusinessDate, Count)>,
+    /// The lines of the counts before, the newest first.
+    pub before: Vec<(BusinessDate, Vec<CountLine>)>,
     /// Of the nights that are loaded, those that have facts.
     pub facts: BTreeMap<BusinessDate, StoodNight>,
 }
@@ -62,8 +62,7 @@ pub async fn read(
     tallied.reach_items(conn, store, (first, last), &items).await?;
 
     let from = first.plus_days(-BACK);
-    let counts = db::checks::counts_in_force(conn, store, from, first).await?;
-    let counts = counts.into_iter().map(|row| (row.business_date.into(), row.body.0));
+    let before = db::checks::lines_in_force(conn, store, from, first).await?;
     let mut stood = BTreeMap::new();
     let on_record = |night: &&NightFacts| tallied.beside(night.date).is_some();
     for NightFacts { date, .. } in facts.nights.iter().filter(on_record) {
@@ -71,7 +70,7 @@ pub async fn read(
         let revisions = revisions::of_night(conn, store, *date).await?;
         stood.insert(*date, StoodNight { facts, in_force, revisions });
     }
-    Ok(StoodStore { before: counts.collect(), facts: stood, tallied })
+    Ok(StoodStore { before, facts: stood, tallied })
 }
 
 /// What is refused because something else is on record: ids that were used, transfers that name no

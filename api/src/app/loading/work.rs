@@ -186,7 +186,7 @@ impl Work {
             None => tallying::tally(catalog, &self.facts.store, date, &facts)?,
         };
         if let Some(count) = facts.count {
-            self.stood.before.insert(0, (date, count));
+            self.stood.before.insert(0, (date, count.lines));
         }
         let revision = if made.is_empty() { in_force } else { Some(number) };
         let worked = WorkedNight {

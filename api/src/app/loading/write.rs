@@ -6,7 +6,7 @@ use parings_core::access::{Action, Standing};
 use parings_core::calendar::BusinessDate;
 use parings_core::checks::Answer;
 use parings_core::ids::WriteId;
-use parings_core::night::{Settled, State};
+use parings_core::night::{Settled, State, shelves};
 use serde_json::{Value, json};
 
 use super::work::{Worked, WorkedCount, WorkedNight};
@@ -53,6 +53,7 @@ async fn facts(
                 of: recorded(*by, *at),
                 revision: count.number,
                 body: document(&what.count)?,
+                shelves: shelves::pack(&what.count.lines),
                 reason: what.reason.clone(),
                 state: count.state().word().to_owned(),
                 checks: revisions::kept(&count.checks)?,

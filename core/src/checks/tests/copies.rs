@@ -57,7 +57,7 @@ fn a_habit_of_rounding() {
         let weight = |n: usize| 500 + if n < round { 25 * n as i64 } else { 25 * n as i64 + 10 };
         let lines: Vec<_> =
             (0..all).map(|n| line("basil", "cold-room", &weight(n).to_string(), "g")).collect();
-        rounding_habit(&catalog(), &[count(&lines)], &Limits::default())
+        rounding_habit(&catalog(), &count(&lines).lines, &Limits::default())
     };
     let found = habit(29, 40).unwrap();
     assert_eq!(found.treatment, Treatment::Flag);
@@ -71,7 +71,7 @@ fn a_habit_of_rounding() {
             _ => line("buns", "dry-store", &n.to_string(), "tray"),
         })
         .collect();
-    assert_eq!(rounding_habit(&catalog(), &[count(&others)], &Limits::default()), None);
+    assert_eq!(rounding_habit(&catalog(), &count(&others).lines, &Limits::default()), None);
 }
 
 /// It is told once, with the first count of the next month.
@@ -93,7 +93,8 @@ fn the_same_lines_under_another_id() {
     let same = |at: &str, lines: &[Value]| {
         let mut turned = lines.to_vec();
         turned.reverse();
-        let sent = [Sent { at: super::at(at), date: date("2025-06-12"), count: count(&turned) }];
+        let sent =
+            [Sent { at: super::at(at), date: date("2025-06-12"), lines: count(&turned).lines }];
         of(&Given { sent: &sent, ..scene.given() }, CheckKind::SameContent)
     };
     let found = same("2025-06-13T20:25:00Z", &lines);
@@ -191,7 +192,7 @@ fn only_known_weights_are_a_habit() {
     let of = |item: &str, unit: &str| {
         let lines: Vec<_> =
             (1..=40).map(|n| line(item, "cold-room", &(25 * n).to_string(), unit)).collect();
-        rounding_habit(&catalog(), &[count(&lines)], &Limits::default()).is_some()
+        rounding_habit(&catalog(), &count(&lines).lines, &Limits::default()).is_some()
     };
     assert!(of("basil", "g"));
     assert!(!of("basil", "ml") && !of("salt", "g") && !of("basil", "each"));

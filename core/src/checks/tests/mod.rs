@@ -20,7 +20,7 @@ use super::*;
 use crate::calendar::BusinessDate;
 use crate::catalog::{Catalog, Limits};
 use crate::ids::{EntryId, ItemId, StoreId};
-use crate::night::{Count, Entry};
+use crate::night::{Count, CountLine, Entry};
 use crate::quantity::Tallied;
 use crate::tally::{
     Counted, Day, DayFacts, ItemDay, ItemSpan, Opening, SalesSource, SpanNight, span,
@@ -38,7 +38,7 @@ struct Scene {
     facts: DayFacts,
     day: Day,
     items: BTreeMap<ItemId, ItemPast>,
-    before: Vec<(BusinessDate, Count)>,
+    before: Vec<(BusinessDate, Vec<CountLine>)>,
 }
 
 fn at(text: &str) -> DateTime<Utc> {
@@ -173,7 +173,7 @@ impl Scene {
     /// Counts before this one, a day apart, the newest first.
     fn after(mut self, counts: impl IntoIterator<Item = Count>) -> Self {
         let dated = counts.into_iter().enumerate();
-        self.before = dated.map(|(n, c)| (self.date.plus_days(-1 - n as i64), c)).collect();
+        self.before = dated.map(|(n, c)| (self.date.plus_days(-1 - n as i64), c.lines)).collect();
         self
     }
 

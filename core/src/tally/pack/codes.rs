@@ -1,7 +1,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use super::Unreadable;
+use crate::bytes::Unreadable;
 use crate::ids::{ChannelId, CodeError, DaypartId, ItemId, ReasonId, StageId};
 use crate::tally::Night;
 

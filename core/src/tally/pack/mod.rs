@@ -16,7 +16,6 @@
 mod codes;
 mod fields;
 mod list;
-mod number;
 mod span;
 mod sql;
 #[cfg(test)]
@@ -28,6 +27,7 @@ pub use list::{Listed, Part, list};
 pub use span::SPAN;
 pub use sql::sql;
 
+use crate::bytes::{Reader, Unreadable, Writer};
 use crate::calendar::BusinessDate;
 use crate::ids::ItemId;
 use crate::money::Money;
@@ -41,7 +41,6 @@ use fields::{
     daypart_numbers, daypart_tally, item_day, item_day_numbers, night_numbers, night_tally,
     samples, samples_numbers, tickets_numbers,
 };
-use number::{Reader, Writer};
 use span::Today;
 
 /// The version of the form in which nights are written.
@@ -69,29 +68,6 @@ const UNITS: u64 = 2;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 #[error("a figure of this night is too large to keep")]
 pub struct TooLarge;
-
-/// Why a packed night cannot be read. What the rules wrote can be.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
-pub enum Unreadable {
-    /// It is of a version that this code does not know.
-    #[error("a packed night is of version {0}, which is not known")]
-    Version(u64),
-    /// It ends too early.
-    #[error("a packed night ends before its numbers do")]
-    Ends,
-    /// Something follows its end.
-    #[error("something follows the end of a packed night")]
-    Follows,
-    /// A number is too long.
-    #[error("a number of a packed night is too long")]
-    Long,
-    /// There is no such field, or not with such a value.
-    #[error("a packed night has a field that is not known")]
-    Field,
-    /// The lists of codes are not as they should be, or a code is named that they do not have.
-    #[error("the codes of a packed night cannot be read")]
-    Codes,
-}
 
 /// A night as it is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,8 +3,9 @@
 
 use chrono::{DateTime, Utc};
 
+use super::TooLarge;
 use super::fields::{samples, samples_numbers};
-use super::{TooLarge, Unreadable};
+use crate::bytes::Unreadable;
 use crate::calendar::BusinessDate;
 use crate::money::Money;
 use crate::quantity::Tallied;

@@ -1,18 +1,40 @@
 //! Whole numbers as bytes: seven bits a byte, the lowest first, the eighth says that more follow
 //! (LEB128, as DWARF 5, section 7.6, has it). A number that may lie below zero is sent as twice its
-//! size, less one if it does, so that small ones stay short.
+//! size, less one if it does, so that small ones stay short. What is kept in this form begins with the
+//! number of its version.
 
-use super::Unreadable;
+/// Why bytes cannot be read. What the rules wrote can be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum Unreadable {
+    /// They are of a version that this code does not know.
+    #[error("these bytes are of version {0}, which is not known")]
+    Version(u64),
+    /// They end too early.
+    #[error("these bytes end before their numbers do")]
+    Ends,
+    /// Something follows their end.
+    #[error("something follows the end of these bytes")]
+    Follows,
+    /// A number is too long.
+    #[error("a number in these bytes is too long")]
+    Long,
+    /// There is no such field, or not with such a value.
+    #[error("these bytes have a field that is not known")]
+    Field,
+    /// The codes are not as they should be, or one is named that is not among them.
+    #[error("the codes of these bytes cannot be read")]
+    Codes,
+}
 
 /// Numbers being written.
 #[derive(Default)]
-pub(super) struct Writer {
-    pub(super) bytes: Vec<u8>,
+pub(crate) struct Writer {
+    pub(crate) bytes: Vec<u8>,
     too_large: bool,
 }
 
 impl Writer {
-    pub(super) fn count(&mut self, mut value: u64) {
+    pub(crate) fn count(&mut self, mut value: u64) {
         self.too_large |= value >= 1 << 63;
         while value >= 0x80 {
             self.bytes.push(value as u8 | 0x80);
@@ -21,17 +43,23 @@ impl Writer {
         self.bytes.push(value as u8);
     }
 
-    pub(super) fn number(&mut self, value: i64) {
+    pub(crate) fn number(&mut self, value: i64) {
         self.count(((value << 1) ^ (value >> 63)) as u64);
     }
 
+    /// A text: its length, then its letters.
+    pub(crate) fn text(&mut self, text: &str) {
+        self.count(text.len() as u64);
+        self.bytes.extend_from_slice(text.as_bytes());
+    }
+
     /// Whether every number so far is one that readers with 64 bits and a sign can read.
-    pub(super) fn fits(&self) -> bool {
+    pub(crate) fn fits(&self) -> bool {
         !self.too_large
     }
 
     /// Of a list of numbers those that are not zero, after a count whose bits say which.
-    pub(super) fn numbers(&mut self, values: &[i64]) {
+    pub(crate) fn numbers(&mut self, values: &[i64]) {
         let bit = |(n, value): (usize, &i64)| u64::from(*value != 0) << n;
         self.count(values.iter().enumerate().map(bit).sum());
         for value in values.iter().filter(|value| **value != 0) {
@@ -41,18 +69,18 @@ impl Writer {
 }
 
 /// Numbers being read.
-pub(super) struct Reader<'a> {
+pub(crate) struct Reader<'a> {
     bytes: &'a [u8],
     at: usize,
 }
 
 impl<'a> Reader<'a> {
-    pub(super) fn new(bytes: &'a [u8]) -> Self {
+    pub(crate) fn new(bytes: &'a [u8]) -> Self {
         Self { bytes, at: 0 }
     }
 
     #[inline]
-    pub(super) fn count(&mut self) -> Result<u64, Unreadable> {
+    pub(crate) fn count(&mut self) -> Result<u64, Unreadable> {
         let (mut value, mut shift) = (0, 0);
         loop {
             let byte = *self.bytes.get(self.at).ok_or(Unreadable::Ends)?;
@@ -66,13 +94,13 @@ impl<'a> Reader<'a> {
     }
 
     #[inline]
-    pub(super) fn number(&mut self) -> Result<i64, Unreadable> {
+    pub(crate) fn number(&mut self) -> Result<i64, Unreadable> {
         let value = self.count()?;
         Ok((value >> 1) as i64 ^ -((value & 1) as i64))
     }
 
     #[inline]
-    pub(super) fn numbers<const N: usize>(&mut self) -> Result<[i64; N], Unreadable> {
+    pub(crate) fn numbers<const N: usize>(&mut self) -> Result<[i64; N], Unreadable> {
         let mut bits = self.count()?;
         let mut values = [0; N];
         while bits != 0 {
@@ -83,8 +111,17 @@ impl<'a> Reader<'a> {
         Ok(values)
     }
 
+    /// A text: its length, then its letters.
+    pub(crate) fn text(&mut self) -> Result<&'a str, Unreadable> {
+        let length = usize::try_from(self.count()?).map_err(|_| Unreadable::Long)?;
+        let end = self.at.checked_add(length).ok_or(Unreadable::Long)?;
+        let letters = self.bytes.get(self.at..end).ok_or(Unreadable::Ends)?;
+        self.at = end;
+        std::str::from_utf8(letters).map_err(|_| Unreadable::Codes)
+    }
+
     /// Nothing may follow what was read.
-    pub(super) fn end(&self) -> Result<(), Unreadable> {
+    pub(crate) fn end(&self) -> Result<(), Unreadable> {
         if self.at == self.bytes.len() { Ok(()) } else { Err(Unreadable::Follows) }
     }
 }

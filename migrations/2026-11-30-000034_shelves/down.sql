@@ -1,0 +1,1 @@
+ALTER TABLE night_revisions DROP COLUMN shelves;

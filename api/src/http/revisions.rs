@@ -10,8 +10,9 @@ use parings_core::night::{Settled, State};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::revisions::{Differing, Given, People, Revision, Settling};
-use crate::app::{Deps, revisions};
+use crate::app::Deps;
+use crate::app::night::revisions;
+use crate::app::night::revisions::{Differing, Given, People, Revision, Settling};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::{AmountBody, money};

@@ -12,7 +12,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::{Deps, entries};
+use crate::app::Deps;
+use crate::app::night::entries;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;

@@ -8,7 +8,7 @@ use anyhow::Context;
 use chrono::NaiveDate;
 use clap::{Args, ValueEnum};
 use parings::app::figures::exports::{self, Asked, What};
-use parings::app::office::imports::Kind;
+use parings::app::night::loading::Kind;
 use parings::files::Dialect;
 use parings::files::write::{Format, Writer};
 use parings_core::calendar::DateSpan;

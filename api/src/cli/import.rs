@@ -6,10 +6,8 @@ use std::{fmt, fs};
 use anyhow::{Context, ensure};
 use chrono::{DateTime, SecondsFormat, Utc};
 use clap::Args;
-use parings::app::night::loading::Loaded;
-use parings::app::office::imports::{
-    self, FileId, Import as File, Imported, Kind, Manner, Outcome,
-};
+use parings::app::night::loading::{Kind, Loaded};
+use parings::app::office::imports::{self, FileId, Import as File, Imported, Manner, Outcome};
 use parings::edge::Clock;
 use parings::error::{AppError, BadRow};
 use parings::files::gather::Recorded;

@@ -7,8 +7,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use crate::app::Deps;
-use crate::app::night::approvals;
-use crate::app::night::approvals::Decision;
+use crate::app::night::approvals::{self, Decision};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Sent};

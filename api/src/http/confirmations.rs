@@ -8,8 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::app::Deps;
-use crate::app::night::confirmations;
-use crate::app::night::confirmations::{Answered, Choice, Confirmation};
+use crate::app::night::confirmations::{self, Answered, Choice, Confirmation};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Sent};

@@ -15,8 +15,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::night::loading::Loaded;
-use crate::app::office::imports;
-use crate::app::office::imports::{FileId, Import, Imported, Manner, Outcome};
+use crate::app::office::imports::{self, FileId, Import, Imported, Manner, Outcome};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::files::gather::Recorded;

@@ -11,8 +11,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::night::nights;
-use crate::app::night::nights::Submission;
+use crate::app::night::nights::{self, Submission};
 use crate::app::night::revisions::Withdrawal;
 use crate::context::Caller;
 use crate::error::AppError;

@@ -10,8 +10,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::app::Deps;
-use crate::app::demand::prep;
-use crate::app::demand::prep::{Prep, PrepItem};
+use crate::app::demand::prep::{self, Prep, PrepItem};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;

@@ -8,8 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::app::Deps;
-use crate::app::office::restatements;
-use crate::app::office::restatements::{MOST_DAYS, MOST_NIGHTS, Restated, Restatement};
+use crate::app::office::restatements::{self, MOST_DAYS, MOST_NIGHTS, Restated, Restatement};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{OfficeOnly, Sent};

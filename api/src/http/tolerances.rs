@@ -7,8 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::app::Deps;
-use crate::app::figures::tolerances;
-use crate::app::figures::tolerances::Wider;
+use crate::app::figures::tolerances::{self, Wider};
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{OfficeOnly, SetUp};

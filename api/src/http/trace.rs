@@ -8,8 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::app::Deps;
-use crate::app::night::trace;
-use crate::app::night::trace::{Trace, TracedRow, Version, Worth};
+use crate::app::night::trace::{self, Trace, TracedRow, Version, Worth};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;

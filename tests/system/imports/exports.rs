@@ -2,7 +2,7 @@
 //! into another database.
 
 use parings::app::figures::exports::{self, Asked, What};
-use parings::app::office::imports::Kind;
+use parings::app::night::loading::Kind;
 use parings::context::Caller;
 use parings::files::Dialect;
 use parings::files::write::{Format, Writer};

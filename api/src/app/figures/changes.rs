@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use chrono::{DateTime, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::ids::{ItemId, StoreId};
+use parings_core::ids::{ItemId, PersonId, StoreId};
 use parings_core::rollup::By;
 use parings_core::tally::Figure;
 use serde_json::Value;
@@ -14,11 +14,11 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::figures::rollups::{self, Asked, Rollup};
+use crate::app::ground::names::{Names, Who};
 use crate::app::ground::{audit, catalog};
-use crate::app::night::entries::Who;
+use crate::app::night::as_known;
 use crate::app::night::receipts::{self, ItemReport, Receipt};
 use crate::app::night::trace::Worth;
-use crate::app::night::{as_known, entries};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::changes::{Between, EventRow, NightRow};
@@ -117,8 +117,8 @@ pub async fn of_night(
             rows.into_iter().filter(|row| touches(row, opened, date)).collect();
         rows.truncate(MOST_EVENTS);
         let people: Vec<Uuid> = rows.iter().filter_map(|row| row.person).collect();
-        let names = entries::names(conn, ctx, &people).await?;
-        let who = |row: &EventRow| row.person.and_then(|id| entries::who(&names, id));
+        let names = Names::of(conn, ctx, &people).await?;
+        let who = |row: &EventRow| row.person.and_then(|id| names.who(PersonId(id)));
         let events = rows.into_iter().map(|row| Event { who: who(&row), row }).collect();
         let (store, figures) = (store.clone(), figures(&before, &after));
         Ok(Changes { store, date, between, events, more_events, figures })

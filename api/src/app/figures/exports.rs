@@ -17,8 +17,8 @@ use serde_json::{Value, json};
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
+use crate::app::night::loading::Kind;
 use crate::app::night::tallying;
-use crate::app::office::imports::Kind;
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::exports::Rows;

@@ -11,7 +11,6 @@ use parings_core::tally::pack::Dictionary;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::office::reference;
 use crate::context::Caller;
 use crate::db;
 use crate::error::AppError;
@@ -53,7 +52,7 @@ pub async fn of_district(
     }
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::ReadReview, &Target::District(district))?;
-        let known = catalog::in_force(deps, conn, reference::today(ctx), ctx.now, None).await?;
+        let known = catalog::in_force(deps, conn, ctx.today(), ctx.now, None).await?;
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;

@@ -11,7 +11,6 @@ use parings_core::ids::{ItemId, StoreId};
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::night::tallying;
-use crate::app::office::reference;
 use crate::context::Caller;
 use crate::db;
 use crate::error::AppError;
@@ -52,7 +51,7 @@ pub struct Evidence {
 pub async fn list(deps: &Deps, caller: &Caller) -> Result<Vec<Wider>, AppError> {
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditCatalogue, &Target::Network)?;
-        let today = reference::today(ctx);
+        let today = ctx.today();
         let catalog = catalog::in_force(deps, conn, today, ctx.now, None).await?;
         let limits = &tallying::settings(&catalog)?.limits;
         let least = i64::from(limits.same_answers);

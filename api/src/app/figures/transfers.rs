@@ -3,7 +3,6 @@
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, Utc};
 use parings_core::access::Action;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::{Catalog, Network};
@@ -19,7 +18,7 @@ use crate::app::night::tallying;
 use crate::context::Caller;
 use crate::db;
 use crate::db::transfers::EndRow;
-use crate::error::{AppError, Fault};
+use crate::error::AppError;
 
 /// The longest span, in nights.
 pub const MOST_NIGHTS: u32 = 100;
@@ -114,31 +113,4 @@ fn end(catalog: &Catalog, row: EndRow) -> Result<Option<TransferEnd>, AppError> 
     TransferEnd::read(catalog, settings, &store, date, &entry, row.recorded_at).map_err(|cause| {
         AppError::Conflict(format!("a transfer of {store} on {date} cannot be read: {cause}"))
     })
-}
-
-/// Every transfer that names a store which was not there on the date. `at` is where the request has
-/// the entries.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn faults(
-    conn: &mut diesel_async::AsyncPgConnection,
-    now: DateTime<Utc>,
-    date: BusinessDate,
-    entries: &[Entry],
-    at: &str,
-) -> Result<Vec<Fault>, AppError> {
-    let mut faults = Vec::new();
-    for (n, entry) in entries.iter().enumerate() {
-        let (member, other) = match &entry.body {
-            EntryBody::TransferIn { from, .. } => ("from", from),
-            EntryBody::TransferOut { to, .. } => ("to", to),
-            _ => continue,
-        };
-        if !db::transfers::stood(conn, other, date, now).await? {
-            let says = format!("there is no store {other} on {date}");
-            faults.push(Fault::new(format!("{at}/{n}/{member}"), says));
-        }
-    }
-    Ok(faults)
 }

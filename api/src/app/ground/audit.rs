@@ -15,9 +15,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::night::entries;
-use crate::app::night::entries::Who;
-use crate::app::office::reference;
+use crate::app::ground::names::{Names, Who};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
@@ -113,7 +111,7 @@ pub async fn list(
         match &filter.store {
             None => ctx.require(Action::ReadAudit, &Target::Network)?,
             Some(store) => {
-                let today = reference::today(ctx);
+                let today = ctx.today();
                 let standing = catalog::standing(conn, today, ctx.now, store).await?;
                 ctx.require(Action::ReadAudit, &Target::Store(&standing))?;
             }
@@ -121,12 +119,12 @@ pub async fn list(
         let rows = db::audit::list(conn, filter.into(), before, limit).await?;
         note_reading_of_all(conn, ctx, Action::ReadAudit, "audit").await?;
         let people: Vec<Uuid> = rows.iter().filter_map(|row| row.person_id).collect();
-        let names = entries::names(conn, ctx, &people).await?;
+        let names = Names::of(conn, ctx, &people).await?;
         let noted = rows.into_iter().map(|row| Noted {
             id: row.id,
             at: row.at,
             person: row.person_id.map(PersonId),
-            who: row.person_id.and_then(|id| entries::who(&names, id)),
+            who: row.person_id.and_then(|id| names.who(PersonId(id))),
             action: row.action,
             target: row.target,
             store: row.store_id,

@@ -3,6 +3,7 @@
 
 pub mod audit;
 pub mod catalog;
+pub mod names;
 pub mod partitions;
 pub mod readiness;
 pub mod writes;

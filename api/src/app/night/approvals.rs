@@ -13,7 +13,7 @@ use crate::app::ground::writes::{self, Reply};
 use crate::app::night::facts::{self, Ground};
 use crate::app::night::receipts::{self, Receipt};
 use crate::app::night::revisions::{self, Proposal, Revision};
-use crate::app::night::{entries, nights};
+use crate::app::night::{entries, saving};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::entries::Recording;
@@ -51,11 +51,11 @@ pub async fn decide<W: Serialize>(
             let receipt = match proposed {
                 Some(proposed) => {
                     carry_out(conn, ctx, &ground, key, &proposed).await?;
-                    nights::worked_out(deps, conn, ctx, &ground, None).await?
+                    saving::worked_out(deps, conn, ctx, &ground, None).await?
                 }
                 None => receipts::make(deps, conn, ctx, &ground.standing, date).await?,
             };
-            nights::reply(receipt, State::Accepted, false, |receipt| show(ctx, receipt))
+            saving::reply(receipt, State::Accepted, false, |receipt| show(ctx, receipt))
         })
         .await
     })

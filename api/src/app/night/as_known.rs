@@ -10,14 +10,11 @@ use parings_core::access::{Action, Ruling, Standing, Target, can};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::Network;
 use parings_core::ids::{ItemId, StoreId};
-use parings_core::tally::{Counted, Day, Night, RULES};
+use parings_core::tally::{Counted, Day, Night};
 
-use crate::app::ground::catalog;
 use crate::app::night::facts::DAYS_BACK;
-use crate::app::night::receipts::{self, Receipt, Since};
-use crate::app::night::revisions;
 use crate::app::night::stood::{self, Stood};
-use crate::app::night::tallying::{self, Reckoned};
+use crate::app::night::tallying::Reckoned;
 use crate::app::{Deps, act_as};
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -157,13 +154,21 @@ impl Recall<'_> {
 }
 
 /// What was recalled of a store.
-struct Recalled {
-    stood: Stood,
+pub(super) struct Recalled {
+    /// Its nights as they were, from as far back as was asked or needed.
+    pub stood: Stood,
+    /// Those touched since, each with what its facts of then add up to; nothing where none was tallied yet.
     then: BTreeMap<BusinessDate, Option<Reckoned>>,
+    /// How many nights may still be worked out.
     left: usize,
 }
 
-async fn recall(
+/// Recalls the nights of a store of a span, and those before it from a date on, as they were known at a
+/// moment; at most so many are worked out again.
+///
+/// # Errors
+/// 422 for more than can be worked out; when the database cannot be reached.
+pub(super) async fn recall(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
     (store, at): (&StoreId, DateTime<Utc>),
@@ -180,7 +185,10 @@ async fn recall(
 }
 
 /// Dates of each store that anything was recorded of since a moment, as far back as facts are taken.
-async fn touched(
+///
+/// # Errors
+/// 422 for more than can be worked out; when the database cannot be reached.
+pub(super) async fn touched(
     conn: &mut AsyncPgConnection,
     span: DateSpan,
     at: DateTime<Utc>,
@@ -197,50 +205,6 @@ async fn touched(
         return Err(too_much());
     }
     Ok(rows)
-}
-
-/// The receipt of a night as it was known at a moment, for whoever may read it now. The transaction
-/// only reads from here on.
-///
-/// # Errors
-/// 422 for more than can be worked out; when the database cannot be reached.
-pub async fn receipt(
-    deps: &Deps,
-    conn: &mut AsyncPgConnection,
-    caller: &Caller,
-    ctx: &Ctx,
-    (store, date): (&StoreId, BusinessDate),
-    at: DateTime<Utc>,
-) -> Result<Receipt, AppError> {
-    db::known::act_for_recall(conn, &[store.as_str()]).await?;
-    let known_at = match db::known::pin(conn, store, date, at).await? {
-        Some(known_at) => known_at,
-        // Nothing was recorded of the night yet, and perhaps the store was not known either.
-        None if catalog::standing(conn, date, at, store).await.is_ok() => at,
-        None => ctx.now,
-    };
-    let night = Reckoned::then(deps, conn, store, date, known_at, at).await?;
-    let alone = DateSpan::new(date, date).map_err(anyhow::Error::new)?;
-    let dates = touched(conn, alone, at).await?.into_iter().map(|night| night.date).collect();
-    let pooled = i64::from(tallying::settings(&night.catalog)?.sample_nights);
-    let reach = (alone, date.plus_days(1 - pooled));
-    let found = recall(deps, conn, (store, at), &dates, reach, MOST_NIGHTS).await?;
-    let nights = &found.stood.nights;
-    let mut spans = nights.get(date).map(|night| night.spans.clone()).unwrap_or_default();
-    // Which spans were restated is told as it is known now, of those that still say the same.
-    for (_, ended) in spans
-        .iter_mut()
-        .filter(|(_, ended)| dates.range(ended.span.opened_on..=date).next().is_some())
-    {
-        ended.restated_at = None;
-    }
-    let samples = nights.samples(date.plus_days(-pooled), date);
-    let revisions = revisions::of_night(conn, store, date).await?;
-    let revisions = revisions.into_iter().filter_map(|r| r.as_known(at)).collect();
-    let since = Since { rules: RULES, spans, samples, revisions };
-    let receipt = receipts::of(store, date, night, since)?;
-    act_as(conn, caller, ctx.now).await?;
-    Ok(receipt)
 }
 
 /// Nights of a store as they were at a moment, where it stood on each.

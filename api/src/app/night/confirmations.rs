@@ -19,9 +19,9 @@ use crate::app::ground::writes::{self, Reply};
 use crate::app::night::checks::{self, Coming};
 use crate::app::night::entries;
 use crate::app::night::facts::{self, Ground};
-use crate::app::night::nights::{self, New};
 use crate::app::night::receipts::Receipt;
 use crate::app::night::revisions::{self, Given, Revision, Withdrawal};
+use crate::app::night::saving::{self, New};
 use crate::app::night::tallying::Around;
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -91,8 +91,8 @@ pub async fn confirm<W: Serialize>(
             // Held to the end, so that of two who answer at once the second sees the first.
             db::tallies::lock(conn, store).await?;
             let (state, around) = answer(conn, ctx, &ground, key, confirmation).await?;
-            let receipt = nights::worked_out(deps, conn, ctx, &ground, around).await?;
-            nights::reply(receipt, state, false, |receipt| show(ctx, receipt))
+            let receipt = saving::worked_out(deps, conn, ctx, &ground, around).await?;
+            saving::reply(receipt, state, false, |receipt| show(ctx, receipt))
         })
         .await
     })
@@ -156,7 +156,7 @@ async fn answer(
         let last = revisions.last().map_or(number, |last| last.number) + 1;
         let reason = Some(reason.as_str());
         let new = New { number: last, count, reason, checks: &checks, proposal: None, write: key };
-        let state = nights::write(conn, ctx, ground, &revisions, new, &mut around).await?;
+        let state = saving::write(conn, ctx, ground, &revisions, new, &mut around).await?;
         (state, last, Some(around))
     } else if revisions[at].open().next().is_none() {
         let (by, at_night) = (Some(ctx.actor.person), (standing, date));
@@ -246,8 +246,8 @@ fn changes(ground: &Ground, revision: &Revision, fresh: &[Fresh<'_>]) -> Result<
             Ok(None) => {}
             Ok(Some(count)) => {
                 // What the count had before is not the answer's fault.
-                let before = nights::flaws(ground, &changed.count, &at)?.len();
-                let flaws = nights::flaws(ground, &count, &at)?;
+                let before = saving::flaws(ground, &changed.count, &at)?.len();
+                let flaws = saving::flaws(ground, &count, &at)?;
                 if flaws.len() > before {
                     let says = flaws.iter().map(|fault| fault.detail.clone());
                     faults.extend(says.map(|says| Fault::new(at.clone(), says)));

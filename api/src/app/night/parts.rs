@@ -14,9 +14,9 @@ use crate::app::Deps;
 use crate::app::ground::writes::{self, Reply};
 use crate::app::night::checks::{self, Coming};
 use crate::app::night::facts::{self, Ground};
-use crate::app::night::nights::{self, New};
 use crate::app::night::receipts::Receipt;
 use crate::app::night::revisions::{self, Proposal, Revision};
+use crate::app::night::saving::{self, New};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
@@ -48,7 +48,7 @@ pub async fn add<W: Serialize>(
                 before.map(|r| r.count.clone()).into_iter().chain([part.clone()]).collect();
             let open = before.map(still_differ).unwrap_or_default();
             let merged = merge(catalog, &parts).with_open(catalog, open);
-            let faults = nights::flaws(&ground, &merged.count, "")?;
+            let faults = saving::flaws(&ground, &merged.count, "")?;
             if !faults.is_empty() {
                 return Err(AppError::Invalid(faults));
             }
@@ -61,15 +61,15 @@ pub async fn add<W: Serialize>(
             let reason = (number > 1).then(|| format!("A part of the count: {}", places(part)));
             let reason = reason.as_deref();
             let new = New { number, count, reason, checks: &checks, proposal, write: key };
-            let state = nights::write(conn, ctx, &ground, &revisions, new, &mut around).await?;
+            let state = saving::write(conn, ctx, &ground, &revisions, new, &mut around).await?;
             let detail = json!({
                 "business_date": date, "revision": number, "state": state, "places": places(part),
             });
             let target = format!("night {store} {date}");
             let of = Some(&standing.store);
             db::audit::add(conn, ctx, "add part of count", &target, of, Some(detail)).await?;
-            let receipt = nights::worked_out(deps, conn, ctx, &ground, Some(around)).await?;
-            nights::reply(receipt, state, number == 1, |receipt| show(ctx, receipt))
+            let receipt = saving::worked_out(deps, conn, ctx, &ground, Some(around)).await?;
+            saving::reply(receipt, state, number == 1, |receipt| show(ctx, receipt))
         })
         .await
     })

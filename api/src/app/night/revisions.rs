@@ -1,27 +1,19 @@
 //! Revisions of a night's count: how each came, what was asked about it, what became of it.
 
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
-use parings_core::access::{Action, Standing};
+use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
-use parings_core::catalog::Catalog;
 use parings_core::checks::{Answer, Check, Treatment};
 use parings_core::ids::{EntryId, ItemId, PersonId, StoreId};
-use parings_core::money::Currency;
-use parings_core::night::{self, Count, CountDiff, Entry, RevisionEvent, Settled, State};
+use parings_core::night::{Count, Entry, RevisionEvent, Settled, State};
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use uuid::Uuid;
 
-use crate::app::Deps;
-use crate::app::ground::audit;
-use crate::app::night::entries::{self, Names, Who};
-use crate::app::night::facts::{self, Ground};
-use crate::app::night::tallying;
-use crate::context::{Caller, Ctx};
+use crate::context::Ctx;
 use crate::db;
 use crate::db::nights::LifeRow;
 use crate::db::settlements::Settlement;
@@ -292,73 +284,4 @@ pub async fn overtake(
         settle(conn, at, other, event, Some(ctx.actor.person), ctx.now, None).await?;
     }
     Ok(())
-}
-
-/// The revisions of a night as they are shown, with the names of those who had a hand in them.
-///
-/// # Errors
-/// 404 and 403 as the policy says.
-pub async fn list(
-    deps: &Deps,
-    caller: &Caller,
-    store: &StoreId,
-    date: BusinessDate,
-) -> Result<(Vec<Revision>, People, Currency), AppError> {
-    deps.acting(caller, async |conn, ctx| {
-        let ground = facts::ground(deps, conn, ctx, Action::ReadNight, store, date).await?;
-        audit::note_reading(conn, ctx, Action::ReadNight, &ground.standing, date).await?;
-        let currency = tallying::settings(&ground.catalog)?.currency;
-        let revisions = of_night(conn, store, date).await?;
-        let people: Vec<Uuid> = revisions.iter().flat_map(Revision::people).collect();
-        let names = entries::names(conn, ctx, &people).await?;
-        Ok((revisions, People(names), currency))
-    })
-    .await
-}
-
-/// The people of a night, as far as the one who asks is told.
-pub struct People(Names);
-
-impl People {
-    /// Somebody, where their name is told.
-    pub fn who(&self, id: PersonId) -> Option<Who> {
-        entries::who(&self.0, id.0)
-    }
-}
-
-/// What differs between two revisions, and what it is shown with.
-pub struct Differing {
-    /// What differs.
-    pub diff: CountDiff,
-    /// The catalogue of the night.
-    pub catalog: Arc<Catalog>,
-    /// The network's currency.
-    pub currency: Currency,
-}
-
-/// Compares two revisions of a night.
-///
-/// # Errors
-/// 404 and 403 as the policy says, 404 for a number that is none.
-pub async fn compare(
-    deps: &Deps,
-    caller: &Caller,
-    store: &StoreId,
-    date: BusinessDate,
-    (from, to): (i32, i32),
-) -> Result<Differing, AppError> {
-    deps.acting(caller, async |conn, ctx| {
-        let Ground { catalog, standing, .. } =
-            facts::ground(deps, conn, ctx, Action::ReadNight, store, date).await?;
-        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
-        let revisions = of_night(conn, store, date).await?;
-        let numbered = |number: i32| {
-            let found = revisions.iter().find(|revision| revision.number == number);
-            found.ok_or_else(|| AppError::not_found(format!("revision {number} of {date}")))
-        };
-        let diff = night::diff(&catalog, &numbered(from)?.count, &numbered(to)?.count);
-        let currency = tallying::settings(&catalog)?.currency;
-        Ok(Differing { diff, catalog, currency })
-    })
-    .await
 }

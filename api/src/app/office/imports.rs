@@ -1,8 +1,5 @@
 //! Files of facts that head office brings in, each as a whole or not at all.
 
-use std::fmt;
-use std::str::FromStr;
-
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
@@ -16,7 +13,7 @@ use uuid::{Uuid, uuid};
 use crate::app::Deps;
 use crate::app::ground::partitions;
 use crate::app::ground::writes::{self, Reply};
-use crate::app::night::loading::{self, Existing, How, Loaded, Place, Refused, StoreFacts};
+use crate::app::night::loading::{self, Existing, How, Kind, Loaded, Place, Refused, StoreFacts};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::imports::ImportRow;
@@ -24,50 +21,6 @@ use crate::error::AppError;
 
 /// What ids of files are made from, together with the hash of their content (RFC 9562, section 5.5).
 const FILES: Uuid = uuid!("c3a7d1b0-52a7-4a0a-9d6e-6f2f8b1f1a44");
-
-/// What a file holds.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Kind {
-    /// Closing counts of nights, with the units sold and net sales that stand in them.
-    Nights,
-    /// What was recorded through the day.
-    Entries,
-    /// What was sold, by the till's codes.
-    Sales,
-    /// Orders and how long they took.
-    Tickets,
-}
-
-impl Kind {
-    /// Every kind.
-    pub const ALL: [Self; 4] = [Self::Nights, Self::Entries, Self::Sales, Self::Tickets];
-
-    /// Its word.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Nights => "nights",
-            Self::Entries => "entries",
-            Self::Sales => "sales",
-            Self::Tickets => "tickets",
-        }
-    }
-}
-
-impl fmt::Display for Kind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(self.word())
-    }
-}
-
-impl FromStr for Kind {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        let found = Self::ALL.into_iter().find(|kind| kind.word() == text);
-        let words = Self::ALL.map(Self::word).join(", ");
-        found.ok_or_else(|| format!("\"{text}\" is no kind of file: use one of {words}"))
-    }
-}
 
 /// The id of a file, which follows from its content.
 ///

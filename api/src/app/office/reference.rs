@@ -1,8 +1,8 @@
 //! Reference documents: reading them as of a date, and head office's changes to them.
 //!
 //! An ordinary change starts on a future business date. One that starts today or earlier is a
-//! *restatement*: it corrects the past and needs a reason. "Today" is the date in UTC: one date
-//! for the whole network, which no store's zone can argue about. The first version of a document
+//! *restatement*: it corrects the past and needs a reason. "Today" is that of
+//! [`Ctx::today`]. The first version of a document
 //! may start in the past without a reason, since until then nothing was said that it could
 //! contradict.
 //!
@@ -93,13 +93,8 @@ pub struct AsOf {
 impl AsOf {
     /// The date and moment meant.
     pub fn settle(self, ctx: &Ctx) -> (BusinessDate, DateTime<Utc>) {
-        (self.on.unwrap_or_else(|| today(ctx)), self.known_at.unwrap_or(ctx.now))
+        (self.on.unwrap_or_else(|| ctx.today()), self.known_at.unwrap_or(ctx.now))
     }
-}
-
-/// The date in UTC.
-pub fn today(ctx: &Ctx) -> BusinessDate {
-    ctx.now.date_naive().into()
 }
 
 /// The documents of a kind in force, in order of their codes, from after `after` on.
@@ -214,7 +209,7 @@ pub async fn change<W: Serialize>(
             let recorded_at = db::reference::lock(conn, || deps.clock.now()).await?;
             let before = in_force(conn, kind, &code, valid_from, recorded_at).await?;
             expected.check(before.as_ref().map(|row| etag(row.id)).as_deref())?;
-            let restates = valid_from <= today(ctx);
+            let restates = valid_from <= ctx.today();
             let explained = reason.is_some() || !db::reference::is_known(conn, kind, &code).await?;
             if restates && !explained {
                 return Err(AppError::invalid(

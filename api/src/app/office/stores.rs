@@ -8,7 +8,6 @@ use parings_core::ids::StoreId;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::office::reference;
 use crate::context::Caller;
 use crate::db;
 use crate::error::AppError;
@@ -46,7 +45,7 @@ pub async fn list(
     let limit = i64::try_from(limit).map_err(|e| AppError::Internal(e.into()))?;
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::ReadCatalogue, &Target::Network)?;
-        let today = reference::today(ctx);
+        let today = ctx.today();
         let after = after.as_ref().map_or("", StoreId::as_str);
         let rows = db::reference::page(conn, Kind::Store, today, ctx.now, after, limit).await?;
         let shared = catalog::in_force(deps, conn, today, ctx.now, None).await?;
@@ -66,7 +65,7 @@ pub async fn list(
 /// 404 when it is not in force or is not the caller's to see.
 pub async fn find(deps: &Deps, caller: &Caller, store: &StoreId) -> Result<Seen, AppError> {
     deps.acting(caller, async |conn, ctx| {
-        let today = reference::today(ctx);
+        let today = ctx.today();
         let catalog = catalog::in_force(deps, conn, today, ctx.now, Some(store)).await?;
         if !catalog.stores.contains_key(store) {
             return Err(AppError::not_found(format!("store {store}")));

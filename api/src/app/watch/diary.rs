@@ -11,7 +11,6 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Reply};
-use crate::app::office::reference;
 use crate::context::Caller;
 use crate::db;
 use crate::edge::new_id;
@@ -68,7 +67,7 @@ pub async fn add<W: Serialize>(
 ) -> Result<Reply, AppError> {
     let operation = format!("POST /v1/stores/{store}/diary");
     deps.acting(caller, async |conn, ctx| {
-        let today = reference::today(ctx);
+        let today = ctx.today();
         let standing = catalog::standing(conn, today, ctx.now, store).await?;
         ctx.require(Action::WriteDiary, &Target::Store(&standing))?;
         if entry.sets_aside && matches!(ctx.actor.role, Role::Manager(_)) {
@@ -125,7 +124,7 @@ pub async fn list(
 ) -> Result<Vec<Written>, AppError> {
     let limit = i64::try_from(limit).map_err(|e| AppError::Internal(e.into()))?;
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, reference::today(ctx), ctx.now, store).await?;
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::ReadDiary, &Target::Store(&standing))?;
         Ok(db::diary::list(conn, store.as_str(), span, after, limit).await?)
     })
@@ -153,7 +152,7 @@ pub async fn withdraw<W: Serialize>(
 ) -> Result<Reply, AppError> {
     let operation = format!("POST /v1/stores/{store}/diary/{id}/withdraw");
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, reference::today(ctx), ctx.now, store).await?;
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::WriteDiary, &Target::Store(&standing))?;
         writes::replay_or(conn, ctx, key, &operation, withdrawal, async |conn| {
             let row = db::diary::one(conn, store.as_str(), id).await?;

@@ -12,7 +12,6 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Reply};
-use crate::app::office::reference;
 use crate::context::Caller;
 use crate::db;
 use crate::db::findings::{AnswerRow, ToldRow};
@@ -143,7 +142,7 @@ pub async fn list(
 ) -> Result<Vec<Told>, AppError> {
     let limit = i64::try_from(limit).map_err(|e| AppError::Internal(e.into()))?;
     deps.acting(caller, async |conn, ctx| {
-        let today = reference::today(ctx);
+        let today = ctx.today();
         match (&filter.store, &filter.district) {
             (Some(store), _) => {
                 let standing = catalog::standing(conn, today, ctx.now, store).await?;
@@ -216,7 +215,7 @@ pub async fn answer<W: Serialize>(
 ) -> Result<Reply, AppError> {
     let operation = format!("POST /v1/stores/{store}/findings/{finding}/answers");
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, reference::today(ctx), ctx.now, store).await?;
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::AnswerFinding, &Target::Store(&standing))?;
         let unseen = || AppError::not_found(format!("finding {finding} of this store"));
         let row = db::findings::one(conn, finding).await?;

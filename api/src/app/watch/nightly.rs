@@ -12,7 +12,7 @@ use parings_core::rollup::Scope;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::watch::cases::{self, Night};
+use crate::app::watch::cases::{self, Night, Stores};
 use crate::app::watch::findings::Evidence;
 use crate::app::watch::review;
 use crate::db;
@@ -47,9 +47,7 @@ pub async fn look(deps: &Deps) -> Result<usize, AppError> {
     .await
 }
 
-/// The stores of the network as they are today, by their codes.
-pub(super) type Stores = BTreeMap<String, Store>;
-
+/// The stores of the network as they are today.
 async fn stores(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> Result<Stores, AppError> {
     let today = BusinessDate::from(now.date_naive());
     let span = DateSpan::new(today, today).map_err(anyhow::Error::new)?;

@@ -10,7 +10,6 @@ use parings_core::stats::Interval;
 
 use crate::app::Deps;
 use crate::app::ground::{audit, catalog};
-use crate::app::office::reference;
 use crate::app::watch::findings::Evidence;
 use crate::context::Caller;
 use crate::db;
@@ -30,7 +29,7 @@ pub async fn list(
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::ReadShared, &Target::Network)?;
         audit::note_reading_of_all(conn, ctx, Action::ReadShared, "shared").await?;
-        let until = as_of.unwrap_or_else(|| reference::today(ctx));
+        let until = as_of.unwrap_or_else(|| ctx.today());
         let known = known_at.map_or(ctx.now, |known| known.min(ctx.now));
         let which = Which { kind: Some(FindingKind::Shared.word()), ..Which::default() };
         let rows = db::findings::list(conn, (until, known), which, None, i64::MAX).await?;

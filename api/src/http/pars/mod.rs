@@ -13,8 +13,7 @@ use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 
 use crate::app::Deps;
-use crate::app::demand::pars;
-use crate::app::demand::pars::{Draft, Drafted, Publishing};
+use crate::app::demand::pars::{self, Draft, Drafted, Publishing};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Expecting, Found, OfficeOnly, Queried, Sent};

@@ -25,8 +25,7 @@ use utoipa::{IntoParams, PartialSchema, ToSchema};
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::office::reference;
-use crate::app::office::reference::{AsOf, Change, Version};
+use crate::app::office::reference::{self, AsOf, Change, Version};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Expecting, Found, OfficeOnly, Queried, Sent, SignedIn};

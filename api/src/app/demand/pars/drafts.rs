@@ -13,7 +13,6 @@ use super::{Drafted, known, named, no_set};
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Expected, Reply};
-use crate::app::office::reference;
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::pars::RevisionRow;
@@ -128,7 +127,7 @@ pub async fn save<W: Serialize>(
 
 async fn in_force_now(conn: &mut AsyncPgConnection, ctx: &Ctx) -> Result<ParSet, AppError> {
     let known = known(conn, ctx.now).await?;
-    match known.in_force(reference::today(ctx)) {
+    match known.in_force(ctx.today()) {
         Some(publication) => named(conn, &publication.revision).await,
         None => Err(AppError::invalid("/document", "missing: there is no set in force to copy")),
     }
@@ -170,7 +169,7 @@ pub async fn difference(
 ) -> Result<Compared, AppError> {
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPars, &Target::Network)?;
-        let on = on.unwrap_or_else(|| reference::today(ctx).succ());
+        let on = on.unwrap_or_else(|| ctx.today().succ());
         let row = db::pars::latest(conn, code).await?.ok_or_else(|| no_set(code))?;
         let drafted = Drafted::try_from(row)?;
         let in_force = known(conn, ctx.now).await?.in_force(on).cloned();

@@ -14,7 +14,7 @@ use parings_core::pars::{ParSet, Publication, PublicationId, Publications, Revis
 
 pub use drafts::{Compared, Draft, difference, find, list, save};
 pub use publishing::{Published, Publishing, history, publish, roll_back};
-pub(in crate::app) use store::Ground;
+pub(super) use store::Ground;
 pub use store::{InForce, Line, StorePars, Was, of_store};
 
 use crate::db;

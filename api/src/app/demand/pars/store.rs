@@ -64,7 +64,7 @@ pub struct Line {
 pub struct Was(pub Option<Applied>);
 
 /// A store on a date: what its pars are read by.
-pub(in crate::app) struct Ground {
+pub(in crate::app::demand) struct Ground {
     /// The catalogue, with the store.
     pub catalog: Arc<Catalog>,
     /// The store.

@@ -8,6 +8,7 @@
 //! is left out, or its answer comes with the count.
 
 mod facts;
+mod kind;
 mod stood;
 mod versions;
 mod work;
@@ -30,6 +31,7 @@ use crate::error::AppError;
 pub use facts::{
     Asked, Batch, CountSent, Existing, Fact, Loaded, NightFacts, Place, Refused, StoreFacts,
 };
+pub use kind::Kind;
 use versions::Versions;
 use work::{Work, Worked};
 

@@ -10,7 +10,7 @@ use parings_core::night::{Count, Entry};
 use parings_core::tally::DayFacts;
 
 use super::{NightFacts, Place, Refused, StoreFacts, Versions};
-use crate::app::figures::transfers;
+use crate::app::night::entries;
 use crate::app::night::revisions::{self, Revision};
 use crate::app::night::stood::{BACK, Stood};
 use crate::db;
@@ -102,7 +102,7 @@ pub async fn refused(
                 refuse(night.date, Place::Entry(n, "/id".into()), "this id was used before".into());
             }
             let one: &[Entry] = std::slice::from_ref(&fact.what);
-            for fault in transfers::faults(conn, known, night.date, one, "").await? {
+            for fault in entries::transfers(conn, known, night.date, one, "").await? {
                 let at = fault.pointer.trim_start_matches("/0").to_owned();
                 refuse(night.date, Place::Entry(n, at), fault.detail);
             }

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::catalog::Store;
 use parings_core::review::{
     CaseCheck, Earlier, Finding, Judgement, Label, Measure, Sheet, Verdict, Windows, judge, raise,
 };
@@ -13,7 +14,6 @@ use uuid::Uuid;
 
 use super::{Case, Happening, Looked, with_events};
 use crate::app::watch::findings::Seen;
-use crate::app::watch::nightly::Stores;
 use crate::app::watch::review;
 use crate::db;
 use crate::db::cases::CaseRow;
@@ -23,8 +23,11 @@ use crate::error::AppError;
 /// Cases raised longer ago mute nothing and are followed no more.
 const LOOKED_BACK: TimeDelta = TimeDelta::days(400);
 
+/// Stores as they are today, by their codes.
+pub(in crate::app::watch) type Stores = BTreeMap<String, Store>;
+
 /// A night that was reviewed.
-pub(in crate::app) struct Night<'a> {
+pub(in crate::app::watch) struct Night<'a> {
     /// Its date.
     pub as_of: BusinessDate,
     /// The moment.
@@ -41,7 +44,7 @@ pub(in crate::app) struct Night<'a> {
 ///
 /// # Errors
 /// When the acting part may not, or the database cannot be reached.
-pub(in crate::app) async fn follow(
+pub(in crate::app::watch) async fn follow(
     conn: &mut AsyncPgConnection,
     night: &Night<'_>,
 ) -> Result<(), AppError> {

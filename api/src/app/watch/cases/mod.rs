@@ -16,14 +16,13 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Reply};
-use crate::app::office::reference;
 use crate::app::watch::findings::Seen;
 use crate::context::Caller;
 use crate::db;
 use crate::db::cases::{CaseRow, EventRow};
 use crate::error::AppError;
 
-pub(super) use follow::{Night, follow};
+pub(super) use follow::{Night, Stores, follow};
 pub use happening::{Happened, Happening, Looked};
 pub use record::{Record, Tally, record};
 
@@ -91,7 +90,7 @@ pub async fn list(
     deps.acting(caller, async |conn, ctx| {
         match (&filter.store, &filter.district) {
             (Some(store), _) => {
-                let today = reference::today(ctx);
+                let today = ctx.today();
                 let standing = catalog::standing(conn, today, ctx.now, store).await?;
                 ctx.require(Action::ReadCases, &Target::Store(&standing))?;
             }
@@ -135,7 +134,7 @@ pub async fn read(
     case: Uuid,
 ) -> Result<Case, AppError> {
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, reference::today(ctx), ctx.now, store).await?;
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::ReadCases, &Target::Store(&standing))?;
         one(conn, store, case).await
     })
@@ -167,7 +166,7 @@ pub async fn add<W: Serialize>(
 ) -> Result<Reply, AppError> {
     let operation = format!("POST /v1/stores/{store}/cases/{case}/events");
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, reference::today(ctx), ctx.now, store).await?;
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         let action = happening.action();
         ctx.require(action, &Target::Store(&standing))?;
         writes::replay_or(conn, ctx, key, &operation, happening, async |conn| {

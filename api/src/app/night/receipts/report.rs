@@ -1,233 +1,24 @@
-//! The receipt of a night: what was understood, and what it means.
+//! Makes the receipt of a night from what it adds up to.
 
 use std::collections::BTreeMap;
 
-use chrono::{DateTime, Utc};
-use diesel_async::AsyncPgConnection;
-use parings_core::access::{Action, Standing, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::catalog::{Catalog, Input, Item, Settings, Store};
+use parings_core::catalog::{Catalog, Input, Store};
 use parings_core::checks::Check;
-use parings_core::ids::{ItemId, StageId, StoreId};
-use parings_core::money::{Money, UnitPrice};
-use parings_core::night::{Count, CountLine, EntryBody, State};
+use parings_core::ids::{ItemId, StoreId};
+use parings_core::money::UnitPrice;
+use parings_core::night::{CountLine, EntryBody, State};
 use parings_core::quantity::{Amount, Base, Dimension, Tallied};
-use parings_core::stats::{Grade, StdDev};
-use parings_core::tally::{Day, DayFacts, ItemDay, ItemSpan, RULES};
-use parings_core::usage::{Causes, PutIn, RecipeEffect, Samples, recipe_effect};
-use parings_core::yields::{GradeLimits, Yield, batch_yield};
+use parings_core::stats::StdDev;
+use parings_core::tally::{Day, DayFacts, ItemSpan};
+use parings_core::usage::{Causes, PutIn, Samples, recipe_effect};
+use parings_core::yields::{GradeLimits, batch_yield};
 
-use crate::app::Deps;
-use crate::app::ground::{audit, catalog};
-use crate::app::night::revisions::{self, Revision};
-use crate::app::night::stood::{BACK, Stood};
-use crate::app::night::tallying::{Ended, Reckoned};
-use crate::app::night::{as_known, checks, tallying};
-use crate::context::{Caller, Ctx};
+use super::{BatchReport, ItemReport, Known, PreparationReport, Receipt, Since, Taken, Waiting};
+use crate::app::night::checks;
+use crate::app::night::revisions::Revision;
+use crate::app::night::tallying::{self, Ended, Reckoned};
 use crate::error::AppError;
-
-/// What a night means, as far as is known.
-pub struct Receipt {
-    /// The store.
-    pub store: StoreId,
-    /// The date.
-    pub date: BusinessDate,
-    /// The network's settings on that date.
-    pub settings: Settings,
-    /// The reference data are those known at this moment.
-    pub known_at: DateTime<Utc>,
-    /// The version of the rules that worked it out.
-    pub rules: i16,
-    /// The count as it stands, if there is one.
-    pub count: Option<Taken>,
-    /// The number of the last revision, whatever became of it.
-    pub latest: Option<i32>,
-    /// Revisions that wait: for answers, or for approval.
-    pub waiting: Vec<Waiting>,
-    /// Items of the count that are left out, and why.
-    pub left_out: BTreeMap<ItemId, Vec<String>>,
-    /// What was said of the count and asks nothing.
-    pub said: Vec<Check>,
-    /// Everything of the date, without spans.
-    pub day: Day,
-    /// Item by item, in order of their codes.
-    pub items: Vec<ItemReport>,
-    /// Batches that were weighed.
-    pub batches: Vec<BatchReport>,
-    /// Preparations whose inputs were weighed.
-    pub preparations: Vec<PreparationReport>,
-}
-
-/// A count on record.
-pub struct Taken {
-    /// The number of its revision.
-    pub revision: i32,
-    /// When it was recorded.
-    pub recorded_at: DateTime<Utc>,
-    /// Why it was revised.
-    pub reason: Option<String>,
-    /// The count as typed.
-    pub count: Count,
-    /// Its lines, as understood.
-    pub lines: Vec<(CountLine, Tallied)>,
-}
-
-/// A revision that waits.
-pub struct Waiting {
-    /// It.
-    pub revision: Revision,
-    /// When a held one is settled without an answer.
-    pub settles_at: Option<DateTime<Utc>>,
-}
-
-impl Receipt {
-    /// The ETag: it covers what people wrote, not what was derived.
-    pub fn etag(&self) -> Option<String> {
-        self.latest.map(etag)
-    }
-}
-
-/// The ETag of a revision.
-pub fn etag(revision: i32) -> String {
-    format!("\"r{revision}\"")
-}
-
-/// What is known of an item's use.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Known {
-    /// It was not counted.
-    NotCounted,
-    /// It was counted for the first time: there is nothing to compare with.
-    Baseline,
-    /// It was counted; expected use is pending until sales are known.
-    Pending,
-    /// It was counted, and its expected use is known.
-    Compared,
-}
-
-/// An item of a night.
-pub struct ItemReport {
-    /// Its code.
-    pub id: ItemId,
-    /// The item.
-    pub item: Item,
-    /// Its standard price.
-    pub price: Option<UnitPrice>,
-    /// What is known of its use.
-    pub known: Known,
-    /// What happened on the date.
-    pub day: ItemDay,
-    /// Its use since the count before.
-    pub span: Option<ItemSpan>,
-    /// When another night's change last restated that.
-    pub restated_at: Option<DateTime<Utc>>,
-    /// The variance by cause, once it is known.
-    pub causes: Option<Causes>,
-    /// The portions weighed that it rests on, pooled over the last nights.
-    pub samples: Samples,
-}
-
-impl ItemReport {
-    /// What an amount of it costs.
-    pub fn cost(&self, amount: Tallied) -> Option<Money> {
-        self.price?.try_of(amount.base()).ok()
-    }
-}
-
-/// A batch that was weighed, stage by stage.
-pub struct BatchReport {
-    /// The item.
-    pub item: ItemId,
-    /// Its lot.
-    pub lot: Option<String>,
-    /// Stage, yield, standard, and how the one compares with the other.
-    pub stages: Vec<(StageId, Yield, Yield, Grade)>,
-}
-
-/// A preparation whose inputs were weighed.
-pub struct PreparationReport {
-    /// The item made.
-    pub item: ItemId,
-    /// How much of it.
-    pub made: Tallied,
-    /// What other amounts than the recipe's came to; none when an input has no price, or cannot be
-    /// told as a weight.
-    pub effect: Option<RecipeEffect>,
-}
-
-/// What a receipt takes from nights before its own.
-pub struct Since {
-    /// The version of the rules that worked the night out.
-    pub rules: i16,
-    /// The spans that end with the night.
-    pub spans: Ended,
-    /// Portions weighed of each item over the last nights.
-    pub samples: BTreeMap<ItemId, Samples>,
-    /// Every revision of the night.
-    pub revisions: Vec<Revision>,
-}
-
-/// Reads the receipt of a night as it is known now, or was at a moment, and tells who asked.
-///
-/// # Errors
-/// 404 when the store is not the caller's to see, 403 when their role may not; 422 for a moment to
-/// come.
-pub async fn read(
-    deps: &Deps,
-    caller: &Caller,
-    store: &StoreId,
-    date: BusinessDate,
-    as_known_at: Option<DateTime<Utc>>,
-) -> Result<(Receipt, Ctx), AppError> {
-    deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, date, ctx.now, store).await?;
-        ctx.require(Action::ReadNight, &Target::Store(&standing))?;
-        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
-        let receipt = known(deps, conn, caller, ctx, (&standing, date), as_known_at).await?;
-        Ok((receipt, ctx.clone()))
-    })
-    .await
-}
-
-/// Makes the receipt of a night as it is known now, or was at a moment.
-///
-/// # Errors
-/// 422 for a moment to come; when the database cannot be reached.
-pub async fn known(
-    deps: &Deps,
-    conn: &mut AsyncPgConnection,
-    caller: &Caller,
-    ctx: &Ctx,
-    (standing, date): (&Standing, BusinessDate),
-    as_known_at: Option<DateTime<Utc>>,
-) -> Result<Receipt, AppError> {
-    let Some(at) = as_known_at else { return make(deps, conn, ctx, standing, date).await };
-    as_known::past(at, ctx.now, "/as_known_at")?;
-    as_known::receipt(deps, conn, caller, ctx, (&standing.store, date), at).await
-}
-
-/// Makes the receipt of a night on record, for whoever may read its facts and its spans.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn make(
-    deps: &Deps,
-    conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
-    standing: &Standing,
-    date: BusinessDate,
-) -> Result<Receipt, AppError> {
-    let store = &standing.store;
-    let stood = Stood::around(conn, store, date, BACK).await?;
-    let known_at = stood.beside(date).map_or(ctx.now, |beside| beside.known_at);
-    let night = Reckoned::read(deps, conn, store, date, known_at).await?;
-    let back = i64::from(tallying::settings(&night.catalog)?.sample_nights);
-    let samples = tallying::samples(conn, store, date, back, &stood).await?;
-    let spans = stood.nights.get(date).map(|night| night.spans.clone()).unwrap_or_default();
-    let revisions = revisions::of_night(conn, store, date).await?;
-    let rules = stood.beside(date).map_or(RULES, |beside| beside.rules);
-    of(store, date, night, Since { rules, spans, samples, revisions })
-}
 
 /// Makes the receipt of a night.
 ///

@@ -3,7 +3,7 @@
 //! An entry is never changed. It can be withdrawn, once and with a reason, and stays on record:
 //! crew withdraw what they recorded themselves, the manager and head office any entry.
 
-use std::collections::{BTreeMap, BTreeSet};
+mod check;
 
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
@@ -18,18 +18,18 @@ use serde_json::json;
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::figures::transfers;
 use crate::app::ground::audit;
+use crate::app::ground::names::{Names, Who};
 use crate::app::ground::writes::{self, Reply};
 use crate::app::night::facts::{self, Ground};
 use crate::app::night::revisions::Withdrawal;
-use crate::app::night::tallying;
-use crate::app::night::tallying::Pin;
-use crate::app::office::reference;
+use crate::app::night::tallying::{self, Pin};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::entries::{EntryRow, NewEntry, Recording, WithdrawalRow};
-use crate::error::{AppError, Fault};
+use crate::error::AppError;
+
+pub use check::{cannot_withdraw, discards, faults, transfers};
 
 /// An entry on record.
 #[derive(Debug, Clone, PartialEq)]
@@ -59,15 +59,6 @@ pub struct Withdrawn {
     pub by: Option<Who>,
 }
 
-/// Somebody of the store.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Who {
-    /// Their id.
-    pub id: PersonId,
-    /// Their name.
-    pub name: String,
-}
-
 /// Checks entries and adds them, as the acting person's. `at` is where the request has the list,
 /// as a JSON Pointer. Tallies are not touched.
 ///
@@ -86,7 +77,7 @@ pub async fn record(
 ) -> Result<(), AppError> {
     let mut faults = faults(catalog, &standing.store, entries, at);
     faults.extend(discards(catalog, &standing.store, date, entries, at));
-    faults.extend(transfers::faults(conn, ctx.now, date, entries, at).await?);
+    faults.extend(transfers(conn, ctx.now, date, entries, at).await?);
     if !faults.is_empty() {
         return Err(AppError::Invalid(faults));
     }
@@ -118,67 +109,6 @@ pub async fn insert(
         Some(taken) => Err(AppError::IdTaken(taken.to_string())),
         None => Ok(()),
     }
-}
-
-/// Every place of entries that cannot be taken. `at` is where the request has the list.
-pub fn faults(catalog: &Catalog, store: &StoreId, entries: &[Entry], at: &str) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    let mut ids = BTreeSet::new();
-    for (n, entry) in entries.iter().enumerate() {
-        if !ids.insert(entry.id) {
-            faults
-                .push(Fault::new(format!("{at}/{n}/id"), "another entry of the list has this id"));
-        }
-        let flaws = night::check_entry(catalog, store, entry);
-        let sound = flaws.is_empty();
-        faults.extend(flaws.into_iter().map(|f| Fault::new(format!("{at}/{n}{}", f.at), f.says)));
-        if sound && let Err(error) = amount(catalog, &entry.body) {
-            faults.push(Fault::new(format!("{at}/{n}"), error));
-        }
-    }
-    faults
-}
-
-/// Every discard time of entries that lies before their date. `at` is where the request has the list.
-pub fn discards(
-    catalog: &Catalog,
-    store: &StoreId,
-    date: BusinessDate,
-    entries: &[Entry],
-    at: &str,
-) -> Vec<Fault> {
-    let Some(store) = catalog.stores.get(store) else { return Vec::new() };
-    let flaw = |(n, entry)| {
-        let flaw = night::check_discard(store, date, entry)?;
-        Some(Fault::new(format!("{at}/{n}{}", flaw.at), flaw.says))
-    };
-    entries.iter().enumerate().filter_map(flaw).collect()
-}
-
-/// Every place of withdrawals that name no entry of the night, or one withdrawn before. `at` is where
-/// the request has the list.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn cannot_withdraw(
-    conn: &mut AsyncPgConnection,
-    store: &StoreId,
-    date: BusinessDate,
-    withdraw: &[Withdrawal],
-    at: &str,
-) -> Result<Vec<Fault>, AppError> {
-    let mut faults = Vec::new();
-    let mut ids = BTreeSet::new();
-    for (n, Withdrawal { id, .. }) in withdraw.iter().enumerate() {
-        let says = match db::entries::find(conn, store, date, *id).await? {
-            None => "there is no such entry of this night",
-            Some(row) if row.withdrawal.is_some() => "this entry was withdrawn before",
-            Some(_) if !ids.insert(*id) => "this entry is in the list twice",
-            Some(_) => continue,
-        };
-        faults.push(Fault::new(format!("{at}/{n}/id"), says));
-    }
-    Ok(faults)
 }
 
 /// Withdraws entries in a person's name. Tallies are not touched.
@@ -234,7 +164,7 @@ pub async fn add<W: Serialize>(
             record(conn, ctx, catalog, standing, date, &entries, key, "/entries").await?;
             let ids: Vec<_> = entries.iter().map(|entry| entry.id).collect();
             note(conn, ctx, &ground, "record entries", json!({ "entries": ids })).await?;
-            let names = names(conn, ctx, &[ctx.actor.person.0]).await?;
+            let names = Names::of(conn, ctx, &[ctx.actor.person.0]).await?;
             let late = db::nights::first_accepted(conn, store, date).await?.is_some();
             tallying::recompute(deps, conn, ctx.now, standing, date, Pin::Keep).await?;
             let recorded = entries.into_iter().map(|entry| Recorded {
@@ -242,7 +172,7 @@ pub async fn add<W: Serialize>(
                 entry,
                 at: ctx.now,
                 late,
-                by: who(&names, ctx.actor.person.0),
+                by: names.who(ctx.actor.person),
                 withdrawn: None,
             });
             Reply::created(show(recorded.collect()))
@@ -273,7 +203,7 @@ pub async fn of_night(
         let later = |row: &EntryRow| after.is_none_or(|a| (row.recorded_at, EntryId(row.id)) > a);
         let rows: Vec<_> = rows.into_iter().filter(later).take(limit).collect();
         let people: Vec<_> = rows.iter().flat_map(people_of).collect();
-        let names = names(conn, ctx, &people).await?;
+        let names = Names::of(conn, ctx, &people).await?;
         rows.into_iter().map(|row| recorded(&ground.catalog, accepted, row, &names)).collect()
     })
     .await
@@ -297,7 +227,7 @@ pub async fn withdraw<W: Serialize>(
     deps.acting(caller, async |conn, ctx| {
         // Who may not record is told no more of an id than of the store.
         let found = db::entries::date_of(conn, store, id).await?;
-        let date = found.unwrap_or_else(|| reference::today(ctx));
+        let date = found.unwrap_or_else(|| ctx.today());
         let ground = facts::ground(deps, conn, ctx, Action::Record, store, date).await?;
         let row = db::entries::find(conn, store, date, id).await?;
         let row = row.ok_or_else(|| AppError::not_found(format!("entry {id}")))?;
@@ -321,7 +251,7 @@ pub async fn withdraw<W: Serialize>(
             let detail = json!({ "entry": id, "reason": reason });
             note(conn, ctx, &ground, "withdraw entry", detail).await?;
             let row = EntryRow { withdrawal: Some(withdrawal), ..row };
-            let names = names(conn, ctx, &people_of(&row)).await?;
+            let names = Names::of(conn, ctx, &people_of(&row)).await?;
             let accepted = db::nights::first_accepted(conn, store, date).await?;
             tallying::recompute(deps, conn, ctx.now, &ground.standing, date, Pin::Keep).await?;
             Reply::changed(show(recorded(&ground.catalog, accepted, row, &names)?))
@@ -343,32 +273,8 @@ async fn note(
     Ok(db::audit::add(conn, ctx, action, &target, Some(store), Some(detail)).await?)
 }
 
-/// Names by id; of nobody, for those who are not told.
-pub type Names = BTreeMap<Uuid, String>;
-
-/// The names of people, as far as the one who acts is told.
-///
-/// # Errors
-/// When the database cannot be reached.
-pub async fn names(
-    conn: &mut AsyncPgConnection,
-    ctx: &Ctx,
-    ids: &[Uuid],
-) -> Result<Names, AppError> {
-    if !ctx.sees_names() {
-        return Ok(Names::new());
-    }
-    let rows = db::entries::names_of(conn, ids).await?;
-    Ok(rows.into_iter().map(|row| (row.id, row.name)).collect())
-}
-
 fn people_of(row: &EntryRow) -> Vec<Uuid> {
     [row.recorded_by].into_iter().chain(row.withdrawal.as_ref().map(|w| w.withdrawn_by)).collect()
-}
-
-/// Somebody of the store, where their name is known.
-pub fn who(names: &Names, id: Uuid) -> Option<Who> {
-    Some(Who { id: PersonId(id), name: names.get(&id)?.clone() })
 }
 
 fn recorded(
@@ -383,11 +289,11 @@ fn recorded(
         entry: Entry { id: EntryId(row.id), body },
         at: row.recorded_at,
         late: accepted.is_some_and(|accepted| row.recorded_at > accepted),
-        by: who(names, row.recorded_by),
+        by: names.who(PersonId(row.recorded_by)),
         withdrawn: row.withdrawal.map(|w| Withdrawn {
             reason: w.reason,
             at: w.withdrawn_at,
-            by: who(names, w.withdrawn_by),
+            by: names.who(PersonId(w.withdrawn_by)),
         }),
     })
 }

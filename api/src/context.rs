@@ -2,6 +2,7 @@
 
 use chrono::{DateTime, Utc};
 use parings_core::access::{Action, Actor, Role, Ruling, Target, can};
+use parings_core::calendar::BusinessDate;
 use parings_core::ids::PersonId;
 use uuid::Uuid;
 
@@ -32,6 +33,11 @@ pub struct Ctx {
 }
 
 impl Ctx {
+    /// The date in UTC: one for the whole network, which no store's zone can argue about.
+    pub fn today(&self) -> BusinessDate {
+        self.now.date_naive().into()
+    }
+
     /// Whether people's names are for the one who acts: they go no higher than the store's manager.
     pub fn sees_names(&self) -> bool {
         matches!(self.actor.role, Role::Crew(_) | Role::Manager(_))

@@ -1,6 +1,6 @@
 //! Counts that wait: held ones and their answers, proposed ones and the word of another person.
 
-use parings::app::openings;
+use parings::app::night::openings;
 use parings::edge::new_id;
 use reqwest::Method;
 use serde_json::{Value, json};

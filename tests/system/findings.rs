@@ -1,6 +1,6 @@
 //! What the server finds by itself, and whom it tells.
 
-use parings::app::nightly;
+use parings::app::watch::nightly;
 use parings::cluster::SUPERUSER;
 use parings_core::access::Role;
 use parings_core::money::Money;

@@ -1,5 +1,5 @@
-//! Imports run one way: `http | pages | jobs → app → {core, db}`, and in core only upwards in the
-//! list of its modules.
+//! Imports run one way: `http | pages | jobs → app → {core, db}`, in app from a room to those below it,
+//! and in core and in a room only upwards in the list of its modules.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -13,6 +13,55 @@ const CORE: &[&str] = &[
     "ids", "access", "bytes", "quantity", "money", "calendar", "stats", "yields", "tickets",
     "catalog", "usage", "night", "tally", "checks", "rollup", "pars", "prep", "review",
 ];
+
+/// The rooms of app: each with its rank, and its modules. A room uses rooms of lower ranks, and of its
+/// modules each may use those before it.
+const ROOMS: &[(&str, u8, &[&str])] = &[
+    ("ground", 1, &["catalog", "names", "audit", "writes", "partitions", "readiness"]),
+    ("signin", 2, &["keys", "tokens", "passwords", "limits", "sessions"]),
+    (
+        "night",
+        2,
+        &[
+            "revisions",
+            "stood",
+            "tallying",
+            "facts",
+            "checks",
+            "entries",
+            "till",
+            "as_known",
+            "receipts",
+            "history",
+            "trace",
+            "saving",
+            "nights",
+            "parts",
+            "confirmations",
+            "approvals",
+            "openings",
+            "sheet",
+            "loading",
+            "retally",
+            "verify",
+        ],
+    ),
+    ("figures", 3, &["rollups", "changes", "transfers", "exports", "safety", "tolerances"]),
+    ("demand", 3, &["pars", "prep"]),
+    (
+        "watch",
+        4,
+        &["review", "findings", "course", "causes", "cases", "nightly", "shared", "diary"],
+    ),
+    (
+        "office",
+        4,
+        &["reference", "people", "services", "operator", "stores", "restatements", "imports"],
+    ),
+];
+
+/// The rooms that `app/mod.rs` uses: what all use cases need is made of them.
+const HELD: &[&str] = &["ground", "signin"];
 
 /// What a part of the server may not use: our own modules, and crates of other people.
 const SERVER: &[(&str, &[&str], &[&str])] = &[
@@ -74,42 +123,106 @@ pub fn files(folder: &Path) -> Vec<(String, String, String)> {
     found
 }
 
-/// The modules a file names by `crate::`, also within braces and over several lines; in a file
-/// that lies at the top, `use super::` outside its inner modules is the same.
-fn uses(name: &str, code: &str) -> BTreeSet<String> {
-    let mut code = code.to_owned();
-    if !name.contains('/') {
-        code = code.replace("\nuse super::", "\nuse crate::");
-    }
-    let word = |text: &str| {
-        let end = text.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(text.len());
-        text[..end].to_owned()
-    };
+/// The module that a file is, by its path below `src`.
+fn module(name: &str) -> Vec<&str> {
+    let name = name.trim_end_matches(".rs");
+    name.trim_end_matches("/mod")
+        .split('/')
+        .filter(|part| !["lib", "main"].contains(part))
+        .collect()
+}
+
+/// Code without the tests at its end.
+fn without_tests(code: &str) -> &str {
+    code.split("#[cfg(test)]").next().unwrap_or_default()
+}
+
+/// Everything a file names by `crate::` or `super::`, as paths from the crate on; also within braces and
+/// over several lines. In tests at its end, `super` is the file itself and says nothing.
+fn paths(name: &str, code: &str) -> BTreeSet<Vec<String>> {
     let mut found = BTreeSet::new();
-    for rest in code.split("crate::").skip(1) {
-        match rest.strip_prefix('{') {
-            None => drop(found.insert(word(rest))),
-            Some(list) => {
-                let (mut depth, mut start) = (0, 0);
-                for (at, c) in list.char_indices() {
-                    match c {
-                        '{' => depth += 1,
-                        '}' if depth > 0 => depth -= 1,
-                        ',' | '}' if depth == 0 => {
-                            found.insert(word(list[start..at].trim()));
-                            start = at + 1;
-                            if c == '}' {
-                                break;
-                            }
-                        }
-                        _ => {}
-                    }
+    // Whom something is visible to, `pub(in …)`, is no import.
+    let begins = |at: usize| {
+        let before = &code[..at];
+        !before.ends_with("(in ")
+            && !before.ends_with(|c: char| c.is_alphanumeric() || "_:".contains(c))
+    };
+    for (at, root) in code.match_indices("crate::").filter(|(at, _)| begins(*at)) {
+        leaves(&[], &code[at + root.len()..], &mut found);
+    }
+    let code = without_tests(code);
+    for (at, _) in code.match_indices("super::").filter(|(at, _)| begins(*at)) {
+        let (mut from, mut rest) = (module(name), &code[at..]);
+        while let Some(further) = rest.strip_prefix("super::") {
+            from.pop();
+            rest = further;
+        }
+        let from: Vec<String> = from.into_iter().map(str::to_owned).collect();
+        leaves(&from, rest, &mut found);
+    }
+    found
+}
+
+/// The paths that a tree of imports names after `from`; answers with what stands behind the tree.
+fn leaves<'a>(from: &[String], tree: &'a str, found: &mut BTreeSet<Vec<String>>) -> &'a str {
+    if let Some(mut list) = tree.strip_prefix('{') {
+        loop {
+            list = list.trim_start();
+            match list.chars().next() {
+                Some('}') => return &list[1..],
+                Some(',') => list = &list[1..],
+                Some(_) => {
+                    let behind = leaves(from, list, found).trim_start();
+                    // Another name of the same: `as name`.
+                    list = behind.find([',', '}']).map_or("", |end| &behind[end..]);
                 }
+                None => return list,
             }
         }
     }
-    found.remove("");
-    found
+    let is_word = |c: char| c.is_alphanumeric() || c == '_' || c == '*';
+    let (word, rest) = tree.split_at(tree.find(|c| !is_word(c)).unwrap_or(tree.len()));
+    if word.is_empty() {
+        return rest;
+    }
+    let path = [from, &[word.to_owned()]].concat();
+    match rest.strip_prefix("::").filter(|next| next.starts_with(|c| c == '{' || is_word(c))) {
+        Some(next) => leaves(&path, next, found),
+        None => {
+            found.insert(path);
+            rest
+        }
+    }
+}
+
+/// The modules of the crate that a file names.
+fn uses(name: &str, code: &str) -> BTreeSet<String> {
+    paths(name, code).into_iter().filter_map(|path| path.into_iter().next()).collect()
+}
+
+/// What a file of app may not name: rooms that are not below its own, modules of its own that are not
+/// before its own, and what stands for a whole room.
+fn out_of_place(name: &str, code: &str) -> Vec<String> {
+    let of = |room: &str| ROOMS.iter().find(|(known, ..)| *known == room);
+    let here = module(name);
+    let (room, own) = (here.get(1).copied(), here.get(2).copied());
+    let may = |path: &[String]| {
+        let Some(named) = path.get(1) else { return false };
+        let Some((named, rank, modules)) = of(named) else {
+            // What lies in app/mod.rs itself.
+            return !["self", "*"].contains(&named.as_str());
+        };
+        let Some(room) = room else { return HELD.contains(named) };
+        if *named != room {
+            return of(room).is_some_and(|(_, own, _)| rank < own);
+        }
+        let place = |of: Option<&str>| modules.iter().position(|known| Some(*known) == of);
+        let used = path.get(2).map(String::as_str);
+        used == own || place(used).is_some_and(|used| Some(used) < place(own))
+    };
+    let app = |path: &Vec<String>| path.first().is_some_and(|first| first == "app");
+    let paths = paths(name, code).into_iter().filter(app);
+    paths.filter(|path| !may(path)).map(|path| path.join("::")).collect()
 }
 
 /// Whether code names a crate: at the start of a path, not as a part of another word.
@@ -125,6 +238,16 @@ fn imports_are_found_however_they_are_written() {
     let expected = ["app", "db", "error", "http", "jobs", "pages"].map(str::to_owned);
     assert_eq!(uses("x.rs", code), BTreeSet::from(expected));
     assert_eq!(uses("x.rs", "\nuse super::money::Money;"), BTreeSet::from(["money".to_owned()]));
+    let named = |name, code| -> Vec<String> {
+        paths(name, code).into_iter().map(|path| path.join("::")).collect()
+    };
+    let code = "use crate::app::{self, night::{entries as e, till::{Received, feed}}, Deps};";
+    let found = ["app::Deps", "app::night::entries", "app::night::till::Received"];
+    assert_eq!(named("x.rs", code)[..3], found);
+    assert_eq!(named("x.rs", code)[3..], ["app::night::till::feed", "app::self"]);
+    let code = "use super::super::{facts, *};\nfn f() { super::amount() }\n#[cfg(test)] super::x";
+    let found = ["app::night::*", "app::night::entries::amount", "app::night::facts"];
+    assert_eq!(named("app/night/entries/check.rs", code), found);
     assert!(names("use diesel::prelude::*;", "diesel") && !names("use my_diesel::x;", "diesel"));
 }
 
@@ -148,6 +271,49 @@ fn the_layers_of_the_server_are_used_one_way() {
             faults.push(format!("api/src/{name} uses {krate}"));
         }
     }
+    assert!(faults.is_empty(), "{faults:#?}");
+}
+
+#[test]
+fn what_is_out_of_place_in_a_room_is_found() {
+    let out = |name: &str, code: &str| !out_of_place(name, code).is_empty();
+    let entries = "app/night/entries/mod.rs";
+    assert!(!out(entries, "use crate::app::ground::audit; use crate::app::{Deps, act_as};"));
+    assert!(!out(
+        entries,
+        "use crate::app::night::{facts, entries::Recorded}; super::checks::of()"
+    ));
+    assert!(out(entries, "use crate::app::office::reference;"), "a room above");
+    assert!(out(entries, "use crate::app::signin::tokens;"), "a room of the same rank");
+    assert!(out(entries, "use crate::app::night::{facts, nights};"), "a module behind");
+    assert!(out(entries, "fn f() { super::nights::submit() }"), "a module behind, by super");
+    assert!(out(entries, "use super::super::figures::rollups;"), "a room above, by super");
+    for whole in ["crate::app::night;", "crate::app::night::*;", "crate::app::*;", "super::*;"] {
+        assert!(out(entries, &format!("use {whole}")), "{whole}");
+    }
+    assert!(out("app/mod.rs", "use crate::app::night::nights;"), "not for all use cases");
+    assert!(!out("app/mod.rs", "use crate::app::ground::catalog;"));
+}
+
+#[test]
+fn the_rooms_of_the_use_cases_are_used_one_way() {
+    let mut faults = Vec::new();
+    let mut found = BTreeSet::new();
+    for (module, name, code) in files(&root().join("api/src")) {
+        if module == "app" {
+            let out = out_of_place(&name, &code);
+            faults.extend(out.into_iter().map(|path| format!("api/src/{name} uses {path}")));
+            let mut parts = name.trim_end_matches(".rs").split('/').skip(1);
+            if let (Some(room), Some(module)) = (parts.next(), parts.next()) {
+                found.insert((room.to_owned(), module.to_owned()));
+            }
+        }
+    }
+    let modules = |(room, _, modules): &(&str, u8, &[&str])| {
+        let all = modules.iter().chain(&["mod"]);
+        all.map(|module| ((*room).to_owned(), (*module).to_owned())).collect::<Vec<_>>()
+    };
+    assert_eq!(found, ROOMS.iter().flat_map(modules).collect(), "rooms and modules, as they lie");
     assert!(faults.is_empty(), "{faults:#?}");
 }
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use chrono::TimeDelta;
-use parings::app::loading::{
+use parings::app::night::loading::{
     self, Asked, Batch, CountSent, Existing, Fact as Loaded, How, NightFacts, StoreFacts,
 };
 use parings::cluster::SUPERUSER;

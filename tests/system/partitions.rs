@@ -1,7 +1,7 @@
 //! Partitions of coming months are made in time, by the owner's role.
 
 use chrono::{TimeDelta, TimeZone, Utc};
-use parings::app::partitions;
+use parings::app::ground::partitions;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::{APP, OWNER};
 use parings::edge::Clock;

@@ -1,7 +1,7 @@
 //! People and services, and the writes about them that can be sent again.
 
-use parings::app::operator;
-use parings::app::people::NewPerson;
+use parings::app::office::operator;
+use parings::app::office::people::NewPerson;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::OWNER;
 use parings::edge::new_id;

@@ -1,7 +1,7 @@
 //! Reference documents over HTTP: valid time, recorded time, preconditions, faults, visibility.
 
 use chrono::TimeDelta;
-use parings::app::catalog;
+use parings::app::ground::catalog;
 use parings::cluster::roles::OWNER;
 use parings::context::Caller;
 use parings::edge::new_id;

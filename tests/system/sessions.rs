@@ -1,8 +1,8 @@
 //! Signing in, staying signed in, and signing out.
 
 use chrono::TimeDelta;
-use parings::app::operator;
-use parings::app::people::NewPerson;
+use parings::app::office::operator;
+use parings::app::office::people::NewPerson;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::APP;
 use parings_core::access::Role;

@@ -1,7 +1,7 @@
 //! A scene in which something stands out: tallies put on record, all invented.
 
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
-use parings::app::nightly;
+use parings::app::watch::nightly;
 use parings::cluster::SUPERUSER;
 use parings::edge::new_id;
 use parings_core::access::Role;

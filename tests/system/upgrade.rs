@@ -1,7 +1,7 @@
 //! From one version to the next: rows of before are packed as they are, and nights that older rules
 //! made answer, say so, and are worked out again.
 
-use parings::app::retally;
+use parings::app::night::retally;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::OWNER;
 use parings::db::unpacked;

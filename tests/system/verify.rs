@@ -1,6 +1,6 @@
 //! A stored tally equals its recomputation from facts.
 
-use parings::app::verify::{self, Report};
+use parings::app::night::verify::{self, Report};
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::READ;
 use parings_core::ids::ItemId;

@@ -1,54 +1,15 @@
 //! Use cases: authorize, load, apply the rules of core, save, audit; each in one transaction.
+//!
+//! They lie in rooms, and each room uses only those below it: `ground`; `signin` and `night`; `figures`
+//! and `demand`; `watch` and `office`.
 
-pub mod approvals;
-pub mod as_known;
-pub mod audit;
-pub mod cases;
-pub mod catalog;
-pub mod causes;
-pub mod changes;
-pub mod checks;
-pub mod confirmations;
-pub mod course;
-pub mod diary;
-pub mod entries;
-pub mod exports;
-pub mod facts;
-pub mod findings;
-pub mod imports;
-pub mod loading;
-pub mod nightly;
-pub mod nights;
-pub mod openings;
-pub mod operator;
-pub mod pars;
-pub mod partitions;
-pub mod parts;
-pub mod people;
-pub mod prep;
-pub mod readiness;
-pub mod receipts;
-pub mod reference;
-pub mod restatements;
-pub mod retally;
-pub mod review;
-pub mod revisions;
-pub mod rollups;
-pub mod safety;
-pub mod services;
-pub mod sessions;
-pub mod shared;
-pub mod sheet;
+pub mod demand;
+pub mod figures;
+pub mod ground;
+pub mod night;
+pub mod office;
 pub mod signin;
-pub mod stood;
-pub mod stores;
-pub mod tallying;
-pub mod till;
-pub mod tolerances;
-pub mod trace;
-pub mod transfers;
-pub mod verify;
-pub mod writes;
+pub mod watch;
 
 use std::sync::Arc;
 
@@ -56,6 +17,7 @@ use chrono::{DateTime, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection, TransactionManager};
 use parings_core::access::{Actor, Role};
 
+use crate::app::ground::catalog::Lately;
 use crate::app::signin::Signin;
 use crate::config::Config;
 use crate::context::{Caller, Ctx};
@@ -76,7 +38,7 @@ pub struct Deps {
     /// Where `now` comes from.
     pub clock: Clock,
     /// Catalogues that were read lately.
-    pub catalogs: Arc<catalog::Lately>,
+    pub catalogs: Arc<Lately>,
     /// Keys, hashing and limits.
     pub signin: Arc<Signin>,
 }

@@ -3,7 +3,7 @@
 use anyhow::Context;
 use chrono::NaiveDate;
 use clap::Args;
-use parings::app::partitions;
+use parings::app::ground::partitions;
 use parings::edge::Clock;
 use parings::{db, starting};
 

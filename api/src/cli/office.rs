@@ -5,7 +5,8 @@ use std::time::Duration;
 
 use anyhow::Context;
 use clap::Args;
-use parings::app::{Deps, operator};
+use parings::app::Deps;
+use parings::app::office::operator;
 use parings::boot;
 use parings::cluster::{self, roles};
 use parings::config::{Config, DatabaseConfig, HttpConfig, SigninConfig};

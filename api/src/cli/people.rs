@@ -3,8 +3,8 @@
 use anyhow::{Context, anyhow};
 use clap::{Args, Subcommand};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
-use parings::app::operator;
-use parings::app::people::{NewPerson, check_email, check_name};
+use parings::app::office::operator;
+use parings::app::office::people::{NewPerson, check_email, check_name};
 use parings::edge::Clock;
 use parings::error::AppError;
 use parings_core::access::Role;
@@ -89,7 +89,7 @@ pub async fn run(command: PeopleCommand, owner_url: &str) -> anyhow::Result<Stri
         }
         PeopleCommand::List => {
             let people = operator::list(&mut conn).await.map_err(plain)?;
-            let line = |person: &parings::app::people::Person| {
+            let line = |person: &parings::app::office::people::Person| {
                 let email = person.email.as_deref().unwrap_or_default();
                 let state = if person.disabled_at.is_some() { "disabled" } else { "active" };
                 let places = person.role.places().join(",");

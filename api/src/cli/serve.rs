@@ -6,7 +6,7 @@ use std::pin::pin;
 
 use anyhow::Context;
 use clap::Args;
-use parings::app::readiness;
+use parings::app::ground::readiness;
 use parings::boot::{self, Built};
 use parings::config::{Config, DatabaseConfig, HttpConfig, SigninConfig};
 use parings::edge::Clock;

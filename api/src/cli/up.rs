@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use anyhow::Context;
 use clap::Args;
-use parings::app::operator;
+use parings::app::office::operator;
 use parings::cluster::Cluster;
 use parings::edge::Clock;
 use parings::{boot, demo, telemetry};

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::ensure;
 use clap::Args;
-use parings::app::verify;
+use parings::app::night::verify;
 use parings::cluster::{self, roles};
 
 use super::machine::default_data;

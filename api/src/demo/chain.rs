@@ -10,8 +10,8 @@ use serde_json::Value;
 
 use super::places::{self, Place};
 use super::{Hand, done, morning};
-use crate::app::reference::{self, Change};
-use crate::app::writes::Expected;
+use crate::app::ground::writes::Expected;
+use crate::app::office::reference::{self, Change};
 use crate::edge::new_id;
 use crate::starting;
 

@@ -11,7 +11,7 @@ use parings_core::ids::{PersonId, StoreId};
 use super::days::{Act, Happening, What};
 use super::kitchen::Kitchen;
 use super::people::SignIns;
-use crate::app::loading::{Asked, Batch, CountSent, Fact, NightFacts, StoreFacts};
+use crate::app::night::loading::{Asked, Batch, CountSent, Fact, NightFacts, StoreFacts};
 
 /// How long it takes to look again at what is asked about.
 const LOOKING_AGAIN: TimeDelta = TimeDelta::minutes(4);

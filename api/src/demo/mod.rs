@@ -27,8 +27,8 @@ use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::ids::{PersonId, WriteId};
 
 use crate::app::Deps;
-use crate::app::loading::{self, Existing, How, StoreFacts};
-use crate::app::writes::Reply;
+use crate::app::ground::writes::Reply;
+use crate::app::night::loading::{self, Existing, How, StoreFacts};
 use crate::context::Caller;
 use crate::db;
 use crate::edge::{Clock, new_id};

@@ -6,8 +6,8 @@ use parings_core::ids::{ParSetId, WriteId};
 use parings_core::pars::ParSet;
 
 use super::{Hand, done};
-use crate::app::pars::{self, Draft, Publishing};
-use crate::app::writes::Expected;
+use crate::app::demand::pars::{self, Draft, Publishing};
+use crate::app::ground::writes::Expected;
 use crate::edge::new_id;
 
 /// The set.

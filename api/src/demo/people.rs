@@ -16,10 +16,11 @@ use uuid::Uuid;
 
 use super::places::{Place, STORES};
 use super::{Hand, plain};
-use crate::app::people::{Issued, NewPerson};
-use crate::app::services::NewService;
-use crate::app::writes::Reply;
-use crate::app::{Deps, operator, people, services};
+use crate::app::Deps;
+use crate::app::ground::writes::Reply;
+use crate::app::office::people::{Issued, NewPerson};
+use crate::app::office::services::NewService;
+use crate::app::office::{operator, people, services};
 use crate::edge::new_id;
 
 /// The file the passwords are told in.

@@ -5,7 +5,7 @@ use serde_json::Value;
 
 use super::columns::{Cell, Column, FIRST, Shape};
 use super::rows::NightMembers;
-use crate::app::exports::{Fact, Figure, Taken, What};
+use crate::app::figures::exports::{Fact, Figure, Taken, What};
 use crate::http::entries::EntryBody;
 use crate::http::nights::{CountLineBody, UnitsSoldBody};
 use crate::http::quantity::Number;

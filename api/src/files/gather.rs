@@ -11,7 +11,9 @@ use uuid::Uuid;
 use super::read::{self, Declared};
 use super::rows::{Row, Says};
 use super::{BadRows, Format, Kind};
-use crate::app::loading::{Asked, Batch, CountSent, Fact, NightFacts, Place, Refused, StoreFacts};
+use crate::app::night::loading::{
+    Asked, Batch, CountSent, Fact, NightFacts, Place, Refused, StoreFacts,
+};
 
 /// Something, and the line it is from.
 #[derive(Debug, Clone, PartialEq, Eq)]

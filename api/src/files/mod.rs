@@ -24,7 +24,7 @@ mod xlsx;
 use std::fmt;
 use std::str::FromStr;
 
-pub use crate::app::imports::Kind;
+pub use crate::app::night::loading::Kind;
 use crate::error::{AppError, BadRow};
 
 /// How a CSV file separates its cells and writes its decimals.

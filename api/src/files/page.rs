@@ -3,7 +3,7 @@
 
 use super::columns::{Column, FIRST};
 use super::{Kind, flat};
-use crate::app::exports::What;
+use crate::app::figures::exports::What;
 
 const BEFORE: &str = "\
 # Files of facts

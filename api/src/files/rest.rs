@@ -4,7 +4,7 @@
 use super::BadRows;
 use super::gather::{Broken, Recorded};
 use crate::app::Deps;
-use crate::app::imports::{self, FileId, Import, Manner};
+use crate::app::office::imports::{self, FileId, Import, Manner};
 use crate::context::Caller;
 use crate::error::AppError;
 

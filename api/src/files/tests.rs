@@ -8,7 +8,7 @@ use uuid::Uuid;
 use super::gather::{File, file};
 use super::read::Declared;
 use super::{BadRows, Dialect, Kind};
-use crate::app::loading::{Place, Refused};
+use crate::app::night::loading::{Place, Refused};
 
 const PLAIN: Declared = Declared { file: Uuid::nil(), kind: None, format: None, dialect: None };
 

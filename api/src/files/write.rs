@@ -12,7 +12,7 @@ use super::columns::Column;
 use super::parquet::Parquet;
 use super::xlsx::Xlsx;
 use super::{Dialect, cell, flat};
-use crate::app::exports::{Taken, What};
+use crate::app::figures::exports::{Taken, What};
 
 /// How a file is written.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]

@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use crate::app::approvals::Decision;
-use crate::app::{Deps, approvals};
+use crate::app::Deps;
+use crate::app::night::approvals::{self, Decision};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Sent};

@@ -11,7 +11,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::audit::{self, Filter, Noted};
+use crate::app::ground::audit::{self, Filter, Noted};
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Allowed, Found, Queried};

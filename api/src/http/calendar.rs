@@ -7,7 +7,7 @@ use parings_core::ids::DistrictId;
 use parings_core::review::{CaseCheck, CaseStage};
 
 use crate::app::Deps;
-use crate::app::cases::{self, Case, Happening};
+use crate::app::watch::cases::{self, Case, Happening};
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Allowed, Found};

@@ -6,7 +6,8 @@ use actix_web::web::Data;
 use actix_web::{FromRequest, HttpRequest};
 use futures::future::LocalBoxFuture;
 
-use crate::app::{Deps, sessions};
+use crate::app::Deps;
+use crate::app::signin::sessions;
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::guard;

@@ -12,7 +12,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::cases::{self, Case, Filter, Happened, Happening, Looked};
+use crate::app::watch::cases::{self, Case, Filter, Happened, Happening, Looked};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried, Sent};

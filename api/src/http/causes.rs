@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::app::Deps;
-use crate::app::causes::{self, Question};
+use crate::app::watch::causes::{self, Question};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried};

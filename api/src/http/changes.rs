@@ -10,8 +10,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::changes::{self, ChangedNight, Changes, Event, Moments};
-use crate::app::{Deps, rollups};
+use crate::app::Deps;
+use crate::app::figures::changes::{self, ChangedNight, Changes, Event, Moments};
+use crate::app::figures::rollups;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;

@@ -8,8 +8,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::receipts::Waiting;
-use crate::app::revisions::Revision;
+use crate::app::night::receipts::Waiting;
+use crate::app::night::revisions::Revision;
 use crate::http::amount::money;
 use crate::http::nights::CountLineBody;
 use crate::http::quantity::{Number, TypedBody};

@@ -7,8 +7,8 @@ use parings_core::checks::{Answer, Correction};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::app::confirmations::{Answered, Choice, Confirmation};
-use crate::app::{Deps, confirmations};
+use crate::app::Deps;
+use crate::app::night::confirmations::{self, Answered, Choice, Confirmation};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Sent};

@@ -10,7 +10,8 @@ use parings_core::review::{Measure, Week};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::{Deps, course};
+use crate::app::Deps;
+use crate::app::watch::course;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried};

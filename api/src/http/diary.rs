@@ -11,7 +11,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::diary::{self, Entry, KINDS, Withdrawal, Written};
+use crate::app::watch::diary::{self, Entry, KINDS, Withdrawal, Written};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried, Sent};

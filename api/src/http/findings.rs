@@ -11,7 +11,7 @@ use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::findings::{self, Evidence, Filter, Saying, Told};
+use crate::app::watch::findings::{self, Evidence, Filter, Saying, Told};
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Allowed, Found, Queried, Sent};

@@ -13,9 +13,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
-use crate::app::imports::{FileId, Import, Imported, Manner, Outcome};
-use crate::app::loading::Loaded;
-use crate::app::{Deps, imports};
+use crate::app::Deps;
+use crate::app::night::loading::Loaded;
+use crate::app::office::imports::{self, FileId, Import, Imported, Manner, Outcome};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::files::gather::Recorded;

@@ -10,9 +10,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::nights::Submission;
-use crate::app::revisions::Withdrawal;
-use crate::app::{Deps, nights};
+use crate::app::Deps;
+use crate::app::night::nights::{self, Submission};
+use crate::app::night::revisions::Withdrawal;
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Allowed, Expecting, Found, Sent, SetUp};

@@ -7,7 +7,8 @@ use parings_core::night::Count;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
-use crate::app::{Deps, parts};
+use crate::app::Deps;
+use crate::app::night::parts;
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Allowed, Found, Sent, SetUp};

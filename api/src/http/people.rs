@@ -10,8 +10,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use crate::app::Deps;
+use crate::app::office::people;
 use crate::app::signin::passwords;
-use crate::app::{Deps, people};
 use crate::context::Caller;
 use crate::error::{AppError, Fault, Problem};
 use crate::http::answers::{Expecting, Found, Keyed, OfficeOnly, Queried, Sent, SignedIn};

@@ -9,8 +9,8 @@ use parings_core::quantity::{Amount, Base, Dimension};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::prep::{Prep, PrepItem};
-use crate::app::{Deps, prep};
+use crate::app::Deps;
+use crate::app::demand::prep::{self, Prep, PrepItem};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;

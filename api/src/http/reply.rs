@@ -11,7 +11,7 @@ use utoipa::openapi::Required;
 use utoipa::openapi::path::{Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
 
-use crate::app::writes::{Expected, Reply};
+use crate::app::ground::writes::{Expected, Reply};
 use crate::error::AppError;
 
 /// The header that carries the client's id of a POST.
@@ -104,7 +104,7 @@ mod tests {
     use actix_web::test::TestRequest;
 
     use super::{IDEMPOTENCY_KEY, IdempotencyKey, Precondition};
-    use crate::app::writes::Expected;
+    use crate::app::ground::writes::Expected;
     use crate::error::AppError;
 
     async fn read(sent: &[&str]) -> bool {

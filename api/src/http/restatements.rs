@@ -7,8 +7,8 @@ use parings_core::ids::WriteId;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::app::restatements::{MOST_DAYS, MOST_NIGHTS, Restated, Restatement};
-use crate::app::{Deps, restatements};
+use crate::app::Deps;
+use crate::app::office::restatements::{self, MOST_DAYS, MOST_NIGHTS, Restated, Restatement};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{OfficeOnly, Sent};

@@ -10,8 +10,10 @@ use parings_core::night::{Settled, State};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::revisions::{Differing, Given, People, Revision, Settling};
-use crate::app::{Deps, revisions};
+use crate::app::Deps;
+use crate::app::ground::names::Names;
+use crate::app::night::history::{self, Differing};
+use crate::app::night::revisions::{Given, Revision, Settling};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::{AmountBody, money};
@@ -117,8 +119,8 @@ pub struct RevisionBody {
 }
 
 impl RevisionBody {
-    fn new(revision: &Revision, people: &People, currency: &Currency) -> Self {
-        let who = |id: PersonId| people.who(id).map(Into::into);
+    fn new(revision: &Revision, names: &Names, currency: &Currency) -> Self {
+        let who = |id: PersonId| names.who(id).map(Into::into);
         let lines = &revision.count.lines;
         Self {
             revision: revision.number,
@@ -199,9 +201,8 @@ pub async fn list(
     path: Path<(String, NaiveDate)>,
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = night_of(path.into_inner())?;
-    let (revisions, people, currency) = revisions::list(&deps, &caller, &store, date).await?;
-    let shown: Vec<_> =
-        revisions.iter().map(|r| RevisionBody::new(r, &people, &currency)).collect();
+    let (revisions, names, currency) = history::list(&deps, &caller, &store, date).await?;
+    let shown: Vec<_> = revisions.iter().map(|r| RevisionBody::new(r, &names, &currency)).collect();
     Ok(HttpResponse::Ok().json(shown))
 }
 
@@ -349,6 +350,6 @@ pub async fn diff(
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = night_of(path.into_inner())?;
     let numbers = (query.from, query.to);
-    let differing = revisions::compare(&deps, &caller, &store, date, numbers).await?;
+    let differing = history::compare(&deps, &caller, &store, date, numbers).await?;
     Ok(HttpResponse::Ok().json(DiffBody::new(&query, differing)))
 }

@@ -7,7 +7,8 @@ use parings_core::calendar::DateSpan;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::app::{Deps, safety};
+use crate::app::Deps;
+use crate::app::figures::safety;
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::amount::{self, AmountBody};

@@ -5,7 +5,8 @@ use actix_web::web::Data;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::app::{Deps, readiness};
+use crate::app::Deps;
+use crate::app::ground::readiness;
 use crate::error::{AppError, Problem};
 use crate::metrics::Metrics;
 

@@ -8,8 +8,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::people::{Issued, Person, check_name};
-use crate::app::{Deps, services};
+use crate::app::Deps;
+use crate::app::office::people::{Issued, Person, check_name};
+use crate::app::office::services;
 use crate::context::Caller;
 use crate::error::{AppError, Fault};
 use crate::http::answers::{Found, Keyed, OfficeOnly, Queried, Sent};

@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::sessions::{self, Visitor};
+use crate::app::signin::sessions::{self, Visitor};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Bodied, SignedIn};

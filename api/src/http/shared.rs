@@ -9,7 +9,8 @@ use parings_core::review::{Common, Moved, Together};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::{Deps, shared};
+use crate::app::Deps;
+use crate::app::watch::shared;
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Allowed, Queried};

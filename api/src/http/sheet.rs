@@ -8,7 +8,8 @@ use parings_core::night::{CountSheet, SheetLine};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::app::{Deps, sheet};
+use crate::app::Deps;
+use crate::app::night::sheet;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found};

@@ -7,7 +7,8 @@ use parings_core::ids::StoreId;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::app::{Deps, stores};
+use crate::app::Deps;
+use crate::app::office::stores;
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{Found, Queried, SignedIn};

@@ -8,7 +8,8 @@ use parings_core::night::{AdditionSold, Outcome, Sale, TillBatch, TillTicket, Wh
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::app::{Deps, till};
+use crate::app::Deps;
+use crate::app::night::till;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried, Sent, SetUp};

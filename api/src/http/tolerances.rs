@@ -6,8 +6,8 @@ use chrono::NaiveDate;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::app::tolerances::Wider;
-use crate::app::{Deps, tolerances};
+use crate::app::Deps;
+use crate::app::figures::tolerances::{self, Wider};
 use crate::context::Caller;
 use crate::error::AppError;
 use crate::http::answers::{OfficeOnly, SetUp};

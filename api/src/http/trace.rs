@@ -7,8 +7,8 @@ use parings_core::tally::Sign;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::trace::{Trace, TracedRow, Version, Worth};
-use crate::app::{Deps, trace};
+use crate::app::Deps;
+use crate::app::night::trace::{self, Trace, TracedRow, Version, Worth};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;

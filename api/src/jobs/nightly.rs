@@ -2,7 +2,8 @@
 
 use std::time::Duration;
 
-use crate::app::{Deps, nightly};
+use crate::app::Deps;
+use crate::app::watch::nightly;
 
 /// After a cut-off, or a change of a night, no more than this passes before somebody looks.
 const EVERY: Duration = Duration::from_secs(300);

@@ -2,7 +2,8 @@
 
 use std::time::Duration;
 
-use crate::app::{Deps, openings};
+use crate::app::Deps;
+use crate::app::night::openings;
 
 /// A store that opens waits no longer than this for last night's figures.
 const EVERY: Duration = Duration::from_secs(60);

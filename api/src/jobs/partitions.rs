@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use crate::app::partitions;
+use crate::app::ground::partitions;
 use crate::edge::Clock;
 
 /// There are partitions for three months to come, so a turn that fails can wait for the next.

@@ -1,6 +1,7 @@
 //! Works out again what older rules made.
 
-use crate::app::{Deps, retally};
+use crate::app::Deps;
+use crate::app::night::retally;
 
 /// Works through every store once, when the server begins: rules change with a new version of it alone.
 pub async fn run(deps: Deps) {

@@ -1,8 +1,8 @@
 //! What is taken out is what goes in: facts are the same to the byte after they went through files
 //! into another database.
 
-use parings::app::exports::{self, Asked, What};
-use parings::app::imports::Kind;
+use parings::app::figures::exports::{self, Asked, What};
+use parings::app::night::loading::Kind;
 use parings::context::Caller;
 use parings::files::Dialect;
 use parings::files::write::{Format, Writer};

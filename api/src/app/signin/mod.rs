@@ -1,8 +1,9 @@
-//! What signing in needs, made once at the start: keys, hashing and limits.
+//! Signing in: sessions and what they need, which is made once at the start.
 
 pub mod keys;
 pub mod limits;
 pub mod passwords;
+pub mod sessions;
 pub mod tokens;
 
 use crate::config::SigninConfig;
@@ -11,7 +12,7 @@ use keys::Keys;
 use limits::Limits;
 use passwords::Passwords;
 
-/// Everything [`crate::app::sessions`] works with.
+/// Everything [`sessions`] work with.
 pub struct Signin {
     /// Signing keys, and the secret that refresh tokens are derived with.
     pub keys: Keys,

@@ -12,7 +12,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::{Deps, entries};
+use crate::app::Deps;
+use crate::app::ground::names::Who;
+use crate::app::night::entries;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::amount::AmountBody;
@@ -64,8 +66,8 @@ pub struct WhoBody {
     pub name: String,
 }
 
-impl From<entries::Who> for WhoBody {
-    fn from(who: entries::Who) -> Self {
+impl From<Who> for WhoBody {
+    fn from(who: Who) -> Self {
         Self { id: who.id.0, name: who.name }
     }
 }

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::app::pars::{Compared, Drafted, Published};
+use crate::app::demand::pars::{Compared, Drafted, Published};
 use crate::error::Fault;
 use crate::http::entries::maybe_code;
 use crate::http::faults::Faults;

@@ -12,8 +12,8 @@ use parings_core::ids::{ParSetId, WriteId};
 use serde::Deserialize;
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::pars::{Draft, Drafted, Publishing};
-use crate::app::{Deps, pars};
+use crate::app::Deps;
+use crate::app::demand::pars::{self, Draft, Drafted, Publishing};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Expecting, Found, OfficeOnly, Queried, Sent};

@@ -7,7 +7,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use super::body::{AppliedBody, ChangeWord};
-use crate::app::pars::{InForce, Line, StorePars};
+use crate::app::demand::pars::{InForce, Line, StorePars};
 use crate::http::amount::AmountBody;
 
 /// A set in force, and why.

@@ -10,7 +10,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::Deserialize;
 use utoipa::IntoParams;
 
-use crate::app::{Deps, receipts};
+use crate::app::Deps;
+use crate::app::night::receipts;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried, SetUp};

@@ -12,7 +12,7 @@ use parings_core::usage::Estimate;
 use rust_decimal::Decimal;
 
 use super::body::*;
-use crate::app::receipts::{BatchReport, ItemReport, Known, Receipt, Taken};
+use crate::app::night::receipts::{BatchReport, ItemReport, Known, Receipt, Taken};
 use crate::context::Ctx;
 use crate::http::amount::{AmountBody, RatioBody, money, spread};
 use crate::http::checks::{CheckBody, HeldBody, ProposedBody};

@@ -24,8 +24,8 @@ use utoipa::openapi::schema::{AnyOfBuilder, RefBuilder, Schema};
 use utoipa::{IntoParams, PartialSchema, ToSchema};
 use uuid::Uuid;
 
-use crate::app::reference::{AsOf, Change, Version};
-use crate::app::{Deps, reference};
+use crate::app::Deps;
+use crate::app::office::reference::{self, AsOf, Change, Version};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Expecting, Found, OfficeOnly, Queried, Sent, SignedIn};

@@ -15,7 +15,8 @@ use parings_core::rollup::{Against, By, Headline};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
-use crate::app::{Deps, rollups};
+use crate::app::Deps;
+use crate::app::figures::rollups;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried, SetUp};

@@ -6,7 +6,7 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
 use super::amounts::fixed;
-use crate::app::rollups::{Ranked, Rollup, Row, Unranked};
+use crate::app::figures::rollups::{Ranked, Rollup, Row, Unranked};
 use crate::http::quantity::Number;
 use crate::http::rollups::body::{
     AgainstBody, ComparedSpanBody, MeasureChangeBody, RankBody, RankedBody, RankingBody,

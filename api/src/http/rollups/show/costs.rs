@@ -4,7 +4,7 @@ use rust_decimal::Decimal;
 use rust_decimal::prelude::FromPrimitive;
 
 use super::amounts::{fixed, rate};
-use crate::app::rollups::Row;
+use crate::app::figures::rollups::Row;
 use crate::http::quantity::Number;
 use crate::http::rollups::body::{
     Causes, DoubtfulBody, MoneyAmountBody, MoneyBody, MoneyUsedBody, MoneyVarianceBody,

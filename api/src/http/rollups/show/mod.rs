@@ -15,7 +15,7 @@ use rust_decimal::prelude::FromPrimitive;
 
 use super::ByBody;
 use super::body::*;
-use crate::app::rollups::{Rollup, Row};
+use crate::app::figures::rollups::{Rollup, Row};
 use crate::http::quantity::Number;
 use amounts::{Amounts, fixed, rate};
 use costs::Costs;

@@ -7,7 +7,7 @@ use parings_core::rollup::{WasteKey, WasteLines};
 
 use super::amounts::Amounts;
 use super::costs::Costs;
-use crate::app::rollups::{Rollup, Row};
+use crate::app::figures::rollups::{Rollup, Row};
 use crate::http::rollups::body::{
     RateBody, RollupWasteLineBody, RollupWasteReasonBody, WasteDaypartBody, WasteStageBody,
 };

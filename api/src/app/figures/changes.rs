@@ -1,0 +1,226 @@
+//! What changed and why: between two moments, what was recorded that touches a figure, and what the
+//! figure was before and after.
+
+use std::collections::BTreeSet;
+
+use chrono::{DateTime, Utc};
+use parings_core::access::{Action, Target};
+use parings_core::calendar::{BusinessDate, DateSpan};
+use parings_core::ids::{ItemId, PersonId, StoreId};
+use parings_core::rollup::By;
+use parings_core::tally::Figure;
+use serde_json::Value;
+use uuid::Uuid;
+
+use crate::app::Deps;
+use crate::app::figures::rollups::{self, Asked, Rollup};
+use crate::app::ground::names::{Names, Who};
+use crate::app::ground::{audit, catalog};
+use crate::app::night::as_known;
+use crate::app::night::receipts::{self, ItemReport, Receipt};
+use crate::app::night::trace::Worth;
+use crate::context::{Caller, Ctx};
+use crate::db;
+use crate::db::changes::{Between, EventRow, NightRow};
+use crate::error::AppError;
+
+/// The most events of one answer.
+pub const MOST_EVENTS: usize = 500;
+
+/// From when to when; until now when the second is left out.
+#[derive(Debug, Clone, Copy)]
+pub struct Moments {
+    /// After this one.
+    pub since: DateTime<Utc>,
+    /// Up to this one.
+    pub until: Option<DateTime<Utc>>,
+}
+
+impl Moments {
+    fn between(self, now: DateTime<Utc>) -> Result<Between, AppError> {
+        let until = self.until.unwrap_or(now);
+        as_known::past(until, now, "/until")?;
+        if self.since > until {
+            return Err(AppError::invalid("/since", "this moment is not before the other"));
+        }
+        Ok(Between { since: self.since, until })
+    }
+}
+
+/// Something recorded that touches a night's figures.
+pub struct Event {
+    /// As it was recorded.
+    pub row: EventRow,
+    /// By whom, told to those who work in the store.
+    pub who: Option<Who>,
+}
+
+/// A figure that is not what it was.
+pub struct Changed {
+    /// The item, for a figure of one.
+    pub item: Option<ItemId>,
+    /// The figure.
+    pub figure: Figure,
+    /// What it was; none while unknown.
+    pub before: Option<Worth>,
+    /// What it became; none while unknown.
+    pub after: Option<Worth>,
+}
+
+/// What changed of a night, and why.
+pub struct Changes {
+    /// The store.
+    pub store: StoreId,
+    /// The date.
+    pub date: BusinessDate,
+    /// Between which moments.
+    pub between: Between,
+    /// What was recorded, oldest first.
+    pub events: Vec<Event>,
+    /// Whether there were more of them.
+    pub more_events: bool,
+    /// The figures that differ.
+    pub figures: Vec<Changed>,
+}
+
+/// Says what changed of a night between two moments, and why.
+///
+/// # Errors
+/// 404 and 403 as the policy says, 422 for moments to come or in the wrong order.
+pub async fn of_night(
+    deps: &Deps,
+    caller: &Caller,
+    store: &StoreId,
+    date: BusinessDate,
+    moments: Moments,
+) -> Result<Changes, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        let standing = catalog::standing(conn, date, ctx.now, store).await?;
+        ctx.require(Action::ReadNight, &Target::Store(&standing))?;
+        let between = moments.between(ctx.now)?;
+        audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
+        let night = (&standing, date);
+        let after = receipts::known(deps, conn, caller, ctx, night, moments.until).await?;
+        let since = Some(between.since);
+        let before = receipts::known(deps, conn, caller, ctx, night, since).await?;
+        let opened = [&before, &after].into_iter().flat_map(|receipt| &receipt.items);
+        let opened = opened.filter_map(|item| Some(item.span.as_ref()?.opened_on)).min();
+        let opened = opened.unwrap_or(date);
+        let pooled = before.settings.sample_nights.max(after.settings.sample_nights);
+        let sampled = date.plus_days(1 - i64::from(pooled.max(1)));
+        let span = DateSpan::new(opened.min(sampled), date).map_err(anyhow::Error::new)?;
+        // One more says that there are more; what does not touch the night may be among them.
+        let limit = i64::try_from(MOST_EVENTS + 1).map_err(anyhow::Error::new)?;
+        let rows = db::changes::of_nights(conn, store, span, between, limit).await?;
+        let more_events = rows.len() > MOST_EVENTS;
+        let mut rows: Vec<EventRow> =
+            rows.into_iter().filter(|row| touches(row, opened, date)).collect();
+        rows.truncate(MOST_EVENTS);
+        let people: Vec<Uuid> = rows.iter().filter_map(|row| row.person).collect();
+        let names = Names::of(conn, ctx, &people).await?;
+        let who = |row: &EventRow| row.person.and_then(|id| names.who(PersonId(id)));
+        let events = rows.into_iter().map(|row| Event { who: who(&row), row }).collect();
+        let (store, figures) = (store.clone(), figures(&before, &after));
+        Ok(Changes { store, date, between, events, more_events, figures })
+    })
+    .await
+}
+
+/// Whether something recorded touches the figures of a night whose spans open on `opened`: of the
+/// opening night its count does, of nights further back portions weighed.
+fn touches(row: &EventRow, opened: BusinessDate, date: BusinessDate) -> bool {
+    let on = BusinessDate::from(row.business_date);
+    let sample = row.what == "sample" && matches!(row.kind.as_str(), "entry" | "withdrawal");
+    let count = matches!(row.kind.as_str(), "revision" | "restatement");
+    on == date || on > opened || on == opened && count || sample
+}
+
+fn figures(before: &Receipt, after: &Receipt) -> Vec<Changed> {
+    let items = |receipt: &Receipt| -> BTreeSet<ItemId> {
+        receipt.items.iter().map(|item| item.id.clone()).collect()
+    };
+    let all: BTreeSet<ItemId> = items(before).union(&items(after)).cloned().collect();
+    let of_items = all.into_iter().flat_map(|item| {
+        let figures = Figure::ALL.iter().filter(|figure| figure.is_of_item());
+        figures.map(move |figure| (Some(item.clone()), *figure))
+    });
+    let of_night = Figure::ALL.iter().filter(|figure| !figure.is_of_item());
+    let of_night = of_night.map(|figure| (None, *figure));
+    of_night
+        .chain(of_items)
+        .map(|(item, figure)| {
+            let worth = |receipt| worth(receipt, item.as_ref(), figure);
+            let (before, after) = (worth(before), worth(after));
+            Changed { item, figure, before, after }
+        })
+        .filter(|changed| changed.before != changed.after)
+        .collect()
+}
+
+fn worth(receipt: &Receipt, item: Option<&ItemId>, figure: Figure) -> Option<Worth> {
+    let Some(item) = item else {
+        let orders = receipt.day.dayparts.values().map(|part| part.tickets.orders).sum();
+        let sales = receipt.day.night.sales;
+        return match figure {
+            Figure::Sales => sales.map(|sum| Worth::Money(sum, receipt.settings.currency)),
+            _ => Some(Worth::Orders(orders)),
+        };
+    };
+    let of = |report: &&ItemReport| report.id == *item;
+    let report = receipt.items.iter().find(of)?;
+    let amount = figure.value(&report.day, report.span.as_ref(), report.causes.as_ref())?;
+    Some(Worth::Amount(amount, report.item.base))
+}
+
+/// What changed of a roll-up, and the nights it comes from.
+pub struct RollupChanges {
+    /// Between which moments.
+    pub between: Between,
+    /// The roll-up as it was.
+    pub before: Rollup,
+    /// The roll-up as it became.
+    pub after: Rollup,
+    /// The nights that something was recorded of, by date and store.
+    pub nights: Vec<ChangedNight>,
+}
+
+/// A night that something was recorded of.
+pub struct ChangedNight {
+    /// The store.
+    pub store: StoreId,
+    /// The date.
+    pub date: BusinessDate,
+    /// What, by kind: how often, when last, and the reasons given.
+    pub events: Value,
+}
+
+/// Says what changed of a scope's roll-up between two moments, and the nights behind it.
+///
+/// # Errors
+/// Those of [`rollups::find`], and 422 for moments to come or in the wrong order.
+pub async fn of_rollup(
+    deps: &Deps,
+    caller: &Caller,
+    asked: Asked,
+    moments: Moments,
+    after: Option<(BusinessDate, StoreId)>,
+    limit: usize,
+) -> Result<RollupChanges, AppError> {
+    let between = moments.between(deps.clock.now())?;
+    let asked = Asked { by: By::None, children: false, ..asked };
+    let then = |as_known_at| Asked { as_known_at, ..asked.clone() };
+    let now = rollups::find(deps, caller, then(moments.until)).await?;
+    let before = rollups::find(deps, caller, then(Some(between.since))).await?;
+    let nights = deps.acting(caller, async |conn, _: &Ctx| {
+        let limit = i64::try_from(limit).map_err(anyhow::Error::new)?;
+        let after = after.as_ref().map(|(date, store)| (*date, store));
+        let rows =
+            db::changes::of_scope(conn, &asked.scope, asked.span, between, after, limit).await?;
+        let night = |row: NightRow| {
+            let store = row.store_id.parse().map_err(anyhow::Error::new)?;
+            Ok(ChangedNight { store, date: row.business_date.into(), events: row.events })
+        };
+        rows.into_iter().map(night).collect::<Result<Vec<_>, AppError>>()
+    });
+    Ok(RollupChanges { between, before, after: now, nights: nights.await? })
+}

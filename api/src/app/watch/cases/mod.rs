@@ -1,0 +1,204 @@
+//! Cases: what coaches do about findings, and what came of it.
+
+mod follow;
+mod happening;
+mod record;
+
+use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
+use parings_core::access::{Action, Target};
+use parings_core::ids::{DistrictId, StoreId, WriteId};
+use parings_core::review::{CaseStage, Progress};
+use serde::Serialize;
+use serde_json::json;
+use uuid::Uuid;
+
+use crate::app::Deps;
+use crate::app::ground::catalog;
+use crate::app::ground::writes::{self, Reply};
+use crate::app::watch::findings::Seen;
+use crate::context::Caller;
+use crate::db;
+use crate::db::cases::{CaseRow, EventRow};
+use crate::error::AppError;
+
+pub(super) use follow::{Night, Stores, follow};
+pub use happening::{Happened, Happening, Looked};
+pub use record::{Record, Tally, record};
+
+/// A case and everything that happened to it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Case {
+    /// As it was raised.
+    pub row: CaseRow,
+    /// What was seen then.
+    pub seen: Seen,
+    /// How far it is.
+    pub progress: Progress,
+    /// What happened, in order.
+    pub history: Vec<Happened>,
+}
+
+impl Case {
+    fn new(row: CaseRow, events: &[EventRow]) -> Result<Self, AppError> {
+        let mut progress = Progress::default();
+        let mut history = Vec::new();
+        for event in events.iter().filter(|event| event.case_id == row.id) {
+            let happened = Happened::read(event)?;
+            if let Some(event) = happened.what.event(happened.at) {
+                progress = progress.after(event).map_err(|e| AppError::Internal(e.into()))?;
+            }
+            history.push(happened);
+        }
+        let seen = serde_json::from_value(row.seen.clone());
+        Ok(Self { seen: seen.map_err(|e| AppError::Internal(e.into()))?, row, progress, history })
+    }
+}
+
+async fn with_events(
+    conn: &mut AsyncPgConnection,
+    rows: Vec<CaseRow>,
+) -> Result<Vec<Case>, AppError> {
+    let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
+    let events = db::cases::events(conn, &ids).await?;
+    rows.into_iter().map(|row| Case::new(row, &events)).collect()
+}
+
+/// Which cases are asked for.
+#[derive(Debug, Clone, Default)]
+pub struct Filter {
+    /// Of a district.
+    pub district: Option<DistrictId>,
+    /// Of a store.
+    pub store: Option<StoreId>,
+    /// At a stage.
+    pub stage: Option<CaseStage>,
+}
+
+/// The cases that the caller sees, those raised last first. A stage is looked for among those of the
+/// page, because it follows from what happened.
+///
+/// # Errors
+/// 403 for other roles, 404 for a district or a store that is not the caller's to see.
+pub async fn list(
+    deps: &Deps,
+    caller: &Caller,
+    filter: &Filter,
+    after: Option<(DateTime<Utc>, Uuid)>,
+    limit: usize,
+) -> Result<Vec<Case>, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        match (&filter.store, &filter.district) {
+            (Some(store), _) => {
+                let today = ctx.today();
+                let standing = catalog::standing(conn, today, ctx.now, store).await?;
+                ctx.require(Action::ReadCases, &Target::Store(&standing))?;
+            }
+            (None, Some(district)) => {
+                ctx.require(Action::ReadCases, &Target::District(district))?;
+            }
+            (None, None) => ctx.require(Action::ReadCases, &Target::Network)?,
+        }
+        let which = db::cases::Which {
+            district: filter.district.as_ref().map(DistrictId::as_str),
+            store: filter.store.as_ref().map(StoreId::as_str),
+            ..db::cases::Which::default()
+        };
+        let mut found = Vec::new();
+        let mut after = after;
+        // Until the page is full or there are no more.
+        while found.len() < limit {
+            let rows = db::cases::list(conn, which, after, AT_ONCE).await?;
+            let Some(last) = rows.last() else { break };
+            after = Some((last.raised_at, last.id));
+            let at = |case: &Case| filter.stage.is_none_or(|stage| case.progress.stage() == stage);
+            found.extend(with_events(conn, rows).await?.into_iter().filter(at));
+        }
+        found.truncate(limit);
+        Ok(found)
+    })
+    .await
+}
+
+/// So many cases are read at once.
+const AT_ONCE: i64 = 200;
+
+/// One case of a store.
+///
+/// # Errors
+/// 404 and 403 as the policy says.
+pub async fn read(
+    deps: &Deps,
+    caller: &Caller,
+    store: &StoreId,
+    case: Uuid,
+) -> Result<Case, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
+        ctx.require(Action::ReadCases, &Target::Store(&standing))?;
+        one(conn, store, case).await
+    })
+    .await
+}
+
+async fn one(conn: &mut AsyncPgConnection, store: &StoreId, case: Uuid) -> Result<Case, AppError> {
+    let which = db::cases::Which {
+        store: Some(store.as_str()),
+        id: Some(case),
+        ..db::cases::Which::default()
+    };
+    let rows = db::cases::list(conn, which, None, 1).await?;
+    let found = with_events(conn, rows).await?.pop();
+    found.ok_or_else(|| AppError::not_found(format!("case {case} of this store")))
+}
+
+/// Adds what somebody did about a case, or says to it.
+///
+/// # Errors
+/// 404 and 403 as the policy says, 409 when it does not happen at this stage.
+pub async fn add<W: Serialize>(
+    deps: &Deps,
+    caller: &Caller,
+    key: WriteId,
+    (store, case): (&StoreId, Uuid),
+    happening: &Happening,
+    show: impl Fn(Case) -> W,
+) -> Result<Reply, AppError> {
+    let operation = format!("POST /v1/stores/{store}/cases/{case}/events");
+    deps.acting(caller, async |conn, ctx| {
+        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
+        let action = happening.action();
+        ctx.require(action, &Target::Store(&standing))?;
+        writes::replay_or(conn, ctx, key, &operation, happening, async |conn| {
+            db::cases::lock(conn, case).await?;
+            let found = one(conn, store, case).await?;
+            if let Some(event) = happening.event(ctx.now) {
+                let next = found.progress.after(event);
+                next.map_err(|not_now| AppError::Conflict(not_now.to_string()))?;
+            }
+            let row = happening.row(case, ctx.now, Some(ctx.actor.person))?;
+            db::cases::add(conn, &row).await?;
+            let target = format!("case {case} of {store}");
+            let detail = json!({ "kind": row.kind });
+            db::audit::add(conn, ctx, action.word(), &target, Some(store), Some(detail)).await?;
+            Reply::created(show(one(conn, store, case).await?))
+        })
+        .await
+    })
+    .await
+}
+
+/// The cases of a district that go on, for its calendar.
+///
+/// # Errors
+/// 404 and 403 as the policy says.
+pub async fn going_on(
+    deps: &Deps,
+    caller: &Caller,
+    district: &DistrictId,
+) -> Result<Vec<Case>, AppError> {
+    let filter = Filter { district: Some(district.clone()), ..Filter::default() };
+    let mut all = list(deps, caller, &filter, None, usize::MAX).await?;
+    all.retain(|case| !case.progress.stage().has_ended());
+    Ok(all)
+}

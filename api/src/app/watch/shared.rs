@@ -1,0 +1,65 @@
+//! What districts share, put together for head office by lot and by area.
+
+use anyhow::Context;
+use chrono::{DateTime, Utc};
+use parings_core::access::{Action, Target};
+use parings_core::calendar::BusinessDate;
+use parings_core::ids::{DistrictId, RegionId};
+use parings_core::review::{FindingKind, Measure, Moved, Together, together};
+use parings_core::stats::Interval;
+
+use crate::app::Deps;
+use crate::app::ground::{audit, catalog};
+use crate::app::watch::findings::Evidence;
+use crate::context::Caller;
+use crate::db;
+use crate::db::findings::{ToldRow, Which};
+use crate::error::AppError;
+
+/// What the last reviews up to a night found that districts share, as known at a moment.
+///
+/// # Errors
+/// 403 for who is not head office.
+pub async fn list(
+    deps: &Deps,
+    caller: &Caller,
+    as_of: Option<BusinessDate>,
+    known_at: Option<DateTime<Utc>>,
+) -> Result<Vec<Together>, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        ctx.require(Action::ReadShared, &Target::Network)?;
+        audit::note_reading_of_all(conn, ctx, Action::ReadShared, "shared").await?;
+        let until = as_of.unwrap_or_else(|| ctx.today());
+        let known = known_at.map_or(ctx.now, |known| known.min(ctx.now));
+        let which = Which { kind: Some(FindingKind::Shared.word()), ..Which::default() };
+        let rows = db::findings::list(conn, (until, known), which, None, i64::MAX).await?;
+        let mut all = Vec::new();
+        for row in &rows {
+            // Of the night that was reviewed: a district may have been given up since.
+            let network = catalog::in_force(deps, conn, row.as_of.into(), known, None).await?;
+            let district: DistrictId =
+                row.found.district_id.parse().context("a district's code")?;
+            let said = network.districts.get(&district).context("a district on record")?;
+            all.push(moved(row, district, said.region.clone())?);
+        }
+        Ok(together(all))
+    })
+    .await
+}
+
+fn moved(row: &ToldRow, district: DistrictId, area: RegionId) -> Result<Moved, AppError> {
+    let found = &row.found;
+    let measure = Measure::ALL.iter().copied().find(|m| m.word() == found.measure);
+    let evidence: Evidence =
+        serde_json::from_value(found.evidence.clone()).context("evidence on record")?;
+    Ok(Moved {
+        district,
+        area,
+        measure: measure.context("a measure on record")?,
+        lot: evidence.lot.zip(evidence.lot_share),
+        since: found.since.into(),
+        size: found.size,
+        range: Interval { low: found.size_low, high: found.size_high },
+        money_per_week: found.money_per_week,
+    })
+}

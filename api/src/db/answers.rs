@@ -8,6 +8,7 @@ use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{PersonId, WriteId};
 use serde_json::Value;
+use uuid::Uuid;
 
 use super::statement::statement;
 
@@ -28,14 +29,19 @@ pub struct NewAnswer<'a> {
     pub write: WriteId,
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, revision: i32, check: &'a str, answer: &'a Value,
-    district: &'a str, region: &'a str, owner: &'a str, by: uuid::Uuid, at: DateTime<Utc>,
-    write: uuid::Uuid } =
-    "INSERT INTO night_answers (business_date, store_id, revision, check_id, answer, district_id,
-     region_id, owner_id, answered_by, recorded_at, write_id) VALUES (",
-    date: Date, ", ", store: Text, ", ", revision: Integer, ", ", check: Text, ", ",
-    answer: Jsonb, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ",
-    by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ")");
+statement!(Add<'a> {
+    date: NaiveDate => Date,
+    store: &'a str => Text,
+    revision: i32 => Integer,
+    check: &'a str => Text,
+    answer: &'a Value => Jsonb,
+    district: &'a str => Text,
+    region: &'a str => Text,
+    owner: &'a str => Text,
+    by: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+    write: Uuid => SqlUuid,
+} = "answers/add.sql");
 
 /// Keeps an answer.
 ///
@@ -47,19 +53,19 @@ pub async fn add(
     date: BusinessDate,
     new: &NewAnswer<'_>,
 ) -> QueryResult<()> {
-    Add::new(
-        date.into(),
-        standing.store.as_str(),
-        new.revision,
-        new.check,
-        new.answer,
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        new.by.0,
-        new.at,
-        new.write.0,
-    )
+    Add {
+        date: date.into(),
+        store: standing.store.as_str(),
+        revision: new.revision,
+        check: new.check,
+        answer: new.answer,
+        district: standing.district.as_str(),
+        region: standing.region.as_str(),
+        owner: standing.owner.as_str(),
+        by: new.by.0,
+        at: new.at,
+        write: new.write.0,
+    }
     .execute(conn)
     .await
     .map(|_| ())
@@ -88,19 +94,11 @@ pub struct RepeatedRow {
     pub last: NaiveDate,
 }
 
-statement!(Repeated { from: NaiveDate, to: NaiveDate, least: i64 } =
-    "SELECT * FROM (
-       SELECT c ->> 'kind' AS kind, coalesce(c #>> '{about,item}', '') AS item, a.store_id,
-         count(DISTINCT a.business_date) AS times, min(a.business_date) AS since,
-         max(a.business_date) AS last
-       FROM night_answers a
-         JOIN night_revisions r USING (business_date, store_id, revision)
-         CROSS JOIN LATERAL jsonb_array_elements(r.checks) c
-       WHERE a.business_date >= ", from: Date, " AND a.business_date <= ", to: Date,
-    " AND a.answer ->> 'answer' IN ('as_typed', 'counted_again') AND NOT a.answer ? 'lines'
-         AND a.check_id = c ->> 'id'
-       GROUP BY 1, 2, 3) AS found
-     WHERE times >= ", least: BigInt, " ORDER BY kind, item, store_id");
+statement!(Repeated {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    least: i64 => BigInt,
+} = "answers/repeated.sql");
 
 /// Which questions were answered *it is right* on at least so many nights of a store between two
 /// dates. A recount that came out otherwise is not such an answer.
@@ -113,5 +111,5 @@ pub async fn repeated(
     to: BusinessDate,
     least: i64,
 ) -> QueryResult<Vec<RepeatedRow>> {
-    Repeated::new(from.into(), to.into(), least).load(conn).await
+    Repeated { from: from.into(), to: to.into(), least }.load(conn).await
 }

@@ -27,12 +27,11 @@ pub struct CountRow {
     pub body: Json<Count>,
 }
 
-statement!(InForce { store: &'a str, from: NaiveDate, before: NaiveDate } =
-    "SELECT r.business_date, r.recorded_at, r.body FROM nights t
-       JOIN night_revisions r ON r.store_id = t.store_id AND r.business_date = t.business_date
-         AND r.revision = t.revision
-     WHERE t.store_id = ", store: Text, " AND t.business_date >= ", from: Date,
-    " AND t.business_date < ", before: Date, " ORDER BY t.business_date DESC");
+statement!(CountsInForce<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    before: NaiveDate => Date,
+} = "checks/counts_in_force.sql");
 
 /// The counts in force of a store's nights from a date on and before another, the newest first.
 ///
@@ -44,13 +43,16 @@ pub async fn counts_in_force(
     from: BusinessDate,
     before: BusinessDate,
 ) -> QueryResult<Vec<CountRow>> {
-    InForce::new(store.as_str(), from.into(), before.into()).load(conn).await
+    CountsInForce { store: store.as_str(), from: from.into(), before: before.into() }
+        .load(conn)
+        .await
 }
 
-statement!(Sent { store: &'a str, from: NaiveDate, since: DateTime<Utc> } =
-    "SELECT business_date, recorded_at, body FROM night_revisions WHERE store_id = ", store: Text,
-    " AND business_date >= ", from: Date, " AND recorded_at >= ", since: Timestamptz,
-    " ORDER BY recorded_at DESC");
+statement!(SentSince<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    since: DateTime<Utc> => Timestamptz,
+} = "checks/sent_since.sql");
 
 /// The counts of a store that were sent since a moment, for dates from one on.
 ///
@@ -62,7 +64,7 @@ pub async fn sent_since(
     from: BusinessDate,
     since: DateTime<Utc>,
 ) -> QueryResult<Vec<CountRow>> {
-    Sent::new(store.as_str(), from.into(), since).load(conn).await
+    SentSince { store: store.as_str(), from: from.into(), since }.load(conn).await
 }
 
 /// Something that a person recorded.
@@ -76,16 +78,12 @@ pub struct ElsewhereRow {
     pub recorded_at: DateTime<Utc>,
 }
 
-statement!(Elsewhere { by: Uuid, stores: &'a [&'a str], from: NaiveDate, since: DateTime<Utc> } =
-    "WITH asked AS (SELECT ", by: SqlUuid, " AS person, ", stores: Array<Text>, " AS stores, ",
-    from: Date, " AS first, ", since: Timestamptz, " AS since)
-     SELECT e.store_id, max(e.recorded_at) AS recorded_at FROM asked a, entries e
-     WHERE e.store_id = ANY (a.stores) AND e.business_date >= a.first
-       AND e.recorded_at >= a.since AND e.recorded_by = a.person GROUP BY e.store_id
-     UNION ALL
-     SELECT r.store_id, max(r.recorded_at) FROM asked a, night_revisions r
-     WHERE r.store_id = ANY (a.stores) AND r.business_date >= a.first
-       AND r.recorded_at >= a.since AND r.submitted_by = a.person GROUP BY r.store_id");
+statement!(Elsewhere<'a> {
+    by: Uuid => SqlUuid,
+    stores: &'a [&'a str] => Array<Text>,
+    from: NaiveDate => Date,
+    since: DateTime<Utc> => Timestamptz,
+} = "checks/elsewhere.sql");
 
 /// What a person recorded at some stores since a moment, for dates from one on.
 ///
@@ -98,19 +96,14 @@ pub async fn elsewhere(
     from: BusinessDate,
     since: DateTime<Utc>,
 ) -> QueryResult<Vec<ElsewhereRow>> {
-    Elsewhere::new(by.0, stores, from.into(), since).load(conn).await
+    Elsewhere { by: by.0, stores, from: from.into(), since }.load(conn).await
 }
 
-statement!(Changed { after: NaiveDate, until: NaiveDate, known: DateTime<Utc> } =
-    "WITH asked AS (SELECT ", after: Date, " AS after, ", until: Date, " AS until, ",
-    known: Timestamptz, " AS known)
-     SELECT v.id, v.kind, v.code, v.valid_from, v.recorded_at, v.recorded_by, v.reason, v.retired,
-       v.body
-     FROM asked a, reference_versions v
-     WHERE v.kind IN ('prices', 'products') AND NOT v.retired AND v.valid_from > a.after
-       AND v.valid_from <= a.until AND v.recorded_at <= a.known
-       AND EXISTS (SELECT FROM reference_versions w WHERE w.kind = v.kind AND w.code = v.code
-         AND w.valid_from < v.valid_from AND w.recorded_at <= a.known)");
+statement!(Changed {
+    after: NaiveDate => Date,
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "checks/changed.sql");
 
 /// Prices and products that changed after a date, up to another, as known at a moment.
 ///
@@ -122,7 +115,7 @@ pub async fn changed(
     until: BusinessDate,
     known: DateTime<Utc>,
 ) -> QueryResult<Vec<VersionRow>> {
-    Changed::new(after.into(), until.into(), known).load(conn).await
+    Changed { after: after.into(), until: until.into(), known }.load(conn).await
 }
 
 #[derive(QueryableByName)]
@@ -131,13 +124,13 @@ struct LeftRow {
     name: String,
 }
 
-statement!(LeftOf { ids: &'a [Uuid] } = "SELECT name FROM left_of(", ids: Array<SqlUuid>, ")");
+statement!(LeftOf<'a> { ids: &'a [Uuid] => Array<SqlUuid> } = "checks/left_of.sql");
 
 /// The names of those of some people whose account has ended; only crew and managers are told.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn left_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<String>> {
-    let rows: Vec<LeftRow> = LeftOf::new(ids).load(conn).await?;
+    let rows: Vec<LeftRow> = LeftOf { ids }.load(conn).await?;
     Ok(rows.into_iter().map(|row| row.name).collect())
 }

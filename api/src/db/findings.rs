@@ -2,7 +2,7 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::sql_types::{
-    BigInt, Bool, Date, Double, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+    Array, BigInt, Bool, Date, Double, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
 };
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
@@ -13,14 +13,14 @@ use uuid::Uuid;
 
 use super::statement::statement;
 
-statement!(ActForNightly {} = "SELECT act_for_nightly() IS NULL");
+statement!(ActForNightly {} = "findings/act_for_nightly.sql");
 
 /// Takes the part that looks at the whole network by itself, until the transaction ends.
 ///
 /// # Errors
 /// When somebody acts.
 pub async fn act_for_nightly(conn: &mut AsyncPgConnection) -> QueryResult<()> {
-    ActForNightly::new().execute(conn).await.map(|_| ())
+    ActForNightly {}.execute(conn).await.map(|_| ())
 }
 
 #[derive(QueryableByName)]
@@ -29,37 +29,31 @@ struct Locked {
     locked: bool,
 }
 
-statement!(TryLock {} = "SELECT pg_try_advisory_xact_lock(hashtext('parings nightly')) AS locked");
+statement!(TryLock {} = "findings/try_lock.sql");
 
 /// Whether no other server looks at this moment; holds until the transaction ends.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn try_lock(conn: &mut AsyncPgConnection) -> QueryResult<bool> {
-    Ok(TryLock::new().get_result::<Locked>(conn).await?.locked)
+    Ok(TryLock {}.get_result::<Locked>(conn).await?.locked)
 }
 
 #[derive(QueryableByName)]
-struct Seen {
+struct SeenRow {
     #[diesel(sql_type = Text)]
     seen: String,
 }
 
-// A night that says something else is of another generation, and a diary may set nights aside.
-statement!(SeenOf { from: NaiveDate, to: NaiveDate } =
-    "SELECT md5(coalesce(string_agg(store_id || ' ' || business_date || ' ' || generation, ','
-       ORDER BY store_id, business_date), '')
-       || (SELECT count(*) FROM diary_entries) || ' ' || (SELECT count(*) FROM diary_withdrawals))
-       AS seen
-     FROM nights WHERE business_date BETWEEN ", from: Date, " AND ", to: Date, "");
+statement!(Seen { from: NaiveDate => Date, to: NaiveDate => Date } = "findings/seen.sql");
 
 /// A word for the tallies of a span as they are now: another once any of them is made anew.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn seen(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<String> {
-    let seen = SeenOf::new(span.from().into(), span.to().into());
-    Ok(seen.get_result::<Seen>(conn).await?.seen)
+    let seen = Seen { from: span.from().into(), to: span.to().into() };
+    Ok(seen.get_result::<SeenRow>(conn).await?.seen)
 }
 
 /// A review.
@@ -73,9 +67,10 @@ pub struct ReviewRow {
     pub seen: String,
 }
 
-statement!(LastReview { zone: &'a str, as_of: NaiveDate } =
-    "SELECT made_at, seen FROM reviews WHERE zone = ", zone: Text, " AND as_of = ", as_of: Date,
-    " ORDER BY id DESC LIMIT 1");
+statement!(LastReview<'a> {
+    zone: &'a str => Text,
+    as_of: NaiveDate => Date,
+} = "findings/last_review.sql");
 
 /// The last review of a zone up to a night.
 ///
@@ -86,7 +81,7 @@ pub async fn last_review(
     zone: &str,
     as_of: BusinessDate,
 ) -> QueryResult<Option<ReviewRow>> {
-    Ok(LastReview::new(zone, as_of.into()).load(conn).await?.pop())
+    Ok(LastReview { zone, as_of: as_of.into() }.load(conn).await?.pop())
 }
 
 #[derive(QueryableByName)]
@@ -95,10 +90,13 @@ struct Id {
     id: i64,
 }
 
-statement!(AddReview { zone: &'a str, as_of: NaiveDate, at: DateTime<Utc>, seen: &'a str,
-    stores: i32 } =
-    "INSERT INTO reviews (zone, as_of, made_at, seen, stores) VALUES (", zone: Text, ", ",
-    as_of: Date, ", ", at: Timestamptz, ", ", seen: Text, ", ", stores: Integer, ") RETURNING id");
+statement!(AddReview<'a> {
+    zone: &'a str => Text,
+    as_of: NaiveDate => Date,
+    at: DateTime<Utc> => Timestamptz,
+    seen: &'a str => Text,
+    stores: i32 => Integer,
+} = "findings/add_review.sql");
 
 /// Adds a review; answers with its id.
 ///
@@ -112,7 +110,8 @@ pub async fn add_review(
     stores: usize,
 ) -> QueryResult<i64> {
     let stores = i32::try_from(stores).unwrap_or(i32::MAX);
-    let add = AddReview::new(zone, as_of.into(), review.made_at, &review.seen, stores);
+    let add =
+        AddReview { zone, as_of: as_of.into(), at: review.made_at, seen: &review.seen, stores };
     Ok(add.get_result::<Id>(conn).await?.id)
 }
 
@@ -154,14 +153,7 @@ pub struct FindingRow {
     pub private: bool,
 }
 
-statement!(Add { review: i64, rows: &'a Value } =
-    "INSERT INTO findings (review_id, store_id, district_id, owner_id, measure, kind, since, size,
-       size_low, size_high, money_per_week, rank_low, rank_high, rank_of, evidence, sentence,
-       private)
-     SELECT ", review: BigInt, ", store_id, district_id, owner_id, measure, kind, since, size,
-       size_low, size_high, money_per_week, rank_low, rank_high, rank_of, evidence, sentence,
-       private
-     FROM jsonb_populate_recordset(NULL::findings, ", rows: Jsonb, ")");
+statement!(Add<'a> { review: i64 => BigInt, rows: &'a Value => Jsonb } = "findings/add.sql");
 
 /// Adds what a review found.
 ///
@@ -174,7 +166,7 @@ pub async fn add(
 ) -> QueryResult<()> {
     let rows = serde_json::to_value(found)
         .map_err(|e| diesel::result::Error::SerializationError(Box::new(e)))?;
-    Add::new(review, &rows).execute(conn).await.map(|_| ())
+    Add { review, rows: &rows }.execute(conn).await.map(|_| ())
 }
 
 /// A finding that is told, with its review.
@@ -205,23 +197,16 @@ pub struct Which<'a> {
     pub kind: Option<&'a str>,
 }
 
-statement!(List { until: NaiveDate, known: DateTime<Utc>, district: Option<&'a str>,
-    store: Option<&'a str>, kind: Option<&'a str>, money: Option<f64>, id: Option<Uuid>,
-    limit: i64 } =
-    "SELECT f.id, r.as_of, r.made_at, f.store_id, f.district_id, f.owner_id, f.measure, f.kind,
-       f.since, f.size, f.size_low, f.size_high, f.money_per_week, f.rank_low, f.rank_high,
-       f.rank_of, f.evidence, f.sentence, f.private
-     FROM findings f JOIN reviews r ON r.id = f.review_id,
-       (SELECT ", district: Nullable<Text>, " AS district, ", store: Nullable<Text>, " AS store, ",
-    kind: Nullable<Text>, " AS kind, ", money: Nullable<Double>, " AS money, ",
-    id: Nullable<SqlUuid>, " AS id) AS asked
-     WHERE f.review_id IN (SELECT reviews_in_force(", until: Date, ", ", known: Timestamptz, "))
-       AND (asked.district IS NULL OR f.district_id = asked.district)
-       AND (asked.store IS NULL OR f.store_id = asked.store)
-       AND (asked.kind IS NULL OR f.kind = asked.kind)
-       AND (asked.id IS NULL
-         OR (coalesce(-f.money_per_week, 'infinity'), f.id) > (asked.money, asked.id))
-     ORDER BY coalesce(-f.money_per_week, 'infinity'), f.id LIMIT ", limit: BigInt, "");
+statement!(List<'a> {
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+    district: Option<&'a str> => Nullable<Text>,
+    store: Option<&'a str> => Nullable<Text>,
+    kind: Option<&'a str> => Nullable<Text>,
+    money: Option<f64> => Nullable<Double>,
+    id: Option<Uuid> => Nullable<SqlUuid>,
+    limit: i64 => BigInt,
+} = "findings/list.sql");
 
 /// What the reviews that held at a moment, up to a night, found: most money a week first, what has no
 /// price last, from after a key on.
@@ -238,21 +223,17 @@ pub async fn list(
     let Which { district, store, kind } = which;
     let money = after.map(|(money, _)| money.map_or(f64::INFINITY, |money| -money));
     let id = after.map(|(_, id)| id);
-    List::new(until.into(), known, district, store, kind, money, id, limit).load(conn).await
+    List { until: until.into(), known, district, store, kind, money, id, limit }.load(conn).await
 }
 
-statement!(One { id: Uuid } =
-    "SELECT f.id, r.as_of, r.made_at, f.store_id, f.district_id, f.owner_id, f.measure, f.kind,
-       f.since, f.size, f.size_low, f.size_high, f.money_per_week, f.rank_low, f.rank_high,
-       f.rank_of, f.evidence, f.sentence, f.private
-     FROM findings f JOIN reviews r ON r.id = f.review_id WHERE f.id = ", id: SqlUuid, "");
+statement!(One { id: Uuid => SqlUuid } = "findings/one.sql");
 
 /// A finding by its id.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn one(conn: &mut AsyncPgConnection, id: Uuid) -> QueryResult<Option<ToldRow>> {
-    Ok(One::new(id).load(conn).await?.pop())
+    Ok(One { id }.load(conn).await?.pop())
 }
 
 /// What a manager said.
@@ -281,12 +262,17 @@ pub struct AnswerRow {
     pub said_at: DateTime<Utc>,
 }
 
-statement!(Answer { store: &'a str, district: &'a str, owner: &'a str, measure: &'a str,
-    kind: &'a str, since: NaiveDate, said: &'a str, by: Uuid, at: DateTime<Utc> } =
-    "INSERT INTO finding_answers (store_id, district_id, owner_id, measure, kind, since, said,
-       said_by, said_at) VALUES (", store: Text, ", ", district: Text, ", ", owner: Text, ", ",
-    measure: Text, ", ", kind: Text, ", ", since: Date, ", ", said: Text, ", ", by: SqlUuid, ", ",
-    at: Timestamptz, ")");
+statement!(Answer<'a> {
+    store: &'a str => Text,
+    district: &'a str => Text,
+    owner: &'a str => Text,
+    measure: &'a str => Text,
+    kind: &'a str => Text,
+    since: NaiveDate => Date,
+    said: &'a str => Text,
+    by: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+} = "findings/answer.sql");
 
 /// Adds what a manager says, where the store stands in a district and belongs to an owner.
 ///
@@ -298,15 +284,24 @@ pub async fn answer(
     row: &AnswerRow,
 ) -> QueryResult<()> {
     let AnswerRow { store_id, measure, kind, since, said, said_by, said_at } = row;
-    let add =
-        Answer::new(store_id, district, owner, measure, kind, *since, said, *said_by, *said_at);
+    let add = Answer {
+        store: store_id,
+        district,
+        owner,
+        measure,
+        kind,
+        since: *since,
+        said,
+        by: *said_by,
+        at: *said_at,
+    };
     add.execute(conn).await.map(|_| ())
 }
 
-statement!(Answers { stores: &'a [&'a str], since: NaiveDate } =
-    "SELECT store_id, measure, kind, since, said, said_by, said_at FROM finding_answers
-     WHERE store_id = ANY (", stores: diesel::sql_types::Array<Text>, ") AND since >= ",
-    since: Date, " ORDER BY id");
+statement!(Answers<'a> {
+    stores: &'a [&'a str] => Array<Text>,
+    since: NaiveDate => Date,
+} = "findings/answers.sql");
 
 /// What was said about stores to what began on a date or later, in the order it was said in.
 ///
@@ -317,5 +312,5 @@ pub async fn answers(
     stores: &[&str],
     since: NaiveDate,
 ) -> QueryResult<Vec<AnswerRow>> {
-    Answers::new(stores, since).load(conn).await
+    Answers { stores, since }.load(conn).await
 }

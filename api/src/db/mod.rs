@@ -3,7 +3,6 @@
 pub mod acting;
 pub mod answers;
 pub mod audit;
-pub(in crate::db) mod bulk;
 pub mod cases;
 pub mod catalog;
 pub mod causes;

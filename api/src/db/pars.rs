@@ -71,7 +71,7 @@ struct Last {
     at: Option<DateTime<Utc>>,
 }
 
-statement!(LastRecorded {} = "SELECT max(recorded_at) AS at FROM par_publications");
+statement!(LastRecorded {} = "pars/last_recorded.sql");
 
 /// Waits until no other transaction revises or publishes sets, keeps it so to this one's end, and says
 /// when the next publication is recorded: as `clock` says then, but never before the last one.
@@ -84,13 +84,11 @@ pub async fn lock(
 ) -> QueryResult<DateTime<Utc>> {
     diesel::select(pg_advisory_xact_lock(RECORDING)).execute(conn).await?;
     let now = clock();
-    let last: Last = LastRecorded::new().get_result(conn).await?;
+    let last: Last = LastRecorded {}.get_result(conn).await?;
     Ok(last.at.map_or(now, |last| last.max(now)))
 }
 
-statement!(Latest { set: &'a str } =
-    "SELECT set_code, revision, body, recorded_at, recorded_by FROM par_revisions
-     WHERE set_code = ", set: Text, " ORDER BY revision DESC LIMIT 1");
+statement!(Latest<'a> { set: &'a str => Text } = "pars/latest.sql");
 
 /// The last revision of a set.
 ///
@@ -100,12 +98,10 @@ pub async fn latest(
     conn: &mut AsyncPgConnection,
     set: &ParSetId,
 ) -> QueryResult<Option<RevisionRow>> {
-    Latest::new(set.as_str()).get_result(conn).await.optional()
+    Latest { set: set.as_str() }.get_result(conn).await.optional()
 }
 
-statement!(One { set: &'a str, revision: i32 } =
-    "SELECT set_code, revision, body, recorded_at, recorded_by FROM par_revisions
-     WHERE set_code = ", set: Text, " AND revision = ", revision: Integer, "");
+statement!(Revision<'a> { set: &'a str => Text, revision: i32 => Integer } = "pars/revision.sql");
 
 /// One revision of a set.
 ///
@@ -116,13 +112,10 @@ pub async fn revision(
     set: &ParSetId,
     revision: i32,
 ) -> QueryResult<Option<RevisionRow>> {
-    One::new(set.as_str(), revision).get_result(conn).await.optional()
+    Revision { set: set.as_str(), revision }.get_result(conn).await.optional()
 }
 
-statement!(PageOfSets { after: &'a str, limit: i64 } =
-    "SELECT DISTINCT ON (set_code) set_code, revision, body, recorded_at, recorded_by
-     FROM par_revisions WHERE set_code > ", after: Text,
-    " ORDER BY set_code, revision DESC LIMIT ", limit: BigInt, "");
+statement!(Page<'a> { after: &'a str => Text, limit: i64 => BigInt } = "pars/page.sql");
 
 /// The last revision of each set, in order of their codes, from after `after` on.
 ///
@@ -133,29 +126,35 @@ pub async fn page(
     after: &str,
     limit: i64,
 ) -> QueryResult<Vec<RevisionRow>> {
-    PageOfSets::new(after, limit).load(conn).await
+    Page { after, limit }.load(conn).await
 }
 
-statement!(AddRevision { set: &'a str, revision: i32, body: &'a Value, at: DateTime<Utc>,
-    by: Uuid } =
-    "INSERT INTO par_revisions (set_code, revision, body, recorded_at, recorded_by) VALUES (",
-    set: Text, ", ", revision: Integer, ", ", body: Jsonb, ", ", at: Timestamptz, ", ",
-    by: SqlUuid, ")");
+statement!(AddRevision<'a> {
+    set: &'a str => Text,
+    revision: i32 => Integer,
+    body: &'a Value => Jsonb,
+    at: DateTime<Utc> => Timestamptz,
+    by: Uuid => SqlUuid,
+} = "pars/add_revision.sql");
 
 /// Adds a revision of a set.
 ///
 /// # Errors
 /// When the acting person may not.
 pub async fn add_revision(conn: &mut AsyncPgConnection, row: &RevisionRow) -> QueryResult<()> {
-    AddRevision::new(&row.set_code, row.revision, &row.body, row.recorded_at, row.recorded_by)
-        .execute(conn)
-        .await
-        .map(|_| ())
+    AddRevision {
+        set: &row.set_code,
+        revision: row.revision,
+        body: &row.body,
+        at: row.recorded_at,
+        by: row.recorded_by,
+    }
+    .execute(conn)
+    .await
+    .map(|_| ())
 }
 
-statement!(Known { at: DateTime<Utc> } =
-    "SELECT id, set_code, revision, valid_from, recorded_at, recorded_by, reason, rolls_back
-     FROM par_publications WHERE recorded_at <= ", at: Timestamptz, " ORDER BY id");
+statement!(Publications { at: DateTime<Utc> => Timestamptz } = "pars/publications.sql");
 
 /// Every publication known at a moment.
 ///
@@ -165,15 +164,18 @@ pub async fn publications(
     conn: &mut AsyncPgConnection,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<PublicationRow>> {
-    Known::new(known_at).load(conn).await
+    Publications { at: known_at }.load(conn).await
 }
 
-statement!(Publish { set: &'a str, revision: i32, from: NaiveDate, at: DateTime<Utc>, by: Uuid,
-    reason: &'a str, rolls_back: Option<i64> } =
-    "INSERT INTO par_publications (set_code, revision, valid_from, recorded_at, recorded_by, reason,
-       rolls_back) VALUES (", set: Text, ", ", revision: Integer, ", ", from: Date, ", ",
-    at: Timestamptz, ", ", by: SqlUuid, ", ", reason: Text, ", ", rolls_back: Nullable<BigInt>,
-    ") RETURNING id, set_code, revision, valid_from, recorded_at, recorded_by, reason, rolls_back");
+statement!(Publish<'a> {
+    set: &'a str => Text,
+    revision: i32 => Integer,
+    from: NaiveDate => Date,
+    at: DateTime<Utc> => Timestamptz,
+    by: Uuid => SqlUuid,
+    reason: &'a str => Text,
+    rolls_back: Option<i64> => Nullable<BigInt>,
+} = "pars/publish.sql");
 
 /// Adds a publication, whose id is made here, and answers with it.
 ///
@@ -184,7 +186,15 @@ pub async fn publish(
     new: &PublicationRow,
 ) -> QueryResult<PublicationRow> {
     let (at, by) = (new.recorded_at, new.recorded_by);
-    Publish::new(&new.set_code, new.revision, new.valid_from, at, by, &new.reason, new.rolls_back)
-        .get_result(conn)
-        .await
+    Publish {
+        set: &new.set_code,
+        revision: new.revision,
+        from: new.valid_from,
+        at,
+        by,
+        reason: &new.reason,
+        rolls_back: new.rolls_back,
+    }
+    .get_result(conn)
+    .await
 }

@@ -29,14 +29,19 @@ pub struct Settlement<'a> {
     pub at: DateTime<Utc>,
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, revision: i32, outcome: &'a str,
-    left_out: &'a [&'a str], reason: Option<&'a str>, district: &'a str, region: &'a str,
-    owner: &'a str, by: Option<uuid::Uuid>, at: DateTime<Utc> } =
-    "INSERT INTO night_settlements (business_date, store_id, revision, outcome, left_out, reason,
-     district_id, region_id, owner_id, settled_by, recorded_at) VALUES (",
-    date: Date, ", ", store: Text, ", ", revision: Integer, ", ", outcome: Text, ", ",
-    left_out: Array<Text>, ", ", reason: Nullable<Text>, ", ", district: Text, ", ", region: Text,
-    ", ", owner: Text, ", ", by: Nullable<SqlUuid>, ", ", at: Timestamptz, ")");
+statement!(Add<'a> {
+    date: NaiveDate => Date,
+    store: &'a str => Text,
+    revision: i32 => Integer,
+    outcome: &'a str => Text,
+    left_out: &'a [&'a str] => Array<Text>,
+    reason: Option<&'a str> => Nullable<Text>,
+    district: &'a str => Text,
+    region: &'a str => Text,
+    owner: &'a str => Text,
+    by: Option<uuid::Uuid> => Nullable<SqlUuid>,
+    at: DateTime<Utc> => Timestamptz,
+} = "settlements/add.sql");
 
 /// Settles a revision, once.
 ///
@@ -49,19 +54,19 @@ pub async fn add(
     settlement: &Settlement<'_>,
 ) -> QueryResult<()> {
     let left_out: Vec<&str> = settlement.left_out.iter().map(|item| item.as_str()).collect();
-    Add::new(
-        date.into(),
-        standing.store.as_str(),
-        settlement.revision,
-        settlement.settled.word(),
-        &left_out,
-        settlement.reason,
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        settlement.by.map(|person| person.0),
-        settlement.at,
-    )
+    Add {
+        date: date.into(),
+        store: standing.store.as_str(),
+        revision: settlement.revision,
+        outcome: settlement.settled.word(),
+        left_out: &left_out,
+        reason: settlement.reason,
+        district: standing.district.as_str(),
+        region: standing.region.as_str(),
+        owner: standing.owner.as_str(),
+        by: settlement.by.map(|person| person.0),
+        at: settlement.at,
+    }
     .execute(conn)
     .await
     .map(|_| ())
@@ -77,8 +82,7 @@ struct HeldRow {
     revision: i32,
 }
 
-statement!(Held { since: NaiveDate } =
-    "SELECT business_date, store_id, revision FROM nights_held(", since: Date, ")");
+statement!(Held { since: NaiveDate => Date } = "settlements/held.sql");
 
 /// The held counts that wait, of all stores, from a date on; none while somebody acts.
 ///
@@ -88,7 +92,7 @@ pub async fn held(
     conn: &mut AsyncPgConnection,
     since: BusinessDate,
 ) -> QueryResult<Vec<(StoreId, BusinessDate, i32)>> {
-    let rows: Vec<HeldRow> = Held::new(since.into()).load(conn).await?;
+    let rows: Vec<HeldRow> = Held { since: since.into() }.load(conn).await?;
     let held = |row: HeldRow| Ok((code(&row.store_id)?, row.business_date.into(), row.revision));
     rows.into_iter().map(held).collect()
 }
@@ -102,15 +106,11 @@ struct WaitingRow {
     business_date: NaiveDate,
 }
 
-statement!(Waiting { from: NaiveDate, to: NaiveDate, at: DateTime<Utc> } =
-    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
-    at: Timestamptz, " AS at)
-     SELECT DISTINCT r.store_id, r.business_date FROM asked, night_revisions r
-     WHERE r.business_date BETWEEN first AND last AND r.state <> 'accepted' AND r.recorded_at <= at
-       AND NOT EXISTS (
-         SELECT FROM night_settlements s
-         WHERE s.business_date = r.business_date AND s.store_id = r.store_id
-           AND s.revision = r.revision AND s.recorded_at <= at)");
+statement!(Waiting {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    at: DateTime<Utc> => Timestamptz,
+} = "settlements/waiting.sql");
 
 /// Nights, of every store the acting person sees, with a count that waited at a moment: for an
 /// answer, or for approval.
@@ -123,6 +123,6 @@ pub async fn waiting(
     at: DateTime<Utc>,
 ) -> QueryResult<Vec<(String, NaiveDate)>> {
     let rows: Vec<WaitingRow> =
-        Waiting::new(span.from().into(), span.to().into(), at).load(conn).await?;
+        Waiting { from: span.from().into(), to: span.to().into(), at }.load(conn).await?;
     Ok(rows.into_iter().map(|row| (row.store_id, row.business_date)).collect())
 }

@@ -1,0 +1,1 @@
+UPDATE cases SET district_id = $2 WHERE id = $1

@@ -1,0 +1,1 @@
+SELECT max(recorded_at) AS at FROM par_publications

@@ -1,15 +1,15 @@
 //! Answers to what was asked about counts.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{BigInt, Date, Integer, Jsonb, Text, Timestamptz, Uuid as SqlUuid};
-use diesel::{QueryResult, QueryableByName};
+use diesel::sql_types::{BigInt, Date, Text};
+use diesel::{ExpressionMethods, QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{PersonId, WriteId};
 use serde_json::Value;
-use uuid::Uuid;
 
+use super::schema::night_answers;
 use super::statement::statement;
 
 /// An answer to add.
@@ -29,20 +29,6 @@ pub struct NewAnswer<'a> {
     pub write: WriteId,
 }
 
-statement!(Add<'a> {
-    date: NaiveDate => Date,
-    store: &'a str => Text,
-    revision: i32 => Integer,
-    check: &'a str => Text,
-    answer: &'a Value => Jsonb,
-    district: &'a str => Text,
-    region: &'a str => Text,
-    owner: &'a str => Text,
-    by: Uuid => SqlUuid,
-    at: DateTime<Utc> => Timestamptz,
-    write: Uuid => SqlUuid,
-} = "answers/add.sql");
-
 /// Keeps an answer.
 ///
 /// # Errors
@@ -53,22 +39,23 @@ pub async fn add(
     date: BusinessDate,
     new: &NewAnswer<'_>,
 ) -> QueryResult<()> {
-    Add {
-        date: date.into(),
-        store: standing.store.as_str(),
-        revision: new.revision,
-        check: new.check,
-        answer: new.answer,
-        district: standing.district.as_str(),
-        region: standing.region.as_str(),
-        owner: standing.owner.as_str(),
-        by: new.by.0,
-        at: new.at,
-        write: new.write.0,
-    }
-    .execute(conn)
-    .await
-    .map(|_| ())
+    diesel::insert_into(night_answers::table)
+        .values((
+            night_answers::business_date.eq(NaiveDate::from(date)),
+            night_answers::store_id.eq(standing.store.as_str()),
+            night_answers::revision.eq(new.revision),
+            night_answers::check_id.eq(new.check),
+            night_answers::answer.eq(new.answer),
+            night_answers::district_id.eq(standing.district.as_str()),
+            night_answers::region_id.eq(standing.region.as_str()),
+            night_answers::owner_id.eq(standing.owner.as_str()),
+            night_answers::answered_by.eq(new.by.0),
+            night_answers::recorded_at.eq(new.at),
+            night_answers::write_id.eq(new.write.0),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
 
 /// How often a question was answered *it is right*.

@@ -15,7 +15,8 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::statement::statement;
-use crate::db::schema::{reference_versions as versions, store_in_force};
+use crate::db::functions::store_in_force;
+use crate::db::schema::reference_versions as versions;
 
 /// A version of a document.
 #[derive(Debug, Clone, Queryable, QueryableByName, Selectable)]

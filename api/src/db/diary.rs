@@ -2,11 +2,12 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::sql_types::{BigInt, Bool, Date, Nullable, Text, Timestamptz, Uuid as SqlUuid};
-use diesel::{QueryResult, QueryableByName};
+use diesel::{ExpressionMethods, QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
 use uuid::Uuid;
 
+use super::schema::{diary_entries, diary_withdrawals};
 use super::statement::statement;
 
 /// An entry.
@@ -35,20 +36,6 @@ pub struct DiaryRow {
     pub withdrawn: Option<String>,
 }
 
-statement!(Add<'a> {
-    id: Uuid => SqlUuid,
-    store: &'a str => Text,
-    district: &'a str => Text,
-    owner: &'a str => Text,
-    kind: &'a str => Text,
-    from: NaiveDate => Date,
-    to: NaiveDate => Date,
-    aside: bool => Bool,
-    said: &'a str => Text,
-    by: Uuid => SqlUuid,
-    at: DateTime<Utc> => Timestamptz,
-} = "diary/add.sql");
-
 /// Adds an entry, where the store stood in a district and belonged to an owner.
 ///
 /// # Errors
@@ -58,31 +45,24 @@ pub async fn add(
     (district, owner): (&str, &str),
     row: &DiaryRow,
 ) -> QueryResult<()> {
-    let DiaryRow {
-        id, store_id, kind, from_date, to_date, sets_aside, said, said_by, said_at, ..
-    } = row;
-    let add = Add {
-        id: *id,
-        store: store_id,
-        district,
-        owner,
-        kind,
-        from: *from_date,
-        to: *to_date,
-        aside: *sets_aside,
-        said,
-        by: *said_by,
-        at: *said_at,
-    };
-    add.execute(conn).await.map(|_| ())
+    diesel::insert_into(diary_entries::table)
+        .values((
+            diary_entries::id.eq(row.id),
+            diary_entries::store_id.eq(&row.store_id),
+            diary_entries::district_id.eq(district),
+            diary_entries::owner_id.eq(owner),
+            diary_entries::kind.eq(&row.kind),
+            diary_entries::from_date.eq(row.from_date),
+            diary_entries::to_date.eq(row.to_date),
+            diary_entries::sets_aside.eq(row.sets_aside),
+            diary_entries::said.eq(&row.said),
+            diary_entries::said_by.eq(row.said_by),
+            diary_entries::said_at.eq(row.said_at),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
-
-statement!(Withdraw<'a> {
-    id: Uuid => SqlUuid,
-    reason: &'a str => Text,
-    by: Uuid => SqlUuid,
-    at: DateTime<Utc> => Timestamptz,
-} = "diary/withdraw.sql");
 
 /// Withdraws an entry, once.
 ///
@@ -95,7 +75,16 @@ pub async fn withdraw(
     by: Uuid,
     at: DateTime<Utc>,
 ) -> QueryResult<()> {
-    Withdraw { id, reason, by, at }.execute(conn).await.map(|_| ())
+    diesel::insert_into(diary_withdrawals::table)
+        .values((
+            diary_withdrawals::entry_id.eq(id),
+            diary_withdrawals::reason.eq(reason),
+            diary_withdrawals::withdrawn_by.eq(by),
+            diary_withdrawals::withdrawn_at.eq(at),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
 
 statement!(List<'a> {

@@ -1,16 +1,17 @@
 //! What reviews found, and what managers said to it.
 
 use chrono::{DateTime, NaiveDate, Utc};
+use diesel::prelude::*;
 use diesel::sql_types::{
-    Array, BigInt, Bool, Date, Double, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
+    BigInt, Bool, Date, Double, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
 };
-use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use serde::Serialize;
 use serde_json::Value;
 use uuid::Uuid;
 
+use super::schema::{finding_answers, findings, reviews};
 use super::statement::statement;
 
 statement!(ActForNightly {} = "findings/act_for_nightly.sql");
@@ -57,20 +58,14 @@ pub async fn seen(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<S
 }
 
 /// A review.
-#[derive(Debug, Clone, QueryableByName)]
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = reviews)]
 pub struct ReviewRow {
     /// When it was made.
-    #[diesel(sql_type = Timestamptz)]
     pub made_at: DateTime<Utc>,
     /// Of what.
-    #[diesel(sql_type = Text)]
     pub seen: String,
 }
-
-statement!(LastReview<'a> {
-    zone: &'a str => Text,
-    as_of: NaiveDate => Date,
-} = "findings/last_review.sql");
 
 /// The last review of a zone up to a night.
 ///
@@ -81,22 +76,15 @@ pub async fn last_review(
     zone: &str,
     as_of: BusinessDate,
 ) -> QueryResult<Option<ReviewRow>> {
-    Ok(LastReview { zone, as_of: as_of.into() }.load(conn).await?.pop())
+    reviews::table
+        .filter(reviews::zone.eq(zone))
+        .filter(reviews::as_of.eq(NaiveDate::from(as_of)))
+        .order(reviews::id.desc())
+        .select(ReviewRow::as_select())
+        .first(conn)
+        .await
+        .optional()
 }
-
-#[derive(QueryableByName)]
-struct Id {
-    #[diesel(sql_type = BigInt)]
-    id: i64,
-}
-
-statement!(AddReview<'a> {
-    zone: &'a str => Text,
-    as_of: NaiveDate => Date,
-    at: DateTime<Utc> => Timestamptz,
-    seen: &'a str => Text,
-    stores: i32 => Integer,
-} = "findings/add_review.sql");
 
 /// Adds a review; answers with its id.
 ///
@@ -109,47 +97,39 @@ pub async fn add_review(
     review: &ReviewRow,
     stores: usize,
 ) -> QueryResult<i64> {
-    let stores = i32::try_from(stores).unwrap_or(i32::MAX);
-    let add =
-        AddReview { zone, as_of: as_of.into(), at: review.made_at, seen: &review.seen, stores };
-    Ok(add.get_result::<Id>(conn).await?.id)
+    diesel::insert_into(reviews::table)
+        .values((
+            reviews::zone.eq(zone),
+            reviews::as_of.eq(NaiveDate::from(as_of)),
+            reviews::made_at.eq(review.made_at),
+            reviews::seen.eq(&review.seen),
+            reviews::stores.eq(i32::try_from(stores).unwrap_or(i32::MAX)),
+        ))
+        .returning(reviews::id)
+        .get_result(conn)
+        .await
 }
 
 /// A finding as it is kept.
 #[derive(Debug, Clone, PartialEq, Serialize, QueryableByName)]
+#[diesel(table_name = findings)]
 #[expect(missing_docs, reason = "the columns of the table")]
 pub struct FindingRow {
-    #[diesel(sql_type = Nullable<Text>)]
     pub store_id: Option<String>,
-    #[diesel(sql_type = Text)]
     pub district_id: String,
-    #[diesel(sql_type = Nullable<Text>)]
     pub owner_id: Option<String>,
-    #[diesel(sql_type = Text)]
     pub measure: String,
-    #[diesel(sql_type = Text)]
     pub kind: String,
-    #[diesel(sql_type = Date)]
     pub since: NaiveDate,
-    #[diesel(sql_type = Double)]
     pub size: f64,
-    #[diesel(sql_type = Double)]
     pub size_low: f64,
-    #[diesel(sql_type = Double)]
     pub size_high: f64,
-    #[diesel(sql_type = Nullable<Double>)]
     pub money_per_week: Option<f64>,
-    #[diesel(sql_type = Nullable<Integer>)]
     pub rank_low: Option<i32>,
-    #[diesel(sql_type = Nullable<Integer>)]
     pub rank_high: Option<i32>,
-    #[diesel(sql_type = Nullable<Integer>)]
     pub rank_of: Option<i32>,
-    #[diesel(sql_type = Jsonb)]
     pub evidence: Value,
-    #[diesel(sql_type = Text)]
     pub sentence: String,
-    #[diesel(sql_type = Bool)]
     pub private: bool,
 }
 
@@ -237,42 +217,24 @@ pub async fn one(conn: &mut AsyncPgConnection, id: Uuid) -> QueryResult<Option<T
 }
 
 /// What a manager said.
-#[derive(Debug, Clone, PartialEq, QueryableByName)]
+#[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable)]
+#[diesel(table_name = finding_answers)]
 pub struct AnswerRow {
     /// About which store.
-    #[diesel(sql_type = Text)]
     pub store_id: String,
     /// About what.
-    #[diesel(sql_type = Text)]
     pub measure: String,
     /// In what way.
-    #[diesel(sql_type = Text)]
     pub kind: String,
     /// Since when.
-    #[diesel(sql_type = Date)]
     pub since: NaiveDate,
     /// What was said.
-    #[diesel(sql_type = Text)]
     pub said: String,
     /// By whom.
-    #[diesel(sql_type = SqlUuid)]
     pub said_by: Uuid,
     /// When.
-    #[diesel(sql_type = Timestamptz)]
     pub said_at: DateTime<Utc>,
 }
-
-statement!(Answer<'a> {
-    store: &'a str => Text,
-    district: &'a str => Text,
-    owner: &'a str => Text,
-    measure: &'a str => Text,
-    kind: &'a str => Text,
-    since: NaiveDate => Date,
-    said: &'a str => Text,
-    by: Uuid => SqlUuid,
-    at: DateTime<Utc> => Timestamptz,
-} = "findings/answer.sql");
 
 /// Adds what a manager says, where the store stands in a district and belongs to an owner.
 ///
@@ -283,25 +245,10 @@ pub async fn answer(
     (district, owner): (&str, &str),
     row: &AnswerRow,
 ) -> QueryResult<()> {
-    let AnswerRow { store_id, measure, kind, since, said, said_by, said_at } = row;
-    let add = Answer {
-        store: store_id,
-        district,
-        owner,
-        measure,
-        kind,
-        since: *since,
-        said,
-        by: *said_by,
-        at: *said_at,
-    };
+    let place = (finding_answers::district_id.eq(district), finding_answers::owner_id.eq(owner));
+    let add = diesel::insert_into(finding_answers::table).values((row, place));
     add.execute(conn).await.map(|_| ())
 }
-
-statement!(Answers<'a> {
-    stores: &'a [&'a str] => Array<Text>,
-    since: NaiveDate => Date,
-} = "findings/answers.sql");
 
 /// What was said about stores to what began on a date or later, in the order it was said in.
 ///
@@ -312,5 +259,11 @@ pub async fn answers(
     stores: &[&str],
     since: NaiveDate,
 ) -> QueryResult<Vec<AnswerRow>> {
-    Answers { stores, since }.load(conn).await
+    finding_answers::table
+        .filter(finding_answers::store_id.eq_any(stores))
+        .filter(finding_answers::since.ge(since))
+        .order(finding_answers::id)
+        .select(AnswerRow::as_select())
+        .load(conn)
+        .await
 }

@@ -12,7 +12,7 @@ use crate::db::schema::imports;
 
 /// A file on record.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable)]
-#[diesel(table_name = imports)]
+#[diesel(table_name = imports, treat_none_as_default_value = false)]
 pub struct ImportRow {
     /// Its id.
     pub id: Uuid,

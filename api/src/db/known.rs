@@ -1,27 +1,16 @@
 //! What was known at a moment: pins as they were, and what was recorded since.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{Array, BigInt, Bool, Date, Nullable, SmallInt, Text, Timestamptz};
-use diesel::{QueryResult, QueryableByName};
+use diesel::prelude::*;
+use diesel::sql_types::{Array, BigInt, Bool, Date, Text, Timestamptz};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::StoreId;
 use parings_core::tally::RULES;
 
+use super::schema::night_pins;
 use super::statement::statement;
 use super::tallies::{Key, code};
-
-statement!(AddPin<'a> {
-    date: NaiveDate => Date,
-    store: &'a str => Text,
-    rules: i16 => SmallInt,
-    known_at: DateTime<Utc> => Timestamptz,
-    at: DateTime<Utc> => Timestamptz,
-    reason: Option<&'a str> => Nullable<Text>,
-    district: &'a str => Text,
-    region: &'a str => Text,
-    owner: &'a str => Text,
-} = "known/add_pin.sql");
 
 /// Adds a pin of a night: the moment whose reference data it is tallied with from `at` on.
 ///
@@ -33,36 +22,23 @@ pub async fn add_pin(
     at: DateTime<Utc>,
     reason: Option<&str>,
 ) -> QueryResult<()> {
-    let (date, there) = (key.date.into(), key.standing);
-    let [store, district] = [there.store.as_str(), there.district.as_str()];
-    let [region, owner] = [there.region.as_str(), there.owner.as_str()];
-    AddPin {
-        date,
-        store,
-        rules: RULES,
-        known_at: key.known_at,
-        at,
-        reason,
-        district,
-        region,
-        owner,
-    }
-    .execute(conn)
-    .await
-    .map(|_| ())
+    let there = key.standing;
+    diesel::insert_into(night_pins::table)
+        .values((
+            night_pins::business_date.eq(NaiveDate::from(key.date)),
+            night_pins::store_id.eq(there.store.as_str()),
+            night_pins::rules.eq(RULES),
+            night_pins::known_at.eq(key.known_at),
+            night_pins::recorded_at.eq(at),
+            night_pins::reason.eq(reason),
+            night_pins::district_id.eq(there.district.as_str()),
+            night_pins::region_id.eq(there.region.as_str()),
+            night_pins::owner_id.eq(there.owner.as_str()),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
-
-#[derive(QueryableByName)]
-struct PinRow {
-    #[diesel(sql_type = Timestamptz)]
-    known_at: DateTime<Utc>,
-}
-
-statement!(Pin<'a> {
-    store: &'a str => Text,
-    date: NaiveDate => Date,
-    at: DateTime<Utc> => Timestamptz,
-} = "known/pin.sql");
 
 /// The pin that a night had at a moment; none when it was not tallied yet.
 ///
@@ -74,9 +50,15 @@ pub async fn pin(
     date: BusinessDate,
     at: DateTime<Utc>,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Vec<PinRow> =
-        Pin { store: store.as_str(), date: date.into(), at }.load(conn).await?;
-    Ok(found.into_iter().next().map(|pin| pin.known_at))
+    night_pins::table
+        .filter(night_pins::store_id.eq(store.as_str()))
+        .filter(night_pins::business_date.eq(NaiveDate::from(date)))
+        .filter(night_pins::recorded_at.le(at))
+        .order((night_pins::recorded_at.desc(), night_pins::known_at.desc()))
+        .select(night_pins::known_at)
+        .first(conn)
+        .await
+        .optional()
 }
 
 statement!(ActForRecall<'a> { stores: &'a [&'a str] => Array<Text> } = "known/act_for_recall.sql");

@@ -12,6 +12,7 @@ pub mod diary;
 pub mod entries;
 pub mod exports;
 pub mod findings;
+pub mod functions;
 pub mod imports;
 pub(crate) mod json;
 pub mod known;

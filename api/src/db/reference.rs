@@ -11,7 +11,8 @@ use parings_core::ids::PersonId;
 use serde_json::Value;
 
 use crate::db::catalog::VersionRow;
-use crate::db::schema::{pg_advisory_xact_lock, reference_versions as versions};
+use crate::db::functions::pg_advisory_xact_lock;
+use crate::db::schema::reference_versions as versions;
 use crate::db::statement::statement;
 
 /// Key of the lock under which versions are recorded; a number like any other.

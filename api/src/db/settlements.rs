@@ -1,14 +1,15 @@
 //! What became of counts that were held or proposed.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{Array, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
-use diesel::{QueryResult, QueryableByName};
+use diesel::sql_types::{Date, Integer, Text, Timestamptz};
+use diesel::{ExpressionMethods, QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, PersonId, StoreId};
 use parings_core::night::Settled;
 
+use super::schema::night_settlements;
 use super::statement::statement;
 use super::tallies::code;
 
@@ -29,20 +30,6 @@ pub struct Settlement<'a> {
     pub at: DateTime<Utc>,
 }
 
-statement!(Add<'a> {
-    date: NaiveDate => Date,
-    store: &'a str => Text,
-    revision: i32 => Integer,
-    outcome: &'a str => Text,
-    left_out: &'a [&'a str] => Array<Text>,
-    reason: Option<&'a str> => Nullable<Text>,
-    district: &'a str => Text,
-    region: &'a str => Text,
-    owner: &'a str => Text,
-    by: Option<uuid::Uuid> => Nullable<SqlUuid>,
-    at: DateTime<Utc> => Timestamptz,
-} = "settlements/add.sql");
-
 /// Settles a revision, once.
 ///
 /// # Errors
@@ -54,22 +41,23 @@ pub async fn add(
     settlement: &Settlement<'_>,
 ) -> QueryResult<()> {
     let left_out: Vec<&str> = settlement.left_out.iter().map(|item| item.as_str()).collect();
-    Add {
-        date: date.into(),
-        store: standing.store.as_str(),
-        revision: settlement.revision,
-        outcome: settlement.settled.word(),
-        left_out: &left_out,
-        reason: settlement.reason,
-        district: standing.district.as_str(),
-        region: standing.region.as_str(),
-        owner: standing.owner.as_str(),
-        by: settlement.by.map(|person| person.0),
-        at: settlement.at,
-    }
-    .execute(conn)
-    .await
-    .map(|_| ())
+    diesel::insert_into(night_settlements::table)
+        .values((
+            night_settlements::business_date.eq(NaiveDate::from(date)),
+            night_settlements::store_id.eq(standing.store.as_str()),
+            night_settlements::revision.eq(settlement.revision),
+            night_settlements::outcome.eq(settlement.settled.word()),
+            night_settlements::left_out.eq(left_out),
+            night_settlements::reason.eq(settlement.reason),
+            night_settlements::district_id.eq(standing.district.as_str()),
+            night_settlements::region_id.eq(standing.region.as_str()),
+            night_settlements::owner_id.eq(standing.owner.as_str()),
+            night_settlements::settled_by.eq(settlement.by.map(|person| person.0)),
+            night_settlements::recorded_at.eq(settlement.at),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
 
 #[derive(QueryableByName)]

@@ -8,7 +8,7 @@ use parings_core::ids::{PersonId, WriteId};
 use uuid::Uuid;
 
 use super::statement::statement;
-use crate::db::schema::pg_advisory_xact_lock;
+use crate::db::functions::pg_advisory_xact_lock;
 
 /// A write as it was answered.
 #[derive(QueryableByName)]

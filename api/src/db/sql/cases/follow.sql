@@ -1,1 +1,0 @@
-UPDATE cases SET district_id = $2 WHERE id = $1

@@ -1,1 +1,0 @@
-SELECT max(recorded_at) AS at FROM par_publications

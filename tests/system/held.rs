@@ -66,7 +66,7 @@ async fn asked_of_a_copy(packed: bool) -> Vec<String> {
         assert_eq!(house.pg(SUPERUSER).await.execute(before, &[]).await.expect("a count"), 1);
     }
     let held = house.put(&tuesday(), Some(&manager.token), &[CREATE], &same).await;
-    asked(&held.expect(202).json)
+    asked(&held.expect(202).json).into_iter().map(str::to_owned).collect()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -48,6 +48,7 @@ mod sheet;
 mod slips;
 mod spans;
 mod standing_out;
+mod statements;
 mod till;
 mod toplevel;
 mod trace;

@@ -1,6 +1,6 @@
 //! The schema: every migration has a way back, and no table is open to whom it should not be.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::process::Command;
 
 use parings::cluster::SUPERUSER;
@@ -257,4 +257,68 @@ async fn functions_with_their_owners_rights_are_closed() {
            OR proowner <> '{SIGNIN}'::regrole)"
     );
     assert_eq!(found(&database, &open).await, BTreeSet::new());
+}
+
+/// The type of the query builder that a type of PostgreSQL is.
+fn builders(written: &str) -> String {
+    if let Some(element) = written.strip_suffix("[]") {
+        return format!("Array<{}>", builders(element));
+    }
+    let word = match written {
+        "bigint" => "BigInt",
+        "boolean" => "Bool",
+        "bytea" => "Bytea",
+        "date" => "Date",
+        "double precision" => "Double",
+        "integer" => "Integer",
+        "json" => "Json",
+        "jsonb" => "Jsonb",
+        "smallint" => "SmallInt",
+        "text" => "Text",
+        "timestamp with time zone" => "Timestamptz",
+        "uuid" => "Uuid",
+        other => panic!("what is {other} to the query builder?"),
+    };
+    word.to_owned()
+}
+
+/// All tables are there, also those that only SQL names: what is nowhere used warns of nothing, and the
+/// file says what the database says.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_query_builder_knows_the_tables_as_they_are() {
+    let database = Database::migrated().await;
+    let sql = format!(
+        "SELECT t.name, a.attname::text, format_type(a.atttypid, NULL), a.attnotnull,
+           array_position(k.indkey::smallint[], a.attnum) AS place
+         FROM ({TABLES}) t JOIN pg_index k ON k.indrelid = t.oid AND k.indisprimary
+           JOIN pg_attribute a ON a.attrelid = t.oid AND a.attnum > 0 AND NOT a.attisdropped
+         ORDER BY t.name COLLATE \"C\", a.attnum"
+    );
+    let mut tables: BTreeMap<String, (BTreeMap<i32, String>, String)> = BTreeMap::new();
+    for row in database.connect(SUPERUSER).await.query(&sql, &[]).await.expect(&sql) {
+        let (column, required): (String, bool) = (row.get(1), row.get(3));
+        let kind = builders(row.get(2));
+        let kind = if required { kind } else { format!("Nullable<{kind}>") };
+        let (key, columns) = tables.entry(row.get(0)).or_default();
+        *columns += &format!("        {column} -> {kind},\n");
+        if let Some(place) = row.get::<_, Option<i32>>("place") {
+            key.insert(place, column);
+        }
+    }
+    let mut text = String::from(
+        "//! The tables as the query builder knows them. Written by a test from what the migrations leave; do \
+         not\n//! edit.\n#![allow(missing_docs)]\n",
+    );
+    for (table, (key, columns)) in &tables {
+        let key = key.values().cloned().collect::<Vec<_>>().join(", ");
+        text += &format!("\ndiesel::table! {{\n    {table} ({key}) {{\n{columns}    }}\n}}\n");
+    }
+    text += "\ndiesel::allow_tables_to_appear_in_same_query!(\n";
+    text.extend(tables.keys().map(|table| format!("    {table},\n")));
+    text += ");\n";
+    assert_eq!(
+        found(&database, &format!("SELECT name FROM ({TABLES}) t")).await.len(),
+        tables.len()
+    );
+    assert_committed("api/src/db/schema.rs", &text);
 }

@@ -22,9 +22,10 @@ pub struct ActingRow {
     pub places: Vec<String>,
 }
 
-statement!(ActAs { person: Uuid, session: Option<Uuid> } =
-    "SELECT name, role, places FROM act_as(", person: SqlUuid, ", ", session: Nullable<SqlUuid>,
-    ")");
+statement!(ActAs {
+    person: Uuid => SqlUuid,
+    session: Option<Uuid> => Nullable<SqlUuid>,
+} = "acting/act_as.sql");
 
 /// Acts as `person` until the transaction ends; `None` when unknown or disabled, or when their
 /// `session` has ended (a service has none).
@@ -36,11 +37,11 @@ pub async fn act_as(
     person: PersonId,
     session: Option<Uuid>,
 ) -> QueryResult<Option<ActingRow>> {
-    let found: Vec<ActingRow> = ActAs::new(person.0, session).load(conn).await?;
+    let found: Vec<ActingRow> = ActAs { person: person.0, session }.load(conn).await?;
     Ok(found.into_iter().next())
 }
 
-statement!(ActForRules { store: &'a str } = "SELECT act_for_rules(", store: Text, ") IS NULL");
+statement!(ActForRules<'a> { store: &'a str => Text } = "acting/act_for_rules.sql");
 
 /// Hands over to the rules for one store, until the transaction ends: facts are saved, and what
 /// they add up to is derived by nobody in particular.
@@ -48,10 +49,10 @@ statement!(ActForRules { store: &'a str } = "SELECT act_for_rules(", store: Text
 /// # Errors
 /// When the acting person may not write to the store.
 pub async fn act_for_rules(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    ActForRules::new(store.as_str()).execute(conn).await.map(|_| ())
+    ActForRules { store: store.as_str() }.execute(conn).await.map(|_| ())
 }
 
-statement!(ActAtOpening { store: &'a str } = "SELECT act_at_opening(", store: Text, ") IS NULL");
+statement!(ActAtOpening<'a> { store: &'a str => Text } = "acting/act_at_opening.sql");
 
 /// Takes the part of the rules for one store while nobody acts, until the transaction ends: what
 /// waited until the next opening is settled by the clock.
@@ -59,5 +60,5 @@ statement!(ActAtOpening { store: &'a str } = "SELECT act_at_opening(", store: Te
 /// # Errors
 /// When somebody acts.
 pub async fn act_at_opening(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    ActAtOpening::new(store.as_str()).execute(conn).await.map(|_| ())
+    ActAtOpening { store: store.as_str() }.execute(conn).await.map(|_| ())
 }

@@ -1,14 +1,15 @@
 //! Answers to what was asked about counts.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{BigInt, Date, Integer, Jsonb, Text, Timestamptz, Uuid as SqlUuid};
-use diesel::{QueryResult, QueryableByName};
+use diesel::sql_types::{BigInt, Date, Text};
+use diesel::{ExpressionMethods, QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{PersonId, WriteId};
 use serde_json::Value;
 
+use super::schema::night_answers;
 use super::statement::statement;
 
 /// An answer to add.
@@ -28,15 +29,6 @@ pub struct NewAnswer<'a> {
     pub write: WriteId,
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, revision: i32, check: &'a str, answer: &'a Value,
-    district: &'a str, region: &'a str, owner: &'a str, by: uuid::Uuid, at: DateTime<Utc>,
-    write: uuid::Uuid } =
-    "INSERT INTO night_answers (business_date, store_id, revision, check_id, answer, district_id,
-     region_id, owner_id, answered_by, recorded_at, write_id) VALUES (",
-    date: Date, ", ", store: Text, ", ", revision: Integer, ", ", check: Text, ", ",
-    answer: Jsonb, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ",
-    by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ")");
-
 /// Keeps an answer.
 ///
 /// # Errors
@@ -47,22 +39,23 @@ pub async fn add(
     date: BusinessDate,
     new: &NewAnswer<'_>,
 ) -> QueryResult<()> {
-    Add::new(
-        date.into(),
-        standing.store.as_str(),
-        new.revision,
-        new.check,
-        new.answer,
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        new.by.0,
-        new.at,
-        new.write.0,
-    )
-    .execute(conn)
-    .await
-    .map(|_| ())
+    diesel::insert_into(night_answers::table)
+        .values((
+            night_answers::business_date.eq(NaiveDate::from(date)),
+            night_answers::store_id.eq(standing.store.as_str()),
+            night_answers::revision.eq(new.revision),
+            night_answers::check_id.eq(new.check),
+            night_answers::answer.eq(new.answer),
+            night_answers::district_id.eq(standing.district.as_str()),
+            night_answers::region_id.eq(standing.region.as_str()),
+            night_answers::owner_id.eq(standing.owner.as_str()),
+            night_answers::answered_by.eq(new.by.0),
+            night_answers::recorded_at.eq(new.at),
+            night_answers::write_id.eq(new.write.0),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
 
 /// How often a question was answered *it is right*.
@@ -88,19 +81,11 @@ pub struct RepeatedRow {
     pub last: NaiveDate,
 }
 
-statement!(Repeated { from: NaiveDate, to: NaiveDate, least: i64 } =
-    "SELECT * FROM (
-       SELECT c ->> 'kind' AS kind, coalesce(c #>> '{about,item}', '') AS item, a.store_id,
-         count(DISTINCT a.business_date) AS times, min(a.business_date) AS since,
-         max(a.business_date) AS last
-       FROM night_answers a
-         JOIN night_revisions r USING (business_date, store_id, revision)
-         CROSS JOIN LATERAL jsonb_array_elements(r.checks) c
-       WHERE a.business_date >= ", from: Date, " AND a.business_date <= ", to: Date,
-    " AND a.answer ->> 'answer' IN ('as_typed', 'counted_again') AND NOT a.answer ? 'lines'
-         AND a.check_id = c ->> 'id'
-       GROUP BY 1, 2, 3) AS found
-     WHERE times >= ", least: BigInt, " ORDER BY kind, item, store_id");
+statement!(Repeated {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    least: i64 => BigInt,
+} = "answers/repeated.sql");
 
 /// Which questions were answered *it is right* on at least so many nights of a store between two
 /// dates. A recount that came out otherwise is not such an answer.
@@ -113,5 +98,5 @@ pub async fn repeated(
     to: BusinessDate,
     least: i64,
 ) -> QueryResult<Vec<RepeatedRow>> {
-    Repeated::new(from.into(), to.into(), least).load(conn).await
+    Repeated { from: from.into(), to: to.into(), least }.load(conn).await
 }

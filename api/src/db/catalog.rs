@@ -15,7 +15,8 @@ use serde_json::Value;
 use uuid::Uuid;
 
 use super::statement::statement;
-use crate::db::schema::{reference_versions as versions, store_in_force};
+use crate::db::functions::store_in_force;
+use crate::db::schema::reference_versions as versions;
 
 /// A version of a document.
 #[derive(Debug, Clone, Queryable, QueryableByName, Selectable)]
@@ -179,13 +180,13 @@ pub async fn store_turns(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    StoreTurns::new(until.into(), known_at).load(conn).await
+    StoreTurns { until: until.into(), known: known_at }.load(conn).await
 }
 
-statement!(StoreTurns { until: NaiveDate, known: DateTime<Utc> } =
-    "SELECT t.code, t.valid_from, v.body FROM store_versions(", until: Date, ", ",
-    known: Timestamptz, ") t LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
-     ORDER BY t.code, t.valid_from");
+statement!(StoreTurns {
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "catalog/store_turns.sql");
 
 /// The same of one store.
 ///
@@ -197,13 +198,16 @@ pub async fn turns_of_store(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    TurnsOfStore::new(store.as_str(), until.into(), known_at).load(&mut conn).await
+    TurnsOfStore { store: store.as_str(), until: until.into(), known: known_at }
+        .load(&mut conn)
+        .await
 }
 
-statement!(TurnsOfStore { store: &'a str, until: NaiveDate, known: DateTime<Utc> } =
-    "SELECT t.code, t.valid_from, v.body FROM versions_of_store(", store: Text, ", ", until: Date,
-    ", ", known: Timestamptz, ") t LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
-     ORDER BY t.valid_from");
+statement!(TurnsOfStore<'a> {
+    store: &'a str => Text,
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "catalog/turns_of_store.sql");
 
 /// The same of the stores that ever stood in a district or belonged to an owner, whichever is named.
 ///
@@ -216,15 +220,15 @@ pub async fn turns_of_stores(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    TurnsOfStores::new(district, owner, until.into(), known_at).load(conn).await
+    TurnsOfStores { district, owner, until: until.into(), known: known_at }.load(conn).await
 }
 
-statement!(TurnsOfStores {
-    district: Option<&'a str>, owner: Option<&'a str>, until: NaiveDate, known: DateTime<Utc>
-} = "SELECT t.code, t.valid_from, v.body FROM versions_of_stores(", district: Nullable<Text>, ", ",
-    owner: Nullable<Text>, ", ", until: Date, ", ", known: Timestamptz, ") t
-     LEFT JOIN reference_versions v ON v.id = t.id AND NOT v.retired
-     ORDER BY t.code, t.valid_from");
+statement!(TurnsOfStores<'a> {
+    district: Option<&'a str> => Nullable<Text>,
+    owner: Option<&'a str> => Nullable<Text>,
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "catalog/turns_of_stores.sql");
 
 /// Which version of a document was in force.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable)]
@@ -287,13 +291,11 @@ pub async fn district_turns(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    DistrictTurns::new(named, until.into(), known_at).load(&mut conn).await
+    DistrictTurns { named, until: until.into(), known: known_at }.load(&mut conn).await
 }
 
-statement!(DistrictTurns { named: &'a [&'a str], until: NaiveDate, known: DateTime<Utc> } =
-    "SELECT DISTINCT ON (code, valid_from) code, valid_from,
-       CASE WHEN retired THEN NULL ELSE body END AS body
-     FROM reference_versions
-     WHERE kind = 'districts' AND code = ANY (", named: Array<Text>,
-    ") AND valid_from <= ", until: Date, " AND recorded_at <= ", known: Timestamptz,
-    " ORDER BY code, valid_from, recorded_at DESC, id DESC");
+statement!(DistrictTurns<'a> {
+    named: &'a [&'a str] => Array<Text>,
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "catalog/district_turns.sql");

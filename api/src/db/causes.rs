@@ -23,20 +23,18 @@ pub struct ChangedRow {
     pub code: String,
 }
 
-statement!(Changed { store: &'a str, from: NaiveDate, to: NaiveDate, known: DateTime<Utc> } =
-    "SELECT DISTINCT v.valid_from, v.kind, v.code FROM reference_versions v,
-       (SELECT ", store: Text, " AS store, ", from: Date, " AS first, ", to: Date, " AS last, ",
-    known: Timestamptz, " AS known) AS asked
-     WHERE v.valid_from BETWEEN first AND last AND v.recorded_at <= asked.known
-       AND (v.store_id IS NULL OR v.store_id = asked.store)
-       AND EXISTS (SELECT FROM reference_versions o WHERE o.kind = v.kind AND o.code = v.code
-         AND o.valid_from < v.valid_from AND o.recorded_at <= asked.known AND o.body <> v.body)
-     ORDER BY 1, 2, 3");
+statement!(Changed<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "causes/changed.sql");
 
-statement!(Published { from: NaiveDate, to: NaiveDate, known: DateTime<Utc> } =
-    "SELECT valid_from, 'par_sets' AS kind, set_code AS code FROM par_publications
-     WHERE valid_from BETWEEN ", from: Date, " AND ", to: Date, " AND recorded_at <= ",
-    known: Timestamptz, " ORDER BY valid_from, id");
+statement!(Published {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "causes/published.sql");
 
 /// The sets of standard pars that took effect in a span.
 ///
@@ -47,7 +45,7 @@ pub async fn published(
     (from, to): (BusinessDate, BusinessDate),
     known: DateTime<Utc>,
 ) -> QueryResult<Vec<ChangedRow>> {
-    Published::new(from.into(), to.into(), known).load(conn).await
+    Published { from: from.into(), to: to.into(), known }.load(conn).await
 }
 
 /// The reference data that changed in a span, of the network and of a store; what was new then is no
@@ -61,7 +59,7 @@ pub async fn changed(
     (from, to): (BusinessDate, BusinessDate),
     known: DateTime<Utc>,
 ) -> QueryResult<Vec<ChangedRow>> {
-    Changed::new(store, from.into(), to.into(), known).load(conn).await
+    Changed { store, from: from.into(), to: to.into(), known }.load(conn).await
 }
 
 /// A batch as it was recorded.
@@ -75,12 +73,11 @@ pub struct BatchRow {
     pub body: Value,
 }
 
-statement!(Batches { store: &'a str, from: NaiveDate, to: NaiveDate } =
-    "SELECT e.business_date, e.body FROM entries e
-     WHERE e.store_id = ", store: Text, " AND e.business_date BETWEEN ", from: Date, " AND ",
-    to: Date, " AND e.kind = 'batch'
-       AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)
-     ORDER BY e.business_date, e.id");
+statement!(Batches<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "causes/batches.sql");
 
 /// The batches of a store that the acting person sees.
 ///
@@ -91,5 +88,5 @@ pub async fn batches(
     store: &str,
     span: DateSpan,
 ) -> QueryResult<Vec<BatchRow>> {
-    Batches::new(store, span.from().into(), span.to().into()).load(conn).await
+    Batches { store, from: span.from().into(), to: span.to().into() }.load(conn).await
 }

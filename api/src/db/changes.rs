@@ -47,14 +47,14 @@ pub struct EventRow {
     pub late: bool,
 }
 
-statement!(OfNights { store: &'a str, first: NaiveDate, last: NaiveDate, since: DateTime<Utc>,
-    until: DateTime<Utc>, limit: i64 } =
-    "SELECT business_date, kind, what, at, person, reason,
-       coalesce(kind IN ('entry', 'withdrawal', 'till_batch')
-         AND at > first_accepted(store_id, business_date), false) AS late
-     FROM night_events WHERE store_id = ", store: Text, " AND business_date >= ", first: Date,
-    " AND business_date <= ", last: Date, " AND at > ", since: Timestamptz, " AND at <= ",
-    until: Timestamptz, " ORDER BY at, business_date, kind, id LIMIT ", limit: BigInt, "");
+statement!(OfNights<'a> {
+    store: &'a str => Text,
+    first: NaiveDate => Date,
+    last: NaiveDate => Date,
+    since: DateTime<Utc> => Timestamptz,
+    until: DateTime<Utc> => Timestamptz,
+    limit: i64 => BigInt,
+} = "changes/of_nights.sql");
 
 /// What was recorded of a store's nights, oldest first; `limit` at most.
 ///
@@ -69,7 +69,7 @@ pub async fn of_nights(
 ) -> QueryResult<Vec<EventRow>> {
     let (first, last) = (span.from().into(), span.to().into());
     let Between { since, until } = between;
-    OfNights::new(store.as_str(), first, last, since, until, limit).load(conn).await
+    OfNights { store: store.as_str(), first, last, since, until, limit }.load(conn).await
 }
 
 /// A night that something was recorded of, and what, by kind.
@@ -86,33 +86,19 @@ pub struct NightRow {
     pub events: Value,
 }
 
-// A change before the span moves it where a span of use reaches back to it: nights are listed from
-// the earliest opening on.
-statement!(OfScope { store: Option<&'a str>, district: Option<&'a str>, region: Option<&'a str>,
-    owner: Option<&'a str>, first: NaiveDate, last: NaiveDate, since: DateTime<Utc>,
-    until: DateTime<Utc>, date: Option<NaiveDate>, after: Option<&'a str>, limit: i64 } =
-    "WITH asked AS (SELECT ", store: Nullable<Text>, " AS store, ", district: Nullable<Text>,
-    " AS district, ", region: Nullable<Text>, " AS region, ", owner: Nullable<Text>,
-    " AS owner, ", first: Date, " AS first, ", last: Date, " AS last, ", since: Timestamptz,
-    " AS since, ", until: Timestamptz, " AS until, ", date: Nullable<Date>, " AS date, ",
-    after: Nullable<Text>, " AS after), reach AS (
-       SELECT least(min(s.reaches), min(a.first)) AS first FROM asked a LEFT JOIN nights s
-         ON s.business_date BETWEEN a.first AND a.last
-         AND coalesce(s.store_id = a.store, true) AND coalesce(s.district_id = a.district, true)
-         AND coalesce(s.region_id = a.region, true) AND coalesce(s.owner_id = a.owner, true)
-     ), found AS (
-       SELECT e.store_id, e.business_date, e.kind, count(*) AS times, max(e.at) AS last_at,
-         (array_agg(DISTINCT e.reason) FILTER (WHERE e.reason IS NOT NULL))[1:5] AS reasons
-       FROM night_events e, asked a, reach r
-       WHERE e.business_date BETWEEN r.first AND a.last AND e.at > a.since AND e.at <= a.until
-         AND coalesce(e.store_id = a.store, true) AND coalesce(e.district_id = a.district, true)
-         AND coalesce(e.region_id = a.region, true) AND coalesce(e.owner_id = a.owner, true)
-         AND coalesce((e.business_date, e.store_id) > (a.date, a.after), true)
-       GROUP BY e.store_id, e.business_date, e.kind)
-     SELECT store_id, business_date, jsonb_agg(jsonb_build_object('kind', kind, 'times', times,
-       'last_at', last_at, 'reasons', coalesce(reasons, '{}')) ORDER BY kind) AS events
-     FROM found GROUP BY store_id, business_date ORDER BY business_date, store_id LIMIT ",
-    limit: BigInt, "");
+statement!(OfScope<'a> {
+    store: Option<&'a str> => Nullable<Text>,
+    district: Option<&'a str> => Nullable<Text>,
+    region: Option<&'a str> => Nullable<Text>,
+    owner: Option<&'a str> => Nullable<Text>,
+    first: NaiveDate => Date,
+    last: NaiveDate => Date,
+    since: DateTime<Utc> => Timestamptz,
+    until: DateTime<Utc> => Timestamptz,
+    date: Option<NaiveDate> => Nullable<Date>,
+    after: Option<&'a str> => Nullable<Text>,
+    limit: i64 => BigInt,
+} = "changes/of_scope.sql");
 
 /// The nights of a scope that something was recorded of, by date and store, from after `after` on.
 ///
@@ -137,7 +123,7 @@ pub async fn of_scope(
     let (first, last) = (span.from().into(), span.to().into());
     let (date, code) = after.map(|(date, store)| (date.into(), store.as_str())).unzip();
     let Between { since, until } = between;
-    OfScope::new(store, district, region, owner, first, last, since, until, date, code, limit)
+    OfScope { store, district, region, owner, first, last, since, until, date, after: code, limit }
         .load(conn)
         .await
 }

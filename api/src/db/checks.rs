@@ -26,12 +26,11 @@ pub struct CountRow {
     pub body: Json<Count>,
 }
 
-statement!(InForce { store: &'a str, from: NaiveDate, before: NaiveDate } =
-    "SELECT r.business_date, r.body FROM nights t
-       JOIN night_revisions r ON r.store_id = t.store_id AND r.business_date = t.business_date
-         AND r.revision = t.revision
-     WHERE t.store_id = ", store: Text, " AND t.business_date >= ", from: Date,
-    " AND t.business_date < ", before: Date, " ORDER BY t.business_date DESC");
+statement!(CountsInForce<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    before: NaiveDate => Date,
+} = "checks/counts_in_force.sql");
 
 /// The counts in force of a store's nights from a date on and before another, the newest first.
 ///
@@ -43,7 +42,9 @@ pub async fn counts_in_force(
     from: BusinessDate,
     before: BusinessDate,
 ) -> QueryResult<Vec<CountRow>> {
-    InForce::new(store.as_str(), from.into(), before.into()).load(conn).await
+    CountsInForce { store: store.as_str(), from: from.into(), before: before.into() }
+        .load(conn)
+        .await
 }
 
 /// What a count said of its shelves: packed, or the document of one that came before they were.
@@ -69,14 +70,11 @@ impl ShelvesRow {
     }
 }
 
-statement!(ShelvesInForce { store: &'a str, from: NaiveDate, before: NaiveDate } =
-    "SELECT r.business_date, r.recorded_at, r.shelves,
-       CASE WHEN r.shelves IS NULL THEN r.body END AS body
-     FROM nights t
-       JOIN night_revisions r ON r.store_id = t.store_id AND r.business_date = t.business_date
-         AND r.revision = t.revision
-     WHERE t.store_id = ", store: Text, " AND t.business_date >= ", from: Date,
-    " AND t.business_date < ", before: Date, " ORDER BY t.business_date DESC");
+statement!(LinesInForce<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    before: NaiveDate => Date,
+} = "checks/lines_in_force.sql");
 
 /// The lines of the counts in force of a store's nights from a date on and before another, the newest
 /// first; without what is written on pans, and until when they keep.
@@ -90,7 +88,9 @@ pub async fn lines_in_force(
     before: BusinessDate,
 ) -> QueryResult<Vec<(BusinessDate, Vec<CountLine>)>> {
     let found: Vec<ShelvesRow> =
-        ShelvesInForce::new(store.as_str(), from.into(), before.into()).load(&mut conn).await?;
+        LinesInForce { store: store.as_str(), from: from.into(), before: before.into() }
+            .load(&mut conn)
+            .await?;
     found.into_iter().map(|mut row| Ok((row.business_date.into(), row.lines()?))).collect()
 }
 
@@ -107,13 +107,12 @@ pub struct SentRow {
     pub count: Option<Count>,
 }
 
-statement!(Sent { store: &'a str, from: NaiveDate, since: DateTime<Utc>, whole: NaiveDate } =
-    "SELECT r.business_date, r.recorded_at, r.shelves,
-       CASE WHEN r.shelves IS NULL OR r.business_date = whole THEN r.body END AS body
-     FROM night_revisions r, (SELECT ", store: Text, " AS store, ", from: Date, " AS first, ",
-    since: Timestamptz, " AS since, ", whole: Date, " AS whole) AS asked
-     WHERE r.store_id = store AND r.business_date >= first AND r.recorded_at >= since
-     ORDER BY r.recorded_at DESC");
+statement!(SentSince<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    since: DateTime<Utc> => Timestamptz,
+    whole: NaiveDate => Date,
+} = "checks/sent_since.sql");
 
 /// The counts of a store that were sent since a moment, for dates from one on: their lines, and all of
 /// those for the date `whole`.
@@ -128,7 +127,9 @@ pub async fn sent_since(
     whole: BusinessDate,
 ) -> QueryResult<Vec<SentRow>> {
     let found: Vec<ShelvesRow> =
-        Sent::new(store.as_str(), from.into(), since, whole.into()).load(&mut conn).await?;
+        SentSince { store: store.as_str(), from: from.into(), since, whole: whole.into() }
+            .load(&mut conn)
+            .await?;
     let sent = |mut row: ShelvesRow| {
         let count = row.body.as_ref().map(|body| body.0.clone());
         let (business_date, recorded_at) = (row.business_date.into(), row.recorded_at);
@@ -148,16 +149,12 @@ pub struct ElsewhereRow {
     pub recorded_at: DateTime<Utc>,
 }
 
-statement!(Elsewhere { by: Uuid, stores: &'a [&'a str], from: NaiveDate, since: DateTime<Utc> } =
-    "WITH asked AS (SELECT ", by: SqlUuid, " AS person, ", stores: Array<Text>, " AS stores, ",
-    from: Date, " AS first, ", since: Timestamptz, " AS since)
-     SELECT e.store_id, max(e.recorded_at) AS recorded_at FROM asked a, entries e
-     WHERE e.store_id = ANY (a.stores) AND e.business_date >= a.first
-       AND e.recorded_at >= a.since AND e.recorded_by = a.person GROUP BY e.store_id
-     UNION ALL
-     SELECT r.store_id, max(r.recorded_at) FROM asked a, night_revisions r
-     WHERE r.store_id = ANY (a.stores) AND r.business_date >= a.first
-       AND r.recorded_at >= a.since AND r.submitted_by = a.person GROUP BY r.store_id");
+statement!(Elsewhere<'a> {
+    by: Uuid => SqlUuid,
+    stores: &'a [&'a str] => Array<Text>,
+    from: NaiveDate => Date,
+    since: DateTime<Utc> => Timestamptz,
+} = "checks/elsewhere.sql");
 
 /// What a person recorded at some stores since a moment, for dates from one on.
 ///
@@ -170,19 +167,14 @@ pub async fn elsewhere(
     from: BusinessDate,
     since: DateTime<Utc>,
 ) -> QueryResult<Vec<ElsewhereRow>> {
-    Elsewhere::new(by.0, stores, from.into(), since).load(&mut conn).await
+    Elsewhere { by: by.0, stores, from: from.into(), since }.load(&mut conn).await
 }
 
-statement!(Changed { after: NaiveDate, until: NaiveDate, known: DateTime<Utc> } =
-    "WITH asked AS (SELECT ", after: Date, " AS after, ", until: Date, " AS until, ",
-    known: Timestamptz, " AS known)
-     SELECT v.id, v.kind, v.code, v.valid_from, v.recorded_at, v.recorded_by, v.reason, v.retired,
-       v.body
-     FROM asked a, reference_versions v
-     WHERE v.kind IN ('prices', 'products') AND NOT v.retired AND v.valid_from > a.after
-       AND v.valid_from <= a.until AND v.recorded_at <= a.known
-       AND EXISTS (SELECT FROM reference_versions w WHERE w.kind = v.kind AND w.code = v.code
-         AND w.valid_from < v.valid_from AND w.recorded_at <= a.known)");
+statement!(Changed {
+    after: NaiveDate => Date,
+    until: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "checks/changed.sql");
 
 /// Prices and products that changed after a date, up to another, as known at a moment.
 ///
@@ -194,7 +186,7 @@ pub async fn changed(
     until: BusinessDate,
     known: DateTime<Utc>,
 ) -> QueryResult<Vec<VersionRow>> {
-    Changed::new(after.into(), until.into(), known).load(&mut conn).await
+    Changed { after: after.into(), until: until.into(), known }.load(&mut conn).await
 }
 
 #[derive(QueryableByName)]
@@ -203,13 +195,13 @@ struct LeftRow {
     name: String,
 }
 
-statement!(LeftOf { ids: &'a [Uuid] } = "SELECT name FROM left_of(", ids: Array<SqlUuid>, ")");
+statement!(LeftOf<'a> { ids: &'a [Uuid] => Array<SqlUuid> } = "checks/left_of.sql");
 
 /// The names of those of some people whose account has ended; only crew and managers are told.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn left_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<String>> {
-    let rows: Vec<LeftRow> = LeftOf::new(ids).load(conn).await?;
+    let rows: Vec<LeftRow> = LeftOf { ids }.load(conn).await?;
     Ok(rows.into_iter().map(|row| row.name).collect())
 }

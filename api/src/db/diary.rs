@@ -2,11 +2,12 @@
 
 use chrono::{DateTime, NaiveDate, Utc};
 use diesel::sql_types::{BigInt, Bool, Date, Nullable, Text, Timestamptz, Uuid as SqlUuid};
-use diesel::{QueryResult, QueryableByName};
+use diesel::{ExpressionMethods, QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::DateSpan;
 use uuid::Uuid;
 
+use super::schema::{diary_entries, diary_withdrawals};
 use super::statement::statement;
 
 /// An entry.
@@ -35,13 +36,6 @@ pub struct DiaryRow {
     pub withdrawn: Option<String>,
 }
 
-statement!(Add { id: Uuid, store: &'a str, district: &'a str, owner: &'a str, kind: &'a str,
-    from: NaiveDate, to: NaiveDate, aside: bool, said: &'a str, by: Uuid, at: DateTime<Utc> } =
-    "INSERT INTO diary_entries (id, store_id, district_id, owner_id, kind, from_date, to_date,
-       sets_aside, said, said_by, said_at) VALUES (", id: SqlUuid, ", ", store: Text, ", ",
-    district: Text, ", ", owner: Text, ", ", kind: Text, ", ", from: Date, ", ", to: Date, ", ",
-    aside: Bool, ", ", said: Text, ", ", by: SqlUuid, ", ", at: Timestamptz, ")");
-
 /// Adds an entry, where the store stood in a district and belonged to an owner.
 ///
 /// # Errors
@@ -51,28 +45,24 @@ pub async fn add(
     (district, owner): (&str, &str),
     row: &DiaryRow,
 ) -> QueryResult<()> {
-    let DiaryRow {
-        id, store_id, kind, from_date, to_date, sets_aside, said, said_by, said_at, ..
-    } = row;
-    let add = Add::new(
-        *id,
-        store_id,
-        district,
-        owner,
-        kind,
-        *from_date,
-        *to_date,
-        *sets_aside,
-        said,
-        *said_by,
-        *said_at,
-    );
-    add.execute(conn).await.map(|_| ())
+    diesel::insert_into(diary_entries::table)
+        .values((
+            diary_entries::id.eq(row.id),
+            diary_entries::store_id.eq(&row.store_id),
+            diary_entries::district_id.eq(district),
+            diary_entries::owner_id.eq(owner),
+            diary_entries::kind.eq(&row.kind),
+            diary_entries::from_date.eq(row.from_date),
+            diary_entries::to_date.eq(row.to_date),
+            diary_entries::sets_aside.eq(row.sets_aside),
+            diary_entries::said.eq(&row.said),
+            diary_entries::said_by.eq(row.said_by),
+            diary_entries::said_at.eq(row.said_at),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
-
-statement!(Withdraw { id: Uuid, reason: &'a str, by: Uuid, at: DateTime<Utc> } =
-    "INSERT INTO diary_withdrawals (entry_id, reason, withdrawn_by, withdrawn_at) VALUES (",
-    id: SqlUuid, ", ", reason: Text, ", ", by: SqlUuid, ", ", at: Timestamptz, ")");
 
 /// Withdraws an entry, once.
 ///
@@ -85,19 +75,26 @@ pub async fn withdraw(
     by: Uuid,
     at: DateTime<Utc>,
 ) -> QueryResult<()> {
-    Withdraw::new(id, reason, by, at).execute(conn).await.map(|_| ())
+    diesel::insert_into(diary_withdrawals::table)
+        .values((
+            diary_withdrawals::entry_id.eq(id),
+            diary_withdrawals::reason.eq(reason),
+            diary_withdrawals::withdrawn_by.eq(by),
+            diary_withdrawals::withdrawn_at.eq(at),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
 
-statement!(List { store: &'a str, from: NaiveDate, to: NaiveDate, date: Option<NaiveDate>,
-    id: Option<Uuid>, limit: i64 } =
-    "SELECT e.id, e.store_id, e.kind, e.from_date, e.to_date, e.sets_aside, e.said, e.said_by,
-       e.said_at, w.reason AS withdrawn
-     FROM diary_entries e LEFT JOIN diary_withdrawals w ON w.entry_id = e.id,
-       (SELECT ", store: Text, " AS store, ", from: Date, " AS first, ", to: Date, " AS last, ",
-    date: Nullable<Date>, " AS date, ", id: Nullable<SqlUuid>, " AS id) AS asked
-     WHERE e.store_id = asked.store AND e.to_date >= asked.first AND e.from_date <= asked.last
-       AND (asked.id IS NULL OR (e.from_date, e.id) > (asked.date, asked.id))
-     ORDER BY e.from_date, e.id LIMIT ", limit: BigInt, "");
+statement!(List<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    date: Option<NaiveDate> => Nullable<Date>,
+    id: Option<Uuid> => Nullable<SqlUuid>,
+    limit: i64 => BigInt,
+} = "diary/list.sql");
 
 /// The entries of a store that touch a span, in order of date, from after a key on.
 ///
@@ -111,14 +108,10 @@ pub async fn list(
     limit: i64,
 ) -> QueryResult<Vec<DiaryRow>> {
     let (date, id) = (after.map(|(date, _)| date), after.map(|(_, id)| id));
-    List::new(store, span.from().into(), span.to().into(), date, id, limit).load(conn).await
+    List { store, from: span.from().into(), to: span.to().into(), date, id, limit }.load(conn).await
 }
 
-statement!(One { store: &'a str, id: Uuid } =
-    "SELECT e.id, e.store_id, e.kind, e.from_date, e.to_date, e.sets_aside, e.said, e.said_by,
-       e.said_at, w.reason AS withdrawn
-     FROM diary_entries e LEFT JOIN diary_withdrawals w ON w.entry_id = e.id
-     WHERE e.store_id = ", store: Text, " AND e.id = ", id: SqlUuid, "");
+statement!(One<'a> { store: &'a str => Text, id: Uuid => SqlUuid } = "diary/one.sql");
 
 /// An entry of a store by its id.
 ///
@@ -129,7 +122,7 @@ pub async fn one(
     store: &str,
     id: Uuid,
 ) -> QueryResult<Option<DiaryRow>> {
-    Ok(One::new(store, id).load(conn).await?.pop())
+    Ok(One { store, id }.load(conn).await?.pop())
 }
 
 /// A span of a store that is set aside.
@@ -146,15 +139,12 @@ pub struct AsideRow {
     pub to_date: NaiveDate,
 }
 
-statement!(Aside { from: NaiveDate, to: NaiveDate } =
-    "SELECT e.store_id, e.from_date, e.to_date FROM diary_entries e
-     WHERE e.sets_aside AND e.to_date >= ", from: Date, " AND e.from_date <= ", to: Date, "
-       AND NOT EXISTS (SELECT FROM diary_withdrawals w WHERE w.entry_id = e.id)");
+statement!(SetAside { from: NaiveDate => Date, to: NaiveDate => Date } = "diary/set_aside.sql");
 
 /// What is set aside of a span, in all stores the acting part sees.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn set_aside(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<Vec<AsideRow>> {
-    Aside::new(span.from().into(), span.to().into()).load(conn).await
+    SetAside { from: span.from().into(), to: span.to().into() }.load(conn).await
 }

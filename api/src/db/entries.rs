@@ -68,26 +68,7 @@ pub struct Recording<'a> {
     pub write: WriteId,
 }
 
-// The same text for any number of entries, unlike an insert of a list of rows.
-statement!(Add { sent: &'a Value } =
-    "WITH sent AS (SELECT ", sent: Jsonb, " AS doc
-     ), facts AS (
-       SELECT * FROM sent,
-         jsonb_to_record(doc) AS of (business_date date, store_id text, district_id text,
-           region_id text, owner_id text, recorded_by uuid, recorded_at timestamptz, write_id uuid),
-         jsonb_to_recordset(doc -> 'entries') AS entry (id uuid, kind text, body jsonb)
-     ), fresh AS (
-       INSERT INTO entry_ids (id, store_id, business_date)
-       SELECT id, store_id, business_date FROM facts ORDER BY id
-       ON CONFLICT DO NOTHING RETURNING id
-     ), added AS (
-       INSERT INTO entries (business_date, store_id, id, kind, body, district_id, region_id,
-         owner_id, recorded_by, recorded_at, write_id)
-       SELECT business_date, store_id, id, kind, body, district_id, region_id,
-         owner_id, recorded_by, recorded_at, write_id
-       FROM facts JOIN fresh USING (id)
-     )
-     SELECT id FROM facts EXCEPT SELECT id FROM fresh");
+statement!(Add<'a> { sent: &'a Value => Jsonb } = "entries/add.sql");
 
 #[derive(QueryableByName)]
 struct Taken {
@@ -116,7 +97,7 @@ pub async fn add(
         "write_id": of.write,
         "entries": new,
     });
-    let taken: Vec<Taken> = Add::new(&sent).load(conn).await?;
+    let taken: Vec<Taken> = Add { sent: &sent }.load(conn).await?;
     Ok(taken.into_iter().map(|row| EntryId(row.id)).collect())
 }
 
@@ -187,12 +168,17 @@ pub async fn date_of(
     Ok(found.map(BusinessDate::from))
 }
 
-statement!(Withdraw { id: Uuid, date: NaiveDate, store: &'a str, district: &'a str, region: &'a str,
-    owner: &'a str, reason: &'a str, by: Uuid, at: DateTime<Utc> } =
-    "INSERT INTO entry_withdrawals (entry_id, business_date, store_id, district_id, region_id,
-     owner_id, reason, withdrawn_by, withdrawn_at) VALUES (", id: SqlUuid, ", ", date: Date, ", ",
-    store: Text, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ", reason: Text,
-    ", ", by: SqlUuid, ", ", at: Timestamptz, ") ON CONFLICT DO NOTHING");
+statement!(Withdraw<'a> {
+    id: Uuid => SqlUuid,
+    date: NaiveDate => Date,
+    store: &'a str => Text,
+    district: &'a str => Text,
+    region: &'a str => Text,
+    owner: &'a str => Text,
+    reason: &'a str => Text,
+    by: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+} = "entries/withdraw.sql");
 
 /// Withdraws an entry; false when it was withdrawn before.
 ///
@@ -205,17 +191,17 @@ pub async fn withdraw(
     id: EntryId,
     row: &WithdrawalRow,
 ) -> QueryResult<bool> {
-    let added = Withdraw::new(
-        id.0,
-        date.into(),
-        standing.store.as_str(),
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        &row.reason,
-        row.withdrawn_by,
-        row.withdrawn_at,
-    )
+    let added = Withdraw {
+        id: id.0,
+        date: date.into(),
+        store: standing.store.as_str(),
+        district: standing.district.as_str(),
+        region: standing.region.as_str(),
+        owner: standing.owner.as_str(),
+        reason: &row.reason,
+        by: row.withdrawn_by,
+        at: row.withdrawn_at,
+    }
     .execute(conn)
     .await?;
     Ok(added == 1)
@@ -232,13 +218,12 @@ pub struct NameRow {
     pub name: String,
 }
 
-statement!(NamesOf { ids: &'a [Uuid] } =
-    "SELECT id, name FROM names_of(", ids: Array<SqlUuid>, ")");
+statement!(NamesOf<'a> { ids: &'a [Uuid] => Array<SqlUuid> } = "entries/names_of.sql");
 
 /// The names of people, which only crew and managers are told.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn names_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<NameRow>> {
-    NamesOf::new(ids).load(conn).await
+    NamesOf { ids }.load(conn).await
 }

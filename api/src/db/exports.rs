@@ -54,16 +54,11 @@ pub struct EntryDocument {
     pub body: Value,
 }
 
-statement!(Stores { from: NaiveDate, to: NaiveDate, district: Option<&'a str> } =
-    "WITH asked AS (SELECT ", from: Date, " AS earliest, ", to: Date, " AS latest, ",
-    district: Nullable<Text>, " AS district),
-     facts AS (
-       SELECT store_id, business_date, district_id FROM night_revisions
-       UNION ALL SELECT store_id, business_date, district_id FROM entries
-       UNION ALL SELECT store_id, business_date, district_id FROM till_batches)
-     SELECT DISTINCT f.store_id FROM facts f, asked a
-     WHERE f.business_date BETWEEN a.earliest AND a.latest
-       AND (a.district IS NULL OR f.district_id = a.district) ORDER BY f.store_id");
+statement!(Stores<'a> {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    district: Option<&'a str> => Nullable<Text>,
+} = "exports/stores.sql");
 
 #[derive(QueryableByName)]
 struct Named {
@@ -82,21 +77,16 @@ pub async fn stores(
 ) -> QueryResult<Vec<StoreId>> {
     let district = district.map(DistrictId::as_str);
     let found: Vec<Named> =
-        Stores::new(span.from().into(), span.to().into(), district).load(conn).await?;
+        Stores { from: span.from().into(), to: span.to().into(), district }.load(conn).await?;
     found.iter().map(|row| super::tallies::code(&row.store_id)).collect()
 }
 
-statement!(Counts { store: &'a str, from: NaiveDate, to: NaiveDate, district: Option<&'a str> } =
-    "WITH asked AS (SELECT ", store: Text, " AS store, ", from: Date, " AS earliest, ", to: Date,
-    " AS latest, ", district: Nullable<Text>, " AS district)
-     SELECT DISTINCT ON (r.business_date) r.business_date, r.body
-     FROM asked a JOIN night_revisions r ON r.store_id = a.store
-       AND r.business_date BETWEEN a.earliest AND a.latest
-     LEFT JOIN night_settlements s ON s.store_id = r.store_id
-       AND s.business_date = r.business_date AND s.revision = r.revision
-     WHERE (r.state = 'accepted' OR s.outcome = 'accepted')
-       AND (a.district IS NULL OR r.district_id = a.district)
-     ORDER BY r.business_date, r.revision DESC");
+statement!(Counts<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    district: Option<&'a str> => Nullable<Text>,
+} = "exports/counts.sql");
 
 /// The counts in force.
 ///
@@ -104,17 +94,15 @@ statement!(Counts { store: &'a str, from: NaiveDate, to: NaiveDate, district: Op
 /// When the database cannot be reached.
 pub async fn counts(conn: &mut AsyncPgConnection, rows: Rows<'_>) -> QueryResult<Vec<DocumentRow>> {
     let (store, from, to, district) = rows.parts();
-    Counts::new(store, from, to, district).load(conn).await
+    Counts { store, from, to, district }.load(conn).await
 }
 
-statement!(Entries { store: &'a str, from: NaiveDate, to: NaiveDate, district: Option<&'a str> } =
-    "WITH asked AS (SELECT ", store: Text, " AS store, ", from: Date, " AS earliest, ", to: Date,
-    " AS latest, ", district: Nullable<Text>, " AS district)
-     SELECT e.business_date, e.id, e.body FROM asked a JOIN entries e ON e.store_id = a.store
-       AND e.business_date BETWEEN a.earliest AND a.latest
-     WHERE (a.district IS NULL OR e.district_id = a.district)
-       AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)
-     ORDER BY e.business_date, e.id");
+statement!(Entries<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    district: Option<&'a str> => Nullable<Text>,
+} = "exports/entries.sql");
 
 /// The entries that count.
 ///
@@ -125,16 +113,15 @@ pub async fn entries(
     rows: Rows<'_>,
 ) -> QueryResult<Vec<EntryDocument>> {
     let (store, from, to, district) = rows.parts();
-    Entries::new(store, from, to, district).load(conn).await
+    Entries { store, from, to, district }.load(conn).await
 }
 
-statement!(Batches { store: &'a str, from: NaiveDate, to: NaiveDate, district: Option<&'a str> } =
-    "WITH asked AS (SELECT ", store: Text, " AS store, ", from: Date, " AS earliest, ", to: Date,
-    " AS latest, ", district: Nullable<Text>, " AS district)
-     SELECT b.business_date, b.body FROM asked a JOIN till_batches b ON b.store_id = a.store
-       AND b.business_date BETWEEN a.earliest AND a.latest
-     WHERE a.district IS NULL OR b.district_id = a.district
-     ORDER BY b.business_date, b.recorded_at, b.batch_id");
+statement!(Batches<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    district: Option<&'a str> => Nullable<Text>,
+} = "exports/batches.sql");
 
 /// What tills sent, in the order it came.
 ///
@@ -145,5 +132,5 @@ pub async fn batches(
     rows: Rows<'_>,
 ) -> QueryResult<Vec<DocumentRow>> {
     let (store, from, to, district) = rows.parts();
-    Batches::new(store, from, to, district).load(conn).await
+    Batches { store, from, to, district }.load(conn).await
 }

@@ -12,7 +12,7 @@ use crate::db::schema::imports;
 
 /// A file on record.
 #[derive(Debug, Clone, Queryable, Selectable, Insertable)]
-#[diesel(table_name = imports)]
+#[diesel(table_name = imports, treat_none_as_default_value = false)]
 pub struct ImportRow {
     /// Its id.
     pub id: Uuid,
@@ -62,9 +62,9 @@ struct Dated {
     date: NaiveDate,
 }
 
-statement!(WithoutPlace { months: &'a [NaiveDate] } =
-    "SELECT month AS date FROM unnest(", months: Array<Date>, ") AS month
-     WHERE to_regclass('night_revisions_' || to_char(month, 'YYYY_MM')) IS NULL ORDER BY month");
+statement!(MonthsWithoutPlace<'a> {
+    months: &'a [NaiveDate] => Array<Date>,
+} = "imports/months_without_place.sql");
 
 /// Which months have no partitions.
 ///
@@ -74,14 +74,15 @@ pub async fn months_without_place(
     conn: &mut AsyncPgConnection,
     months: &[NaiveDate],
 ) -> QueryResult<Vec<NaiveDate>> {
-    let found: Vec<Dated> = WithoutPlace::new(months).load(conn).await?;
+    let found: Vec<Dated> = MonthsWithoutPlace { months }.load(conn).await?;
     Ok(found.into_iter().map(|row| row.date).collect())
 }
 
-statement!(Fed { store: &'a str, dates: &'a [NaiveDate], list: &'a str } =
-    "SELECT DISTINCT business_date AS date FROM till_batches WHERE store_id = ", store: Text,
-    " AND business_date = ANY (", dates: Array<Date>, ")
-       AND jsonb_array_length(body -> ", list: Text, ") > 0 ORDER BY business_date");
+statement!(Fed<'a> {
+    store: &'a str => Text,
+    dates: &'a [NaiveDate] => Array<Date>,
+    list: &'a str => Text,
+} = "imports/fed.sql");
 
 /// Of these dates of a store, those of which a till sent something: `sales` or `tickets`.
 ///
@@ -93,6 +94,6 @@ pub async fn fed(
     dates: &[NaiveDate],
     list: &str,
 ) -> QueryResult<Vec<NaiveDate>> {
-    let found: Vec<Dated> = Fed::new(store.as_str(), dates, list).load(conn).await?;
+    let found: Vec<Dated> = Fed { store: store.as_str(), dates, list }.load(conn).await?;
     Ok(found.into_iter().map(|row| row.date).collect())
 }

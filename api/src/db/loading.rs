@@ -1,7 +1,10 @@
 //! Facts and pins, many at once.
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use diesel::QueryResult;
+use diesel::sql_types::{
+    Array, Binary, Date, Integer, Jsonb, Nullable, SmallInt, Text, Timestamptz, Uuid as SqlUuid,
+};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
@@ -10,7 +13,7 @@ use parings_core::tally::RULES;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::bulk::many;
+use super::statement::{column, statement};
 use super::tallies::Key;
 
 /// What every fact says of itself: the first columns of each table.
@@ -59,23 +62,48 @@ pub struct RevisionRow {
     pub checks: Value,
 }
 
+statement!(Revisions<'a> {
+    business_date: Vec<NaiveDate> => Array<Date>,
+    store: Vec<&'a str> => Array<Text>,
+    district: Vec<&'a str> => Array<Text>,
+    region: Vec<&'a str> => Array<Text>,
+    owner: Vec<&'a str> => Array<Text>,
+    by: Vec<Uuid> => Array<SqlUuid>,
+    at: Vec<DateTime<Utc>> => Array<Timestamptz>,
+    write: Vec<Uuid> => Array<SqlUuid>,
+    revision: Vec<i32> => Array<Integer>,
+    body: Vec<&'a Value> => Array<Jsonb>,
+    shelves: Vec<&'a [u8]> => Array<Binary>,
+    reason: Vec<Option<&'a str>> => Array<Nullable<Text>>,
+    state: Vec<&'a str> => Array<Text>,
+    checks: Vec<&'a Value> => Array<Jsonb>,
+} = "loading/revisions.sql");
+
 /// Adds revisions.
 ///
 /// # Errors
 /// When the acting person may not, a number is taken, or the database cannot be reached.
 pub async fn revisions(conn: &mut AsyncPgConnection, rows: &[RevisionRow]) -> QueryResult<()> {
-    many!(AddRevisions of RevisionRow, "night_revisions":
-        business_date: BusinessDate [of.business_date], store_id: String [of.store_id],
-        district_id: String [of.district_id], region_id: String [of.region_id],
-        owner_id: String [of.owner_id], submitted_by: Uuid [of.by],
-        recorded_at: DateTime<Utc> [of.at], write_id: Uuid [of.write_id],
-        revision: i32 [revision], body: Value [body], shelves: Vec<u8> [shelves],
-        reason: Option<String> [reason],
-        state: String [state], checks: Value [checks]);
-    if !rows.is_empty() {
-        AddRevisions::new(rows)?.execute(conn).await?;
+    if rows.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let revisions = Revisions {
+        business_date: column(rows, |row| row.of.business_date.into()),
+        store: column(rows, |row| row.of.store_id.as_str()),
+        district: column(rows, |row| row.of.district_id.as_str()),
+        region: column(rows, |row| row.of.region_id.as_str()),
+        owner: column(rows, |row| row.of.owner_id.as_str()),
+        by: column(rows, |row| row.of.by),
+        at: column(rows, |row| row.of.at),
+        write: column(rows, |row| row.of.write_id),
+        revision: column(rows, |row| row.revision),
+        body: column(rows, |row| &row.body),
+        shelves: column(rows, |row| row.shelves.as_slice()),
+        reason: column(rows, |row| row.reason.as_deref()),
+        state: column(rows, |row| row.state.as_str()),
+        checks: column(rows, |row| &row.checks),
+    };
+    revisions.execute(conn).await.map(|_| ())
 }
 
 /// An entry.
@@ -87,25 +115,54 @@ pub struct EntryRow {
     pub body: Value,
 }
 
+statement!(EntryIds<'a> {
+    id: Vec<Uuid> => Array<SqlUuid>,
+    store: Vec<&'a str> => Array<Text>,
+    business_date: Vec<NaiveDate> => Array<Date>,
+} = "loading/entry_ids.sql");
+
+statement!(Entries<'a> {
+    business_date: Vec<NaiveDate> => Array<Date>,
+    store: Vec<&'a str> => Array<Text>,
+    district: Vec<&'a str> => Array<Text>,
+    region: Vec<&'a str> => Array<Text>,
+    owner: Vec<&'a str> => Array<Text>,
+    by: Vec<Uuid> => Array<SqlUuid>,
+    at: Vec<DateTime<Utc>> => Array<Timestamptz>,
+    write: Vec<Uuid> => Array<SqlUuid>,
+    id: Vec<Uuid> => Array<SqlUuid>,
+    kind: Vec<&'a str> => Array<Text>,
+    body: Vec<&'a Value> => Array<Jsonb>,
+} = "loading/entries.sql");
+
 /// Adds entries.
 ///
 /// # Errors
 /// When the acting person may not, an id is taken, or the database cannot be reached.
 pub async fn entries(conn: &mut AsyncPgConnection, rows: &[EntryRow]) -> QueryResult<()> {
-    many!(AddIds of EntryRow, "entry_ids":
-        id: Uuid [id], store_id: String [of.store_id],
-        business_date: BusinessDate [of.business_date]);
-    many!(AddEntries of EntryRow, "entries":
-        business_date: BusinessDate [of.business_date], store_id: String [of.store_id],
-        district_id: String [of.district_id], region_id: String [of.region_id],
-        owner_id: String [of.owner_id], recorded_by: Uuid [of.by],
-        recorded_at: DateTime<Utc> [of.at], write_id: Uuid [of.write_id],
-        id: Uuid [id], kind: String [kind], body: Value [body]);
-    if !rows.is_empty() {
-        AddIds::new(rows)?.execute(conn).await?;
-        AddEntries::new(rows)?.execute(conn).await?;
+    if rows.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let ids = EntryIds {
+        id: column(rows, |row| row.id),
+        store: column(rows, |row| row.of.store_id.as_str()),
+        business_date: column(rows, |row| row.of.business_date.into()),
+    };
+    ids.execute(conn).await?;
+    let entries = Entries {
+        business_date: column(rows, |row| row.of.business_date.into()),
+        store: column(rows, |row| row.of.store_id.as_str()),
+        district: column(rows, |row| row.of.district_id.as_str()),
+        region: column(rows, |row| row.of.region_id.as_str()),
+        owner: column(rows, |row| row.of.owner_id.as_str()),
+        by: column(rows, |row| row.of.by),
+        at: column(rows, |row| row.of.at),
+        write: column(rows, |row| row.of.write_id),
+        id: column(rows, |row| row.id),
+        kind: column(rows, |row| row.kind.as_str()),
+        body: column(rows, |row| &row.body),
+    };
+    entries.execute(conn).await.map(|_| ())
 }
 
 /// A batch of a till.
@@ -116,21 +173,40 @@ pub struct BatchRow {
     pub body: Value,
 }
 
+statement!(Batches<'a> {
+    business_date: Vec<NaiveDate> => Array<Date>,
+    store: Vec<&'a str> => Array<Text>,
+    district: Vec<&'a str> => Array<Text>,
+    region: Vec<&'a str> => Array<Text>,
+    owner: Vec<&'a str> => Array<Text>,
+    by: Vec<Uuid> => Array<SqlUuid>,
+    at: Vec<DateTime<Utc>> => Array<Timestamptz>,
+    write: Vec<Uuid> => Array<SqlUuid>,
+    batch: Vec<&'a str> => Array<Text>,
+    body: Vec<&'a Value> => Array<Jsonb>,
+} = "loading/batches.sql");
+
 /// Adds batches.
 ///
 /// # Errors
 /// When the acting person may not, an id is taken, or the database cannot be reached.
 pub async fn batches(conn: &mut AsyncPgConnection, rows: &[BatchRow]) -> QueryResult<()> {
-    many!(AddBatches of BatchRow, "till_batches":
-        business_date: BusinessDate [of.business_date], store_id: String [of.store_id],
-        district_id: String [of.district_id], region_id: String [of.region_id],
-        owner_id: String [of.owner_id], sent_by: Uuid [of.by],
-        recorded_at: DateTime<Utc> [of.at], write_id: Uuid [of.write_id],
-        batch_id: String [batch_id], body: Value [body]);
-    if !rows.is_empty() {
-        AddBatches::new(rows)?.execute(conn).await?;
+    if rows.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let batches = Batches {
+        business_date: column(rows, |row| row.of.business_date.into()),
+        store: column(rows, |row| row.of.store_id.as_str()),
+        district: column(rows, |row| row.of.district_id.as_str()),
+        region: column(rows, |row| row.of.region_id.as_str()),
+        owner: column(rows, |row| row.of.owner_id.as_str()),
+        by: column(rows, |row| row.of.by),
+        at: column(rows, |row| row.of.at),
+        write: column(rows, |row| row.of.write_id),
+        batch: column(rows, |row| row.batch_id.as_str()),
+        body: column(rows, |row| &row.body),
+    };
+    batches.execute(conn).await.map(|_| ())
 }
 
 /// The first pin of a night.
@@ -161,18 +237,34 @@ impl PinRow {
     }
 }
 
+statement!(Pins<'a> {
+    business_date: Vec<NaiveDate> => Array<Date>,
+    store: Vec<&'a str> => Array<Text>,
+    district: Vec<&'a str> => Array<Text>,
+    region: Vec<&'a str> => Array<Text>,
+    owner: Vec<&'a str> => Array<Text>,
+    rules: Vec<i16> => Array<SmallInt>,
+    known_at: Vec<DateTime<Utc>> => Array<Timestamptz>,
+    recorded_at: Vec<DateTime<Utc>> => Array<Timestamptz>,
+} = "loading/pins.sql");
+
 /// Adds pins.
 ///
 /// # Errors
 /// When the acting part is not the rules', or the database cannot be reached.
 pub async fn pins(conn: &mut AsyncPgConnection, rows: &[PinRow]) -> QueryResult<()> {
-    many!(AddPins of PinRow, "night_pins":
-        business_date: BusinessDate [business_date], store_id: String [store_id],
-        rules: i16 [rules], known_at: DateTime<Utc> [known_at],
-        recorded_at: DateTime<Utc> [recorded_at], district_id: String [district_id],
-        region_id: String [region_id], owner_id: String [owner_id]);
-    if !rows.is_empty() {
-        AddPins::new(rows)?.execute(conn).await?;
+    if rows.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let pins = Pins {
+        business_date: column(rows, |row| row.business_date.into()),
+        store: column(rows, |row| row.store_id.as_str()),
+        district: column(rows, |row| row.district_id.as_str()),
+        region: column(rows, |row| row.region_id.as_str()),
+        owner: column(rows, |row| row.owner_id.as_str()),
+        rules: column(rows, |row| row.rules),
+        known_at: column(rows, |row| row.known_at),
+        recorded_at: column(rows, |row| row.recorded_at),
+    };
+    pins.execute(conn).await.map(|_| ())
 }

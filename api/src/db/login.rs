@@ -5,6 +5,8 @@ use diesel::QueryableByName;
 use diesel::sql_types::{Bool, Nullable, Text};
 use diesel_async::{AsyncConnection, AsyncPgConnection, RunQueryDsl};
 
+use super::statement::statement;
+
 #[derive(QueryableByName)]
 struct Login {
     #[diesel(sql_type = Text)]
@@ -19,14 +21,7 @@ struct Login {
     further: Option<String>,
 }
 
-const ASK: &str = "
-SELECT me.rolname::text AS name, me.rolsuper AS superuser, me.rolbypassrls AS bypasses,
-  EXISTS (SELECT FROM pg_roles app WHERE app.rolname = 'parings_app'
-    AND pg_has_role(me.oid, app.oid, 'USAGE')) AS serves,
-  (SELECT string_agg(further.rolname, ', ' ORDER BY further.rolname) FROM pg_roles further
-    WHERE further.rolname NOT IN (me.rolname, 'parings_app')
-    AND pg_has_role(me.oid, further.oid, 'MEMBER')) AS further
-FROM pg_roles me WHERE me.rolname = current_user";
+statement!(Check {} = "login/check.sql");
 
 /// Connects, and sees that row-level security holds for this login: it is `parings_app` or a
 /// member of it and of nothing else.
@@ -36,7 +31,7 @@ FROM pg_roles me WHERE me.rolname = current_user";
 pub async fn check(url: &str) -> anyhow::Result<()> {
     let mut conn =
         AsyncPgConnection::establish(url).await.context("cannot connect with DATABASE_URL")?;
-    let login: Login = diesel::sql_query(ASK).get_result(&mut conn).await?;
+    let login: Login = Check {}.get_result(&mut conn).await?;
     let name = &login.name;
     ensure!(
         !login.superuser,

@@ -3,9 +3,13 @@
 use anyhow::{Context, anyhow};
 use chrono::{Months, NaiveDate};
 use diesel::QueryableByName;
-use diesel::sql_types::{Date, Integer, Text};
-use diesel_async::{AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl};
+use diesel::sql_types::{Date, Integer, Nullable, Text};
+use diesel_async::{
+    AsyncConnection, AsyncMigrationHarness, AsyncPgConnection, RunQueryDsl, SimpleAsyncConnection,
+};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
+
+use super::statement::statement;
 
 const MIGRATIONS: EmbeddedMigrations = embed_migrations!("../migrations");
 
@@ -48,21 +52,18 @@ pub fn newest() -> String {
 
 #[derive(QueryableByName)]
 struct Version {
-    #[diesel(sql_type = Text)]
-    version: String,
+    #[diesel(sql_type = Nullable<Text>)]
+    version: Option<String>,
 }
+
+statement!(Current {} = "migrate/current.sql");
 
 /// The newest migration the database has, if it has any.
 ///
 /// # Errors
 /// When the database cannot be read.
 pub async fn current(conn: &mut AsyncPgConnection) -> diesel::QueryResult<Option<String>> {
-    let found: Vec<Version> = diesel::sql_query(
-        "SELECT max(version)::text AS version FROM __diesel_schema_migrations HAVING max(version) IS NOT NULL",
-    )
-    .load(conn)
-    .await?;
-    Ok(found.into_iter().next().map(|v| v.version))
+    Ok(Current {}.get_result::<Version>(conn).await?.version)
 }
 
 #[derive(QueryableByName)]
@@ -70,6 +71,11 @@ struct Made {
     #[diesel(sql_type = Integer)]
     made: i32,
 }
+
+statement!(MakePartitions {
+    first: NaiveDate => Date,
+    last: NaiveDate => Date,
+} = "migrate/make_partitions.sql");
 
 /// Makes the monthly partitions from `back` months before `today` to three months after it.
 ///
@@ -89,12 +95,8 @@ pub async fn make_partitions_since(
     today: NaiveDate,
 ) -> anyhow::Result<i32> {
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
-    let made: Made = diesel::sql_query("SELECT make_partitions($1, $2) AS made")
-        .bind::<Date, _>(earliest)
-        .bind::<Date, _>(today + Months::new(3))
-        .get_result(&mut conn)
-        .await?;
-    Ok(made.made)
+    let make = MakePartitions { first: earliest, last: today + Months::new(3) };
+    Ok(make.get_result::<Made>(&mut conn).await?.made)
 }
 
 /// Has the planner look at what was loaded at once, before it would by itself; at fewer rows than
@@ -104,8 +106,7 @@ pub async fn make_partitions_since(
 /// When the owner cannot connect.
 pub async fn analyze(owner_url: &str) -> anyhow::Result<()> {
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
-    for statement in ["SET default_statistics_target = 20", "ANALYZE"] {
-        diesel::sql_query(statement).execute(&mut conn).await?;
-    }
+    conn.batch_execute("SET default_statistics_target = 20").await?;
+    conn.batch_execute("ANALYZE").await?;
     Ok(())
 }

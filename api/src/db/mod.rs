@@ -3,7 +3,6 @@
 pub mod acting;
 pub mod answers;
 pub mod audit;
-pub(in crate::db) mod bulk;
 pub mod cases;
 pub mod catalog;
 pub mod causes;
@@ -13,6 +12,7 @@ pub mod diary;
 pub mod entries;
 pub mod exports;
 pub mod findings;
+pub mod functions;
 pub mod imports;
 pub(crate) mod json;
 pub mod known;

@@ -73,18 +73,7 @@ pub struct LifeRow {
     pub answers: Value,
 }
 
-statement!(Lives { store: &'a str, date: NaiveDate } =
-    "SELECT r.revision, r.body, r.reason, r.state, r.checks, r.proposal, r.submitted_by,
-       r.recorded_at, s.outcome, s.left_out, s.reason AS settled_reason, s.settled_by,
-       s.recorded_at AS settled_at, (SELECT coalesce(jsonb_agg(jsonb_build_object('check',
-         a.check_id, 'answer', a.answer, 'by', a.answered_by, 'at', a.recorded_at)
-         ORDER BY a.recorded_at, a.check_id), '[]') FROM night_answers a
-         WHERE a.store_id = r.store_id AND a.business_date = r.business_date
-           AND a.revision = r.revision) AS answers
-     FROM night_revisions r LEFT JOIN night_settlements s ON s.store_id = r.store_id
-       AND s.business_date = r.business_date AND s.revision = r.revision
-     WHERE r.store_id = ", store: Text, " AND r.business_date = ", date: Date,
-    " ORDER BY r.revision");
+statement!(Lives<'a> { store: &'a str => Text, date: NaiveDate => Date } = "nights/lives.sql");
 
 /// Every revision of a night's count with what became of it, oldest first.
 ///
@@ -95,20 +84,26 @@ pub async fn lives(
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Vec<LifeRow>> {
-    Lives::new(store.as_str(), date.into()).load(&mut conn).await
+    Lives { store: store.as_str(), date: date.into() }.load(&mut conn).await
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, revision: i32, body: &'a Json<Count>,
-    reason: Option<&'a str>, state: &'a str, checks: &'a Value, proposal: Option<&'a Value>,
-    shelves: &'a [u8],
-    district: &'a str, region: &'a str, owner: &'a str, by: Uuid, at: DateTime<Utc>, write: Uuid } =
-    "INSERT INTO night_revisions (business_date, store_id, revision, body, reason, state, checks,
-     proposal, shelves, district_id, region_id, owner_id, submitted_by, recorded_at, write_id)
-     VALUES (",
-    date: Date, ", ", store: Text, ", ", revision: Integer, ", ", body: Jsonb, ", ",
-    reason: Nullable<Text>, ", ", state: Text, ", ", checks: Jsonb, ", ",
-    proposal: Nullable<Jsonb>, ", ", shelves: Binary, ", ", district: Text, ", ", region: Text, ", ", owner: Text, ", ",
-    by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ")");
+statement!(AddRevision<'a> {
+    date: NaiveDate => Date,
+    store: &'a str => Text,
+    revision: i32 => Integer,
+    body: &'a Json<Count> => Jsonb,
+    reason: Option<&'a str> => Nullable<Text>,
+    state: &'a str => Text,
+    checks: &'a Value => Jsonb,
+    proposal: Option<&'a Value> => Nullable<Jsonb>,
+    shelves: &'a [u8] => Binary,
+    district: &'a str => Text,
+    region: &'a str => Text,
+    owner: &'a str => Text,
+    by: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+    write: Uuid => SqlUuid,
+} = "nights/add_revision.sql");
 
 /// Adds a revision of a night's count.
 ///
@@ -121,23 +116,23 @@ pub async fn add_revision(
     write: WriteId,
     row: &RevisionRow,
 ) -> QueryResult<()> {
-    Add::new(
-        date.into(),
-        standing.store.as_str(),
-        row.revision,
-        &row.body,
-        row.reason.as_deref(),
-        &row.state,
-        &row.checks,
-        row.proposal.as_ref(),
-        &shelves::pack(&row.body.0.lines),
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        row.submitted_by,
-        row.recorded_at,
-        write.0,
-    )
+    AddRevision {
+        date: date.into(),
+        store: standing.store.as_str(),
+        revision: row.revision,
+        body: &row.body,
+        reason: row.reason.as_deref(),
+        state: &row.state,
+        checks: &row.checks,
+        proposal: row.proposal.as_ref(),
+        shelves: &shelves::pack(&row.body.0.lines),
+        district: standing.district.as_str(),
+        region: standing.region.as_str(),
+        owner: standing.owner.as_str(),
+        by: row.submitted_by,
+        at: row.recorded_at,
+        write: write.0,
+    }
     .execute(conn)
     .await
     .map(|_| ())
@@ -149,8 +144,10 @@ struct Accepted {
     at: Option<DateTime<Utc>>,
 }
 
-statement!(FirstAccepted { store: &'a str, date: NaiveDate } =
-    "SELECT first_accepted(", store: Text, ", ", date: Date, ") AS at");
+statement!(FirstAccepted<'a> {
+    store: &'a str => Text,
+    date: NaiveDate => Date,
+} = "nights/first_accepted.sql");
 
 /// When the count of a night was first accepted, for whoever may record in the store or read its
 /// nights: what is recorded later comes late.
@@ -162,7 +159,8 @@ pub async fn first_accepted(
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Accepted = FirstAccepted::new(store.as_str(), date.into()).get_result(conn).await?;
+    let found: Accepted =
+        FirstAccepted { store: store.as_str(), date: date.into() }.get_result(conn).await?;
     Ok(found.at)
 }
 
@@ -185,25 +183,11 @@ struct FactsRow {
     left_out: Option<Vec<String>>,
 }
 
-statement!(Facts { store: &'a str, date: NaiveDate, known_at: DateTime<Utc> } =
-    "WITH night AS (SELECT ", store: Text, " AS store, ", date: Date, " AS date, ",
-    known_at: Timestamptz, " AS known_at)
-     SELECT f.entries, t.till, n.body AS count, n.revision, n.left_out FROM night a,
-     LATERAL (SELECT coalesce(jsonb_agg(jsonb_build_object('id', e.id, 'body', e.body)
-        ORDER BY e.recorded_at, e.id), '[]') AS entries
-      FROM entries e WHERE e.store_id = a.store AND e.business_date = a.date
-        AND e.recorded_at <= a.known_at AND NOT EXISTS (SELECT FROM entry_withdrawals w
-          WHERE w.entry_id = e.id AND w.withdrawn_at <= a.known_at)) f,
-     LATERAL (SELECT coalesce(jsonb_agg(b.body ORDER BY b.recorded_at, b.batch_id), '[]') AS till
-      FROM till_batches b WHERE b.store_id = a.store AND b.business_date = a.date
-        AND b.recorded_at <= a.known_at) t
-     LEFT JOIN LATERAL (SELECT r.body, r.revision, s.left_out FROM night_revisions r
-      LEFT JOIN night_settlements s ON s.store_id = r.store_id
-        AND s.business_date = r.business_date AND s.revision = r.revision
-        AND s.recorded_at <= a.known_at
-      WHERE r.store_id = a.store AND r.business_date = a.date AND r.recorded_at <= a.known_at
-        AND (r.state = 'accepted' OR s.outcome = 'accepted')
-      ORDER BY r.revision DESC LIMIT 1) n ON true");
+statement!(Facts<'a> {
+    store: &'a str => Text,
+    date: NaiveDate => Date,
+    known_at: DateTime<Utc> => Timestamptz,
+} = "nights/facts.sql");
 
 /// Everything recorded of a night up to a moment ([`ever`] for all of it), as the rules take it, and
 /// the revision of the count in force: of those accepted, the last.
@@ -217,7 +201,7 @@ pub async fn facts(
     known_at: DateTime<Utc>,
 ) -> QueryResult<(DayFacts, Option<i32>)> {
     let row: FactsRow =
-        Facts::new(store.as_str(), date.into(), known_at).get_result(&mut conn).await?;
+        Facts { store: store.as_str(), date: date.into(), known_at }.get_result(&mut conn).await?;
     let left_out = row.left_out.unwrap_or_default();
     let facts = DayFacts {
         entries: row.entries.0,

@@ -1,77 +1,56 @@
 //! Sets of standard pars, and their publications.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{
-    BigInt, Date, Integer, Jsonb, Nullable, Text, Timestamptz, Uuid as SqlUuid,
-};
-use diesel::{OptionalExtension, QueryResult, QueryableByName};
+use diesel::dsl::max;
+use diesel::prelude::*;
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::ParSetId;
 use serde_json::Value;
 use uuid::Uuid;
 
-use super::statement::statement;
-use crate::db::schema::pg_advisory_xact_lock;
+use crate::db::functions::pg_advisory_xact_lock;
+use crate::db::schema::{par_publications as publications, par_revisions as revisions};
 
 /// Key of the lock under which sets are revised and published; a number like any other.
 const RECORDING: i64 = 0x7061_7273;
 
 /// A revision of a set.
-#[derive(Debug, Clone, QueryableByName)]
+#[derive(Debug, Clone, Queryable, Selectable, Insertable)]
+#[diesel(table_name = revisions)]
 pub struct RevisionRow {
     /// The set.
-    #[diesel(sql_type = Text)]
     pub set_code: String,
     /// Its number, from 1.
-    #[diesel(sql_type = Integer)]
     pub revision: i32,
     /// What it says.
-    #[diesel(sql_type = Jsonb)]
     pub body: Value,
     /// When it was recorded.
-    #[diesel(sql_type = Timestamptz)]
     pub recorded_at: DateTime<Utc>,
     /// By whom.
-    #[diesel(sql_type = SqlUuid)]
     pub recorded_by: Uuid,
 }
 
 /// A publication.
-#[derive(Debug, Clone, QueryableByName)]
+#[derive(Debug, Clone, Queryable, Selectable)]
+#[diesel(table_name = publications)]
 pub struct PublicationRow {
     /// Its id.
-    #[diesel(sql_type = BigInt)]
     pub id: i64,
     /// The set.
-    #[diesel(sql_type = Text)]
     pub set_code: String,
     /// The revision of it.
-    #[diesel(sql_type = Integer)]
     pub revision: i32,
     /// The first business date.
-    #[diesel(sql_type = Date)]
     pub valid_from: NaiveDate,
     /// When it was recorded.
-    #[diesel(sql_type = Timestamptz)]
     pub recorded_at: DateTime<Utc>,
     /// By whom.
-    #[diesel(sql_type = SqlUuid)]
     pub recorded_by: Uuid,
     /// Why.
-    #[diesel(sql_type = Text)]
     pub reason: String,
     /// What it takes back.
-    #[diesel(sql_type = Nullable<BigInt>)]
     pub rolls_back: Option<i64>,
 }
-
-#[derive(QueryableByName)]
-struct Last {
-    #[diesel(sql_type = Nullable<Timestamptz>)]
-    at: Option<DateTime<Utc>>,
-}
-
-statement!(LastRecorded {} = "SELECT max(recorded_at) AS at FROM par_publications");
 
 /// Waits until no other transaction revises or publishes sets, keeps it so to this one's end, and says
 /// when the next publication is recorded: as `clock` says then, but never before the last one.
@@ -84,13 +63,10 @@ pub async fn lock(
 ) -> QueryResult<DateTime<Utc>> {
     diesel::select(pg_advisory_xact_lock(RECORDING)).execute(conn).await?;
     let now = clock();
-    let last: Last = LastRecorded::new().get_result(conn).await?;
-    Ok(last.at.map_or(now, |last| last.max(now)))
+    let last: Option<DateTime<Utc>> =
+        publications::table.select(max(publications::recorded_at)).get_result(conn).await?;
+    Ok(last.map_or(now, |last| last.max(now)))
 }
-
-statement!(Latest { set: &'a str } =
-    "SELECT set_code, revision, body, recorded_at, recorded_by FROM par_revisions
-     WHERE set_code = ", set: Text, " ORDER BY revision DESC LIMIT 1");
 
 /// The last revision of a set.
 ///
@@ -100,12 +76,14 @@ pub async fn latest(
     conn: &mut AsyncPgConnection,
     set: &ParSetId,
 ) -> QueryResult<Option<RevisionRow>> {
-    Latest::new(set.as_str()).get_result(conn).await.optional()
+    revisions::table
+        .filter(revisions::set_code.eq(set.as_str()))
+        .order(revisions::revision.desc())
+        .select(RevisionRow::as_select())
+        .first(conn)
+        .await
+        .optional()
 }
-
-statement!(One { set: &'a str, revision: i32 } =
-    "SELECT set_code, revision, body, recorded_at, recorded_by FROM par_revisions
-     WHERE set_code = ", set: Text, " AND revision = ", revision: Integer, "");
 
 /// One revision of a set.
 ///
@@ -116,13 +94,9 @@ pub async fn revision(
     set: &ParSetId,
     revision: i32,
 ) -> QueryResult<Option<RevisionRow>> {
-    One::new(set.as_str(), revision).get_result(conn).await.optional()
+    let one = revisions::table.find((set.as_str(), revision)).select(RevisionRow::as_select());
+    one.first(conn).await.optional()
 }
-
-statement!(PageOfSets { after: &'a str, limit: i64 } =
-    "SELECT DISTINCT ON (set_code) set_code, revision, body, recorded_at, recorded_by
-     FROM par_revisions WHERE set_code > ", after: Text,
-    " ORDER BY set_code, revision DESC LIMIT ", limit: BigInt, "");
 
 /// The last revision of each set, in order of their codes, from after `after` on.
 ///
@@ -133,29 +107,23 @@ pub async fn page(
     after: &str,
     limit: i64,
 ) -> QueryResult<Vec<RevisionRow>> {
-    PageOfSets::new(after, limit).load(conn).await
+    revisions::table
+        .filter(revisions::set_code.gt(after))
+        .distinct_on(revisions::set_code)
+        .order((revisions::set_code, revisions::revision.desc()))
+        .limit(limit)
+        .select(RevisionRow::as_select())
+        .load(conn)
+        .await
 }
-
-statement!(AddRevision { set: &'a str, revision: i32, body: &'a Value, at: DateTime<Utc>,
-    by: Uuid } =
-    "INSERT INTO par_revisions (set_code, revision, body, recorded_at, recorded_by) VALUES (",
-    set: Text, ", ", revision: Integer, ", ", body: Jsonb, ", ", at: Timestamptz, ", ",
-    by: SqlUuid, ")");
 
 /// Adds a revision of a set.
 ///
 /// # Errors
 /// When the acting person may not.
 pub async fn add_revision(conn: &mut AsyncPgConnection, row: &RevisionRow) -> QueryResult<()> {
-    AddRevision::new(&row.set_code, row.revision, &row.body, row.recorded_at, row.recorded_by)
-        .execute(conn)
-        .await
-        .map(|_| ())
+    diesel::insert_into(revisions::table).values(row).execute(conn).await.map(|_| ())
 }
-
-statement!(Known { at: DateTime<Utc> } =
-    "SELECT id, set_code, revision, valid_from, recorded_at, recorded_by, reason, rolls_back
-     FROM par_publications WHERE recorded_at <= ", at: Timestamptz, " ORDER BY id");
 
 /// Every publication known at a moment.
 ///
@@ -165,15 +133,13 @@ pub async fn publications(
     conn: &mut AsyncPgConnection,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<PublicationRow>> {
-    Known::new(known_at).load(conn).await
+    publications::table
+        .filter(publications::recorded_at.le(known_at))
+        .order(publications::id)
+        .select(PublicationRow::as_select())
+        .load(conn)
+        .await
 }
-
-statement!(Publish { set: &'a str, revision: i32, from: NaiveDate, at: DateTime<Utc>, by: Uuid,
-    reason: &'a str, rolls_back: Option<i64> } =
-    "INSERT INTO par_publications (set_code, revision, valid_from, recorded_at, recorded_by, reason,
-       rolls_back) VALUES (", set: Text, ", ", revision: Integer, ", ", from: Date, ", ",
-    at: Timestamptz, ", ", by: SqlUuid, ", ", reason: Text, ", ", rolls_back: Nullable<BigInt>,
-    ") RETURNING id, set_code, revision, valid_from, recorded_at, recorded_by, reason, rolls_back");
 
 /// Adds a publication, whose id is made here, and answers with it.
 ///
@@ -183,8 +149,17 @@ pub async fn publish(
     conn: &mut AsyncPgConnection,
     new: &PublicationRow,
 ) -> QueryResult<PublicationRow> {
-    let (at, by) = (new.recorded_at, new.recorded_by);
-    Publish::new(&new.set_code, new.revision, new.valid_from, at, by, &new.reason, new.rolls_back)
+    diesel::insert_into(publications::table)
+        .values((
+            publications::set_code.eq(&new.set_code),
+            publications::revision.eq(new.revision),
+            publications::valid_from.eq(new.valid_from),
+            publications::recorded_at.eq(new.recorded_at),
+            publications::recorded_by.eq(new.recorded_by),
+            publications::reason.eq(&new.reason),
+            publications::rolls_back.eq(new.rolls_back),
+        ))
+        .returning(PublicationRow::as_returning())
         .get_result(conn)
         .await
 }

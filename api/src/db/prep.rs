@@ -10,14 +10,14 @@ use serde_json::Value;
 
 use super::statement::statement;
 
-statement!(ActForPrep { store: &'a str } = "SELECT act_for_prep(", store: Text, ") IS NULL");
+statement!(ActForPrep<'a> { store: &'a str => Text } = "prep/act_for_prep.sql");
 
 /// Lets the rules look at all facts of a store, in a transaction that only reads from here on.
 ///
 /// # Errors
 /// When the acting person does not see the store.
 pub async fn act_for_prep(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    ActForPrep::new(store.as_str()).execute(conn).await.map(|_| ())
+    ActForPrep { store: store.as_str() }.execute(conn).await.map(|_| ())
 }
 
 /// What an entry says.
@@ -31,12 +31,11 @@ pub struct EntryBodyRow {
     pub body: Value,
 }
 
-statement!(Entries { store: &'a str, after: NaiveDate, until: NaiveDate } =
-    "SELECT e.business_date, e.body FROM entries e WHERE e.store_id = ", store: Text,
-    " AND e.business_date > ", after: Date, " AND e.business_date <= ", until: Date,
-    " AND e.kind IN ('waste', 'delivery', 'transfer_in', 'transfer_out', 'batch', 'preparation')
-      AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)
-     ORDER BY e.business_date, e.recorded_at, e.id");
+statement!(Entries<'a> {
+    store: &'a str => Text,
+    after: NaiveDate => Date,
+    until: NaiveDate => Date,
+} = "prep/entries.sql");
 
 /// The entries that move stock, of the dates after `after` up to `until`, without withdrawn ones.
 ///
@@ -48,5 +47,5 @@ pub async fn entries(
     after: BusinessDate,
     until: BusinessDate,
 ) -> QueryResult<Vec<EntryBodyRow>> {
-    Entries::new(store.as_str(), after.into(), until.into()).load(conn).await
+    Entries { store: store.as_str(), after: after.into(), until: until.into() }.load(conn).await
 }

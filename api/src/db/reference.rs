@@ -11,7 +11,8 @@ use parings_core::ids::PersonId;
 use serde_json::Value;
 
 use crate::db::catalog::VersionRow;
-use crate::db::schema::{pg_advisory_xact_lock, reference_versions as versions};
+use crate::db::functions::pg_advisory_xact_lock;
+use crate::db::schema::reference_versions as versions;
 use crate::db::statement::statement;
 
 /// Key of the lock under which versions are recorded; a number like any other.
@@ -35,10 +36,7 @@ pub async fn lock(
     Ok(last.map_or(now, |last| last.max(now)))
 }
 
-statement!(Known { key: i64, now: DateTime<Utc> } =
-    "SELECT CASE WHEN pg_try_advisory_xact_lock_shared(",
-    key: BigInt, ") THEN ", now: Timestamptz,
-    " ELSE (SELECT max(recorded_at) FROM reference_versions) END AS at");
+statement!(Known { key: i64 => BigInt, now: DateTime<Utc> => Timestamptz } = "reference/known.sql");
 
 #[derive(QueryableByName)]
 struct Moment {
@@ -53,7 +51,7 @@ struct Moment {
 /// # Errors
 /// When the database cannot be reached.
 pub async fn known(mut conn: &AsyncPgConnection, now: DateTime<Utc>) -> QueryResult<DateTime<Utc>> {
-    let found: Moment = Known::new(RECORDING, now).get_result(&mut conn).await?;
+    let found: Moment = Known { key: RECORDING, now }.get_result(&mut conn).await?;
     Ok(found.at.map_or(now, |at| at.min(now)))
 }
 
@@ -107,6 +105,21 @@ pub async fn add(conn: &mut AsyncPgConnection, new: &NewVersion<'_>) -> QueryRes
         .await
 }
 
+statement!(Page<'a> {
+    kind: &'a str => Text,
+    on: NaiveDate => Date,
+    known_at: DateTime<Utc> => Timestamptz,
+    after: &'a str => Text,
+    limit: i64 => BigInt,
+} = "reference/page.sql");
+
+statement!(PageOfStores<'a> {
+    on: NaiveDate => Date,
+    known_at: DateTime<Utc> => Timestamptz,
+    after: &'a str => Text,
+    limit: i64 => BigInt,
+} = "reference/page_of_stores.sql");
+
 /// The documents of a kind in force on a date as known at a moment, in order of their codes, from
 /// after `after` on.
 ///
@@ -120,29 +133,11 @@ pub async fn page(
     after: &str,
     limit: i64,
 ) -> QueryResult<Vec<VersionRow>> {
-    // Of a store, the version that counts may be one that is not to be seen.
-    let counting = match kind {
-        Kind::Store => {
-            "SELECT DISTINCT ON (code) id FROM store_versions($2, $3)
-             WHERE $1 = 'stores' AND code > $4 ORDER BY code, valid_from DESC"
-        }
-        _ => {
-            "SELECT DISTINCT ON (code) id FROM reference_versions
-             WHERE kind = $1 AND valid_from <= $2 AND recorded_at <= $3 AND code > $4
-             ORDER BY code, valid_from DESC, recorded_at DESC, id DESC"
-        }
-    };
-    diesel::sql_query(format!(
-        "SELECT * FROM reference_versions WHERE id IN ({counting}) AND NOT retired
-         ORDER BY code LIMIT $5"
-    ))
-    .bind::<Text, _>(kind.word())
-    .bind::<Date, _>(NaiveDate::from(on))
-    .bind::<Timestamptz, _>(known_at)
-    .bind::<Text, _>(after)
-    .bind::<BigInt, _>(limit)
-    .load(conn)
-    .await
+    let on = on.into();
+    match kind {
+        Kind::Store => PageOfStores { on, known_at, after, limit }.load(conn).await,
+        _ => Page { kind: kind.word(), on, known_at, after, limit }.load(conn).await,
+    }
 }
 
 /// Every version of a document, the one recorded last first, from before `before` on.
@@ -194,6 +189,8 @@ pub async fn is_begun(conn: &mut AsyncPgConnection) -> QueryResult<bool> {
     diesel::select(diesel::dsl::exists(versions::table.select(versions::id))).get_result(conn).await
 }
 
+statement!(FromOn { on: NaiveDate => Date } = "reference/from_on.sql");
+
 /// What holds on a date and what is to hold after it, all documents of the network: in order of
 /// kind, code and first date. For head office, who sees everything.
 ///
@@ -203,15 +200,5 @@ pub async fn from_on(
     conn: &mut AsyncPgConnection,
     on: BusinessDate,
 ) -> QueryResult<Vec<VersionRow>> {
-    diesel::sql_query(
-        "SELECT * FROM (
-           SELECT DISTINCT ON (kind, code, greatest(valid_from, $1)) *
-           FROM reference_versions
-           ORDER BY kind, code, greatest(valid_from, $1), valid_from DESC, recorded_at DESC, id DESC
-         ) counting
-         ORDER BY kind, code, valid_from",
-    )
-    .bind::<Date, _>(NaiveDate::from(on))
-    .load(conn)
-    .await
+    FromOn { on: on.into() }.load(conn).await
 }

@@ -7,6 +7,8 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::ids::PersonId;
 use uuid::Uuid;
 
+use super::statement::statement;
+
 /// The account of an e-mail address.
 #[derive(QueryableByName)]
 pub struct AccountRow {
@@ -52,6 +54,8 @@ struct Held {
     held: bool,
 }
 
+statement!(AccountOf<'a> { email: &'a str => Text } = "sessions/account_of.sql");
+
 /// The account of an e-mail address in lower case.
 ///
 /// # Errors
@@ -60,12 +64,13 @@ pub async fn account_of(
     conn: &mut AsyncPgConnection,
     email: &str,
 ) -> QueryResult<Option<AccountRow>> {
-    diesel::sql_query("SELECT id, password_hash, disabled FROM account_of($1)")
-        .bind::<Text, _>(email)
-        .get_result(conn)
-        .await
-        .optional()
+    AccountOf { email }.get_result(conn).await.optional()
 }
+
+statement!(ServiceHasSecret<'a> {
+    service: Uuid => SqlUuid,
+    hash: &'a [u8] => Bytea,
+} = "sessions/service_has_secret.sql");
 
 /// Whether a service that is not disabled has the secret of this SHA-256.
 ///
@@ -76,12 +81,8 @@ pub async fn service_has_secret(
     service: PersonId,
     hash: &[u8],
 ) -> QueryResult<bool> {
-    diesel::sql_query("SELECT service_has_secret($1, $2) AS held")
-        .bind::<SqlUuid, _>(service.0)
-        .bind::<Bytea, _>(hash)
-        .get_result::<Held>(conn)
-        .await
-        .map(|row| row.held)
+    let asked = ServiceHasSecret { service: service.0, hash };
+    asked.get_result::<Held>(conn).await.map(|row| row.held)
 }
 
 /// A session to start.
@@ -100,22 +101,38 @@ pub struct NewSession<'a> {
     pub until: DateTime<Utc>,
 }
 
+statement!(Start<'a> {
+    person: Uuid => SqlUuid,
+    verified: &'a str => Text,
+    session: Uuid => SqlUuid,
+    hash: &'a [u8] => Bytea,
+    at: DateTime<Utc> => Timestamptz,
+    until: DateTime<Utc> => Timestamptz,
+} = "sessions/start.sql");
+
 /// Starts a session; false when the account changed while its password was being verified.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn start(conn: &mut AsyncPgConnection, new: &NewSession<'_>) -> QueryResult<bool> {
-    diesel::sql_query("SELECT start_session($1, $2, $3, $4, $5, $6) AS held")
-        .bind::<SqlUuid, _>(new.person.0)
-        .bind::<Text, _>(new.verified)
-        .bind::<SqlUuid, _>(new.session)
-        .bind::<Bytea, _>(new.hash)
-        .bind::<Timestamptz, _>(new.at)
-        .bind::<Timestamptz, _>(new.until)
-        .get_result::<Held>(conn)
-        .await
-        .map(|row| row.held)
+    let start = Start {
+        person: new.person.0,
+        verified: new.verified,
+        session: new.session,
+        hash: new.hash,
+        at: new.at,
+        until: new.until,
+    };
+    start.get_result::<Held>(conn).await.map(|row| row.held)
 }
+
+statement!(Refresh<'a> {
+    token: &'a [u8] => Bytea,
+    successor: &'a [u8] => Bytea,
+    at: DateTime<Utc> => Timestamptz,
+    until: DateTime<Utc> => Timestamptz,
+    resend_window: TimeDelta => Interval,
+} = "sessions/refresh.sql");
 
 /// Spends a refresh token (by its SHA-256) for its successor.
 ///
@@ -129,15 +146,13 @@ pub async fn refresh(
     until: DateTime<Utc>,
     resend_window: TimeDelta,
 ) -> QueryResult<RefreshRow> {
-    diesel::sql_query("SELECT outcome, person_id, session FROM refresh_session($1, $2, $3, $4, $5)")
-        .bind::<Bytea, _>(token)
-        .bind::<Bytea, _>(successor)
-        .bind::<Timestamptz, _>(at)
-        .bind::<Timestamptz, _>(until)
-        .bind::<Interval, _>(resend_window)
-        .get_result(conn)
-        .await
+    Refresh { token, successor, at, until, resend_window }.get_result(conn).await
 }
+
+statement!(End<'a> {
+    token: &'a [u8] => Bytea,
+    at: DateTime<Utc> => Timestamptz,
+} = "sessions/end.sql");
 
 /// Ends the session of a refresh token (by its SHA-256), if there is one.
 ///
@@ -148,13 +163,13 @@ pub async fn end(
     token: &[u8],
     at: DateTime<Utc>,
 ) -> QueryResult<Option<EndedRow>> {
-    diesel::sql_query("SELECT person_id, session FROM end_session($1, $2)")
-        .bind::<Bytea, _>(token)
-        .bind::<Timestamptz, _>(at)
-        .get_result(conn)
-        .await
-        .optional()
+    End { token, at }.get_result(conn).await.optional()
 }
+
+statement!(EndOwn {
+    session: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+} = "sessions/end_own.sql");
 
 /// Ends a session of the acting person.
 ///
@@ -165,13 +180,14 @@ pub async fn end_own(
     session: Uuid,
     at: DateTime<Utc>,
 ) -> QueryResult<()> {
-    diesel::sql_query("SELECT end_own_session($1, $2)")
-        .bind::<SqlUuid, _>(session)
-        .bind::<Timestamptz, _>(at)
-        .execute(conn)
-        .await
-        .map(|_| ())
+    EndOwn { session, at }.execute(conn).await.map(|_| ())
 }
+
+statement!(EndAllOf<'a> {
+    person: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+    why: &'a str => Text,
+} = "sessions/end_all_of.sql");
 
 /// Ends every session of a person; `why` is `disabled` or `reset`.
 ///
@@ -183,11 +199,5 @@ pub async fn end_all_of(
     at: DateTime<Utc>,
     why: &str,
 ) -> QueryResult<()> {
-    diesel::sql_query("SELECT end_sessions_of($1, $2, $3)")
-        .bind::<SqlUuid, _>(person.0)
-        .bind::<Timestamptz, _>(at)
-        .bind::<Text, _>(why)
-        .execute(conn)
-        .await
-        .map(|_| ())
+    EndAllOf { person: person.0, at, why }.execute(conn).await.map(|_| ())
 }

@@ -1,14 +1,15 @@
 //! What became of counts that were held or proposed.
 
 use chrono::{DateTime, NaiveDate, Utc};
-use diesel::sql_types::{Array, Date, Integer, Nullable, Text, Timestamptz, Uuid as SqlUuid};
-use diesel::{QueryResult, QueryableByName};
+use diesel::sql_types::{Date, Integer, Text, Timestamptz};
+use diesel::{ExpressionMethods, QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, PersonId, StoreId};
 use parings_core::night::Settled;
 
+use super::schema::night_settlements;
 use super::statement::statement;
 use super::tallies::code;
 
@@ -29,15 +30,6 @@ pub struct Settlement<'a> {
     pub at: DateTime<Utc>,
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, revision: i32, outcome: &'a str,
-    left_out: &'a [&'a str], reason: Option<&'a str>, district: &'a str, region: &'a str,
-    owner: &'a str, by: Option<uuid::Uuid>, at: DateTime<Utc> } =
-    "INSERT INTO night_settlements (business_date, store_id, revision, outcome, left_out, reason,
-     district_id, region_id, owner_id, settled_by, recorded_at) VALUES (",
-    date: Date, ", ", store: Text, ", ", revision: Integer, ", ", outcome: Text, ", ",
-    left_out: Array<Text>, ", ", reason: Nullable<Text>, ", ", district: Text, ", ", region: Text,
-    ", ", owner: Text, ", ", by: Nullable<SqlUuid>, ", ", at: Timestamptz, ")");
-
 /// Settles a revision, once.
 ///
 /// # Errors
@@ -49,22 +41,23 @@ pub async fn add(
     settlement: &Settlement<'_>,
 ) -> QueryResult<()> {
     let left_out: Vec<&str> = settlement.left_out.iter().map(|item| item.as_str()).collect();
-    Add::new(
-        date.into(),
-        standing.store.as_str(),
-        settlement.revision,
-        settlement.settled.word(),
-        &left_out,
-        settlement.reason,
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        settlement.by.map(|person| person.0),
-        settlement.at,
-    )
-    .execute(conn)
-    .await
-    .map(|_| ())
+    diesel::insert_into(night_settlements::table)
+        .values((
+            night_settlements::business_date.eq(NaiveDate::from(date)),
+            night_settlements::store_id.eq(standing.store.as_str()),
+            night_settlements::revision.eq(settlement.revision),
+            night_settlements::outcome.eq(settlement.settled.word()),
+            night_settlements::left_out.eq(left_out),
+            night_settlements::reason.eq(settlement.reason),
+            night_settlements::district_id.eq(standing.district.as_str()),
+            night_settlements::region_id.eq(standing.region.as_str()),
+            night_settlements::owner_id.eq(standing.owner.as_str()),
+            night_settlements::settled_by.eq(settlement.by.map(|person| person.0)),
+            night_settlements::recorded_at.eq(settlement.at),
+        ))
+        .execute(conn)
+        .await
+        .map(|_| ())
 }
 
 #[derive(QueryableByName)]
@@ -77,8 +70,7 @@ struct HeldRow {
     revision: i32,
 }
 
-statement!(Held { since: NaiveDate } =
-    "SELECT business_date, store_id, revision FROM nights_held(", since: Date, ")");
+statement!(Held { since: NaiveDate => Date } = "settlements/held.sql");
 
 /// The held counts that wait, of all stores, from a date on; none while somebody acts.
 ///
@@ -88,7 +80,7 @@ pub async fn held(
     conn: &mut AsyncPgConnection,
     since: BusinessDate,
 ) -> QueryResult<Vec<(StoreId, BusinessDate, i32)>> {
-    let rows: Vec<HeldRow> = Held::new(since.into()).load(conn).await?;
+    let rows: Vec<HeldRow> = Held { since: since.into() }.load(conn).await?;
     let held = |row: HeldRow| Ok((code(&row.store_id)?, row.business_date.into(), row.revision));
     rows.into_iter().map(held).collect()
 }
@@ -102,15 +94,11 @@ struct WaitingRow {
     business_date: NaiveDate,
 }
 
-statement!(Waiting { from: NaiveDate, to: NaiveDate, at: DateTime<Utc> } =
-    "WITH asked AS (SELECT ", from: Date, " AS first, ", to: Date, " AS last, ",
-    at: Timestamptz, " AS at)
-     SELECT DISTINCT r.store_id, r.business_date FROM asked, night_revisions r
-     WHERE r.business_date BETWEEN first AND last AND r.state <> 'accepted' AND r.recorded_at <= at
-       AND NOT EXISTS (
-         SELECT FROM night_settlements s
-         WHERE s.business_date = r.business_date AND s.store_id = r.store_id
-           AND s.revision = r.revision AND s.recorded_at <= at)");
+statement!(Waiting {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    at: DateTime<Utc> => Timestamptz,
+} = "settlements/waiting.sql");
 
 /// Nights, of every store the acting person sees, with a count that waited at a moment: for an
 /// answer, or for approval.
@@ -123,6 +111,6 @@ pub async fn waiting(
     at: DateTime<Utc>,
 ) -> QueryResult<Vec<(String, NaiveDate)>> {
     let rows: Vec<WaitingRow> =
-        Waiting::new(span.from().into(), span.to().into(), at).load(conn).await?;
+        Waiting { from: span.from().into(), to: span.to().into(), at }.load(conn).await?;
     Ok(rows.into_iter().map(|row| (row.store_id, row.business_date)).collect())
 }

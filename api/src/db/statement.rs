@@ -1,44 +1,39 @@
-//! Statements written as SQL that are still prepared once and kept: the query builder's own
-//! `sql_query` is prepared anew at every call.
+//! Statements written as SQL, each in a file of the folder `sql`, that are prepared once a connection
+//! and kept: the query builder's own `sql_query` is prepared anew at every call.
 
-/// Defines a statement: its name, the values it takes, and its text with the values in place.
+/// Defines a statement: its name, the values it takes (`$1`, `$2` … in this order), and its file.
 ///
 /// ```ignore
-/// statement!(AddRows { rows: &'a Value } =
-///     "INSERT INTO t SELECT * FROM jsonb_populate_recordset(NULL::t, ", rows: Jsonb, ")");
+/// statement!(OfStore<'a> { store: &'a str => Text, from: NaiveDate => Date } =
+///     "tallies/of_store.sql");
+/// OfStore { store, from }.load(conn).await
 /// ```
 macro_rules! statement {
-    ($(#[$doc:meta])* $name:ident { $($field:ident: $rust:ty),* $(,)? } =
-     $first:expr $(, $bind:ident: $sql:ty, $text:literal)* $(,)?) => {
-        $(#[$doc])*
-        struct $name<'a> { $($field: $rust,)* _life: std::marker::PhantomData<&'a ()> }
+    ($name:ident $(<$life:lifetime>)? { $($field:ident: $rust:ty => $sql:ty),* $(,)? } =
+     $file:literal) => {
+        struct $name $(<$life>)? { $($field: $rust,)* }
 
-        impl<'a> $name<'a> {
-            #[allow(clippy::too_many_arguments)]
-            fn new($($field: $rust),*) -> Self {
-                Self { $($field,)* _life: std::marker::PhantomData }
+        const _: () = {
+            // Its text never differs, so a type stands for it among the prepared statements.
+            struct Id;
+
+            impl $(<$life>)? diesel::query_builder::QueryId for $name $(<$life>)? {
+                type QueryId = Id;
+                const HAS_STATIC_QUERY_ID: bool = true;
             }
-        }
+        };
 
-        impl diesel::query_builder::QueryId for $name<'_> {
-            type QueryId = $name<'static>;
-            const HAS_STATIC_QUERY_ID: bool = true;
-        }
-
-        impl diesel::query_builder::Query for $name<'_> {
+        impl $(<$life>)? diesel::query_builder::Query for $name $(<$life>)? {
             type SqlType = diesel::sql_types::Untyped;
         }
 
-        impl diesel::query_builder::QueryFragment<diesel::pg::Pg> for $name<'_> {
+        impl $(<$life>)? diesel::query_builder::QueryFragment<diesel::pg::Pg> for $name $(<$life>)? {
             fn walk_ast<'b>(
                 &'b self,
                 mut out: diesel::query_builder::AstPass<'_, 'b, diesel::pg::Pg>,
             ) -> diesel::QueryResult<()> {
-                out.push_sql($first);
-                $(
-                    out.push_bind_param::<$sql, _>(&self.$bind)?;
-                    out.push_sql($text);
-                )*
+                out.push_sql(include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/src/db/sql/", $file)));
+                $(out.push_bind_param_value_only::<$sql, _>(&self.$field)?;)*
                 Ok(())
             }
         }
@@ -46,3 +41,10 @@ macro_rules! statement {
 }
 
 pub(crate) use statement;
+
+/// What one column holds of each row, for a statement that adds many rows: a list for each column,
+/// which the database puts together (`unnest`). Its text is the same for any number of rows, and
+/// row-level security holds, which `COPY` does not allow.
+pub(in crate::db) fn column<'r, R, T>(rows: &'r [R], of: impl Fn(&'r R) -> T) -> Vec<T> {
+    rows.iter().map(of).collect()
+}

@@ -19,8 +19,7 @@ use parings_core::rollup::Scope;
 use parings_core::tally::pack::{self, Codes, Dictionary};
 use parings_core::tally::{Night, RULES};
 
-use super::bulk::many;
-use super::statement::statement;
+use super::statement::{column, statement};
 
 /// Whose night it is.
 #[derive(Debug, Clone, Copy)]
@@ -41,15 +40,14 @@ pub(in crate::db) fn code<T: std::str::FromStr<Err = CodeError>>(text: &str) -> 
     text.parse().map_err(|e: CodeError| Error::DeserializationError(e.into()))
 }
 
-statement!(LockStore { store: &'a str } =
-    "SELECT pg_advisory_xact_lock(hashtextextended(", store: Text, ", 0)) IS NULL");
+statement!(Lock<'a> { store: &'a str => Text } = "tallies/lock.sql");
 
 /// Keeps a store's facts and tallies to this transaction until its end.
 ///
 /// # Errors
 /// When the lock does not come in time.
 pub async fn lock(mut conn: &AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    LockStore::new(store.as_str()).execute(&mut conn).await.map(|_| ())
+    Lock { store: store.as_str() }.execute(&mut conn).await.map(|_| ())
 }
 
 /// A night as it is kept.
@@ -163,11 +161,11 @@ pub(crate) fn unreadable(why: Unreadable) -> Error {
     Error::DeserializationError(why.into())
 }
 
-statement!(OfStore { store: &'a str, from: NaiveDate, to: NaiveDate } =
-    "SELECT store_id, business_date, rules, district_id, region_id, owner_id, known_at, generation,
-       revision, counted, others, packed
-     FROM nights WHERE store_id = ", store: Text, " AND business_date BETWEEN ", from: Date,
-    " AND ", to: Date, " ORDER BY business_date");
+statement!(OfStore<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/of_store.sql");
 
 /// A store's nights of a span, in order of their dates.
 ///
@@ -178,13 +176,12 @@ pub async fn of_store(
     store: &StoreId,
     span: DateSpan,
 ) -> QueryResult<Vec<PackedRow>> {
-    OfStore::new(store.as_str(), span.from().into(), span.to().into()).load(conn).await
+    OfStore { store: store.as_str(), from: span.from().into(), to: span.to().into() }
+        .load(conn)
+        .await
 }
 
-statement!(AllOfStore { store: &'a str } =
-    "SELECT store_id, business_date, rules, district_id, region_id, owner_id, known_at, generation,
-       revision, counted, others, packed
-     FROM nights WHERE store_id = ", store: Text, " ORDER BY business_date");
+statement!(AllOfStore<'a> { store: &'a str => Text } = "tallies/all_of_store.sql");
 
 /// Every night of a store, in order of their dates.
 ///
@@ -194,18 +191,14 @@ pub async fn all_of_store(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
 ) -> QueryResult<Vec<PackedRow>> {
-    AllOfStore::new(store.as_str()).load(conn).await
+    AllOfStore { store: store.as_str() }.load(conn).await
 }
 
-statement!(Reaching { store: &'a str, from: NaiveDate, to: NaiveDate } =
-    "SELECT n.store_id, n.business_date, n.rules, n.district_id, n.region_id, n.owner_id,
-       n.known_at, n.generation, n.revision, n.counted, n.others, n.packed,
-       EXISTS (SELECT FROM nights l WHERE l.store_id = store AND l.business_date > last) AS later
-     FROM nights n, (SELECT ", store: Text, " AS store, ", from: Date, " AS first, ", to: Date,
-    " AS last) AS asked
-     WHERE n.store_id = store AND n.business_date >= first
-       AND (n.business_date <= last OR n.reaches <= last)
-     ORDER BY n.business_date");
+statement!(Reaching<'a> {
+    store: &'a str => Text,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/reaching.sql");
 
 /// A store's nights of a span, and the later ones on which a span of use ends that began in it or
 /// before; in order of their dates. With them, whether the store may have any night after the span.
@@ -218,7 +211,8 @@ pub async fn reaching(
     span: DateSpan,
 ) -> QueryResult<(Vec<PackedRow>, bool)> {
     let (from, to) = (span.from().into(), span.to().into());
-    let rows: Vec<ReachingRow> = Reaching::new(store.as_str(), from, to).load(&mut conn).await?;
+    let rows: Vec<ReachingRow> =
+        Reaching { store: store.as_str(), from, to }.load(&mut conn).await?;
     let later = rows.iter().all(|row| row.later);
     Ok((rows.into_iter().map(|row| row.night).collect(), later))
 }
@@ -240,22 +234,17 @@ struct CountedOn {
     business_date: Option<NaiveDate>,
 }
 
-// The text of a night's first list of codes says which items were counted; nothing is unpacked.
-statement!(CountedBefore { items: &'a [&'a str], store: &'a str, date: NaiveDate } =
-    "SELECT i.item_id, (SELECT n.business_date FROM nights n
-       WHERE n.store_id = asked.store AND n.business_date < asked.date
-         AND strpos(n.counted, ' ' || i.item_id || ' ') > 0
-       ORDER BY n.business_date DESC LIMIT 1) AS business_date
-     FROM unnest(", items: Array<Text>, ") AS i (item_id), (SELECT ", store: Text,
-    " AS store, ", date: Date, " AS date) AS asked");
+statement!(CountedBefore<'a> {
+    items: &'a [&'a str] => Array<Text>,
+    store: &'a str => Text,
+    date: NaiveDate => Date,
+} = "tallies/counted_before.sql");
 
-statement!(CountedAfter { items: &'a [&'a str], store: &'a str, date: NaiveDate } =
-    "SELECT i.item_id, (SELECT n.business_date FROM nights n
-       WHERE n.store_id = asked.store AND n.business_date > asked.date
-         AND strpos(n.counted, ' ' || i.item_id || ' ') > 0
-       ORDER BY n.business_date LIMIT 1) AS business_date
-     FROM unnest(", items: Array<Text>, ") AS i (item_id), (SELECT ", store: Text,
-    " AS store, ", date: Date, " AS date) AS asked");
+statement!(CountedAfter<'a> {
+    items: &'a [&'a str] => Array<Text>,
+    store: &'a str => Text,
+    date: NaiveDate => Date,
+} = "tallies/counted_after.sql");
 
 fn counted_on(rows: Vec<CountedOn>) -> QueryResult<BTreeMap<ItemId, BusinessDate>> {
     let found = rows.into_iter().filter_map(|row| Some((row.item_id, row.business_date?)));
@@ -272,7 +261,7 @@ pub async fn counted_before(
     date: BusinessDate,
     items: &[&str],
 ) -> QueryResult<BTreeMap<ItemId, BusinessDate>> {
-    counted_on(CountedBefore::new(items, store.as_str(), date.into()).load(conn).await?)
+    counted_on(CountedBefore { items, store: store.as_str(), date: date.into() }.load(conn).await?)
 }
 
 /// When each of some items was first counted after a date, of those that were.
@@ -285,14 +274,13 @@ pub async fn counted_after(
     date: BusinessDate,
     items: &[&str],
 ) -> QueryResult<BTreeMap<ItemId, BusinessDate>> {
-    counted_on(CountedAfter::new(items, store.as_str(), date.into()).load(conn).await?)
+    counted_on(CountedAfter { items, store: store.as_str(), date: date.into() }.load(conn).await?)
 }
 
-statement!(OfPlaces { stores: &'a [&'a str], dates: &'a [NaiveDate] } =
-    "SELECT n.store_id, n.business_date, n.rules, n.district_id, n.region_id, n.owner_id,
-       n.known_at, n.generation, n.revision, n.counted, n.others, n.packed
-     FROM unnest(", stores: Array<Text>, ", ", dates: Array<Date>, ") AS a (store_id, business_date)
-     JOIN nights n USING (store_id, business_date)");
+statement!(OfPlaces<'a> {
+    stores: &'a [&'a str] => Array<Text>,
+    dates: &'a [NaiveDate] => Array<Date>,
+} = "tallies/of_places.sql");
 
 /// The nights of stores and dates, pair by pair; in no order.
 ///
@@ -303,18 +291,16 @@ pub async fn of_places(
     stores: &[&str],
     dates: &[NaiveDate],
 ) -> QueryResult<Vec<PackedRow>> {
-    OfPlaces::new(stores, dates).load(conn).await
+    OfPlaces { stores, dates }.load(conn).await
 }
 
 #[derive(QueryableByName)]
-struct Pin {
+struct PinRow {
     #[diesel(sql_type = Nullable<Timestamptz>)]
     known_at: Option<DateTime<Utc>>,
 }
 
-statement!(FindPin { store: &'a str, date: NaiveDate } =
-    "SELECT (SELECT known_at FROM nights WHERE store_id = ", store: Text,
-    " AND business_date = ", date: Date, ") AS known_at");
+statement!(Pin<'a> { store: &'a str => Text, date: NaiveDate => Date } = "tallies/pin.sql");
 
 /// The moment whose reference data a night is tallied with, once it has been.
 ///
@@ -325,12 +311,15 @@ pub async fn pin(
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Pin = FindPin::new(store.as_str(), date.into()).get_result(&mut conn).await?;
+    let found: PinRow =
+        Pin { store: store.as_str(), date: date.into() }.get_result(&mut conn).await?;
     Ok(found.known_at)
 }
 
-statement!(PinForWriter { store: &'a str, date: NaiveDate } =
-    "SELECT night_pin(", store: Text, ", ", date: Date, ") AS known_at");
+statement!(PinForWriter<'a> {
+    store: &'a str => Text,
+    date: NaiveDate => Date,
+} = "tallies/pin_for_writer.sql");
 
 /// The same, for who may write to the store but not see its tallies.
 ///
@@ -341,24 +330,25 @@ pub async fn pin_for_writer(
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: Pin = PinForWriter::new(store.as_str(), date.into()).get_result(&mut conn).await?;
+    let found: PinRow =
+        PinForWriter { store: store.as_str(), date: date.into() }.get_result(&mut conn).await?;
     Ok(found.known_at)
 }
 
 #[derive(QueryableByName)]
-struct LastNight {
+struct LastNightRow {
     #[diesel(sql_type = Nullable<Date>)]
     business_date: Option<NaiveDate>,
 }
 
-statement!(FindLastNight {} = "SELECT max(business_date) AS business_date FROM nights");
+statement!(LastNight {} = "tallies/last_night.sql");
 
 /// The last night of any store that has tallies.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn last_night(conn: &mut AsyncPgConnection) -> QueryResult<Option<BusinessDate>> {
-    let found: LastNight = FindLastNight::new().get_result(conn).await?;
+    let found: LastNightRow = LastNight {}.get_result(conn).await?;
     Ok(found.business_date.map(Into::into))
 }
 
@@ -370,11 +360,12 @@ struct NightOf {
     store_id: String,
 }
 
-statement!(FindNightsOf { from: NaiveDate, to: NaiveDate, stores: Option<&'a [&'a str]>,
-    limit: i64 } =
-    "SELECT business_date, store_id FROM nights WHERE business_date >= ", from: Date,
-    " AND business_date <= ", to: Date, " AND coalesce(store_id = ANY (", stores: Nullable<Array<Text>>,
-    "), true) ORDER BY business_date, store_id LIMIT ", limit: BigInt, "");
+statement!(NightsOf<'a> {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    stores: Option<&'a [&'a str]> => Nullable<Array<Text>>,
+    limit: i64 => BigInt,
+} = "tallies/nights_of.sql");
 
 /// The nights of a span that are tallied, in order of date and store: those of the stores that are
 /// named, or of all; `limit` at most.
@@ -391,7 +382,7 @@ pub async fn nights_of(
     let limit = i64::try_from(limit).unwrap_or(i64::MAX);
     let (from, to) = (span.from().into(), span.to().into());
     let found: Vec<NightOf> =
-        FindNightsOf::new(from, to, stores.as_deref(), limit).load(conn).await?;
+        NightsOf { from, to, stores: stores.as_deref(), limit }.load(conn).await?;
     let night = |row: NightOf| Ok((row.business_date.into(), code(&row.store_id)?));
     found.into_iter().map(night).collect()
 }
@@ -402,39 +393,46 @@ struct Named {
     store_id: String,
 }
 
-statement!(OfOlderRules { rules: i16 } =
-    "SELECT DISTINCT store_id FROM nights WHERE rules < ", rules: SmallInt, " ORDER BY store_id");
+statement!(OfOlderRules { rules: i16 => SmallInt } = "tallies/of_older_rules.sql");
 
 /// The stores with nights that older rules made.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn of_older_rules(conn: &mut AsyncPgConnection) -> QueryResult<Vec<StoreId>> {
-    let found: Vec<Named> = OfOlderRules::new(RULES).load(conn).await?;
+    let found: Vec<Named> = OfOlderRules { rules: RULES }.load(conn).await?;
     found.iter().map(|row| code(&row.store_id)).collect()
 }
 
-/// Defines a statement that reads the packed nights of a scope: those of a span, and of the nights
-/// before it, from a date on, those on which portions were weighed. The network has no code: an empty
-/// one is compared with nothing.
-macro_rules! of_scope {
-    ($($name:ident $which:literal;)*) => {$(
-        statement!($name { code: &'a str, sampled: NaiveDate, from: NaiveDate, to: NaiveDate } =
-            concat!("SELECT n.store_id, n.business_date, n.rules, n.district_id, n.region_id,
-               n.owner_id, n.known_at, n.generation, n.revision, n.counted, n.others, n.packed
-             FROM nights n WHERE ", $which, " = "), code: Text, " AND n.business_date >= ",
-            sampled: Date, " AND (n.sampled OR n.business_date >= ", from: Date,
-            ") AND n.business_date <= ", to: Date, "");
-    )*};
-}
-
-of_scope! {
-    OfOneStore "n.store_id";
-    OfDistrict "n.district_id";
-    OfRegion "n.region_id";
-    OfOwner "n.owner_id";
-    OfNetwork "''";
-}
+statement!(InStore<'a> {
+    code: &'a str => Text,
+    sampled: NaiveDate => Date,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/in_store.sql");
+statement!(InDistrict<'a> {
+    code: &'a str => Text,
+    sampled: NaiveDate => Date,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/in_district.sql");
+statement!(InRegion<'a> {
+    code: &'a str => Text,
+    sampled: NaiveDate => Date,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/in_region.sql");
+statement!(InOwner<'a> {
+    code: &'a str => Text,
+    sampled: NaiveDate => Date,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/in_owner.sql");
+statement!(InNetwork {
+    sampled: NaiveDate => Date,
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+} = "tallies/in_network.sql");
 
 /// The packed nights of a scope: those of a span, and of the nights before it, from `sampled` on, those
 /// on which portions were weighed. In no order.
@@ -452,18 +450,22 @@ pub async fn of_scope(
     let (from, to, sampled) = (span.from().into(), span.to().into(), sampled.into());
     let mut rows = match scope {
         Scope::Store(code) => {
-            OfOneStore::new(code.as_str(), sampled, from, to).load_stream::<PackedRow>(conn).await?
+            let code = code.as_str();
+            InStore { code, sampled, from, to }.load_stream::<PackedRow>(conn).await?
         }
         Scope::District(code) => {
-            OfDistrict::new(code.as_str(), sampled, from, to).load_stream(conn).await?
+            let code = code.as_str();
+            InDistrict { code, sampled, from, to }.load_stream(conn).await?
         }
         Scope::Region(code) => {
-            OfRegion::new(code.as_str(), sampled, from, to).load_stream(conn).await?
+            let code = code.as_str();
+            InRegion { code, sampled, from, to }.load_stream(conn).await?
         }
         Scope::Owner(code) => {
-            OfOwner::new(code.as_str(), sampled, from, to).load_stream(conn).await?
+            let code = code.as_str();
+            InOwner { code, sampled, from, to }.load_stream(conn).await?
         }
-        Scope::Network => OfNetwork::new("", sampled, from, to).load_stream(conn).await?,
+        Scope::Network => InNetwork { sampled, from, to }.load_stream(conn).await?,
     };
     while let Some(row) = rows.next().await {
         each(row?)?;
@@ -528,27 +530,44 @@ impl NightRow {
     }
 }
 
+statement!(Put<'a> {
+    business_date: Vec<NaiveDate> => Array<Date>,
+    store: Vec<&'a str> => Array<Text>,
+    rules: Vec<i16> => Array<SmallInt>,
+    district: Vec<&'a str> => Array<Text>,
+    region: Vec<&'a str> => Array<Text>,
+    owner: Vec<&'a str> => Array<Text>,
+    known_at: Vec<DateTime<Utc>> => Array<Timestamptz>,
+    revision: Vec<Option<i32>> => Array<Nullable<Integer>>,
+    reaches: Vec<NaiveDate> => Array<Date>,
+    sampled: Vec<bool> => Array<Bool>,
+    counted: Vec<&'a str> => Array<Text>,
+    others: Vec<&'a str> => Array<Text>,
+    packed: Vec<&'a [u8]> => Array<Binary>,
+} = "tallies/put.sql");
+
 /// Keeps nights, each in the place of what stands on its date.
 ///
 /// # Errors
 /// When the acting part is not the rules', or the database cannot be reached.
 pub async fn put(conn: &mut AsyncPgConnection, rows: &[NightRow]) -> QueryResult<()> {
-    many!(PutNights of NightRow, "nights":
-        business_date: BusinessDate [business_date], store_id: String [store_id],
-        rules: i16 [rules], district_id: String [district_id], region_id: String [region_id],
-        owner_id: String [owner_id], known_at: DateTime<Utc> [known_at],
-        revision: Option<i32> [revision], reaches: BusinessDate [reaches],
-        sampled: bool [sampled], counted: String [counted], others: String [others],
-        packed: Vec<u8> [packed];
-        "generation" = "nextval('night_generations')";
-        " ON CONFLICT (store_id, business_date) DO UPDATE SET rules = excluded.rules,
-            district_id = excluded.district_id, region_id = excluded.region_id,
-            owner_id = excluded.owner_id, known_at = excluded.known_at,
-            generation = excluded.generation, revision = excluded.revision,
-            reaches = excluded.reaches, sampled = excluded.sampled, counted = excluded.counted,
-            others = excluded.others, packed = excluded.packed");
-    if !rows.is_empty() {
-        PutNights::new(rows)?.execute(conn).await?;
+    if rows.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    let put = Put {
+        business_date: column(rows, |row| row.business_date.into()),
+        store: column(rows, |row| row.store_id.as_str()),
+        rules: column(rows, |row| row.rules),
+        district: column(rows, |row| row.district_id.as_str()),
+        region: column(rows, |row| row.region_id.as_str()),
+        owner: column(rows, |row| row.owner_id.as_str()),
+        known_at: column(rows, |row| row.known_at),
+        revision: column(rows, |row| row.revision),
+        reaches: column(rows, |row| row.reaches.into()),
+        sampled: column(rows, |row| row.sampled),
+        counted: column(rows, |row| row.counted.as_str()),
+        others: column(rows, |row| row.others.as_str()),
+        packed: column(rows, |row| row.packed.as_slice()),
+    };
+    put.execute(conn).await.map(|_| ())
 }

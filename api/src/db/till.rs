@@ -29,12 +29,18 @@ pub struct BatchRow {
     pub recorded_at: DateTime<Utc>,
 }
 
-statement!(Add { date: NaiveDate, store: &'a str, batch: &'a str, body: &'a Value, district: &'a str,
-    region: &'a str, owner: &'a str, by: Uuid, at: DateTime<Utc>, write: Uuid } =
-    "INSERT INTO till_batches (business_date, store_id, batch_id, body, district_id, region_id,
-     owner_id, sent_by, recorded_at, write_id) VALUES (", date: Date, ", ", store: Text, ", ",
-    batch: Text, ", ", body: Jsonb, ", ", district: Text, ", ", region: Text, ", ", owner: Text,
-    ", ", by: SqlUuid, ", ", at: Timestamptz, ", ", write: SqlUuid, ") ON CONFLICT DO NOTHING");
+statement!(Add<'a> {
+    date: NaiveDate => Date,
+    store: &'a str => Text,
+    batch: &'a str => Text,
+    body: &'a Value => Jsonb,
+    district: &'a str => Text,
+    region: &'a str => Text,
+    owner: &'a str => Text,
+    by: Uuid => SqlUuid,
+    at: DateTime<Utc> => Timestamptz,
+    write: Uuid => SqlUuid,
+} = "till/add.sql");
 
 /// Adds a batch; false when the store has one of this id on this date.
 ///
@@ -47,18 +53,18 @@ pub async fn add(
     by: PersonId,
     write: WriteId,
 ) -> QueryResult<bool> {
-    let added = Add::new(
-        row.business_date,
-        standing.store.as_str(),
-        &row.batch_id,
-        &row.body,
-        standing.district.as_str(),
-        standing.region.as_str(),
-        standing.owner.as_str(),
-        by.0,
-        row.recorded_at,
-        write.0,
-    )
+    let added = Add {
+        date: row.business_date,
+        store: standing.store.as_str(),
+        batch: &row.batch_id,
+        body: &row.body,
+        district: standing.district.as_str(),
+        region: standing.region.as_str(),
+        owner: standing.owner.as_str(),
+        by: by.0,
+        at: row.recorded_at,
+        write: write.0,
+    }
     .execute(conn)
     .await?;
     Ok(added == 1)

@@ -31,15 +31,11 @@ pub struct EndRow {
     pub recorded_at: DateTime<Utc>,
 }
 
-statement!(Ends { first: NaiveDate, last: NaiveDate, from: NaiveDate, to: NaiveDate,
-    known: DateTime<Utc> } =
-    "SELECT e.id, e.store_id, e.business_date, e.body, e.recorded_at FROM entries e
-     WHERE e.kind IN ('transfer_in', 'transfer_out') AND e.business_date >= ", first: Date,
-    " AND e.business_date <= ", last: Date,
-    " AND NOT EXISTS (SELECT FROM entry_withdrawals w WHERE w.entry_id = e.id)
-     UNION SELECT id, store_id, business_date, body, recorded_at
-     FROM transfers_naming(", from: Date, ", ", to: Date, ", ", known: Timestamptz,
-    ") ORDER BY business_date, id");
+statement!(Ends {
+    from: NaiveDate => Date,
+    to: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "transfers/ends.sql");
 
 /// The ends dated in a span that stores recorded whom the acting person sees, and those that name
 /// one of them, whoever recorded them.
@@ -51,18 +47,20 @@ pub async fn ends(
     span: DateSpan,
     known: DateTime<Utc>,
 ) -> QueryResult<Vec<EndRow>> {
-    let (first, last) = (span.from().into(), span.to().into());
-    Ends::new(first, last, first, last, known).load(conn).await
+    Ends { from: span.from().into(), to: span.to().into(), known }.load(conn).await
 }
 
 #[derive(QueryableByName)]
-struct Stood {
+struct StoodRow {
     #[diesel(sql_type = Bool)]
     stood: bool,
 }
 
-statement!(StoreStood { store: &'a str, date: NaiveDate, known: DateTime<Utc> } =
-    "SELECT store_stood(", store: Text, ", ", date: Date, ", ", known: Timestamptz, ") AS stood");
+statement!(Stood<'a> {
+    store: &'a str => Text,
+    date: NaiveDate => Date,
+    known: DateTime<Utc> => Timestamptz,
+} = "transfers/stood.sql");
 
 /// Whether a store was in force on a date, also one that the acting person may not see.
 ///
@@ -74,6 +72,7 @@ pub async fn stood(
     date: BusinessDate,
     known: DateTime<Utc>,
 ) -> QueryResult<bool> {
-    let found: Stood = StoreStood::new(store.as_str(), date.into(), known).get_result(conn).await?;
+    let found: StoodRow =
+        Stood { store: store.as_str(), date: date.into(), known }.get_result(conn).await?;
     Ok(found.stood)
 }

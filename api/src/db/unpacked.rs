@@ -284,19 +284,11 @@ struct Document {
     row: Json<Value>,
 }
 
-statement!(Stores {} = "SELECT DISTINCT store_id FROM unpacked.night_tallies ORDER BY store_id");
-statement!(Nights { store: &'a str } =
-    "DELETE FROM unpacked.night_tallies t WHERE store_id = ", store: Text,
-    " RETURNING to_jsonb(t) AS row");
-statement!(Days { store: &'a str } =
-    "DELETE FROM unpacked.item_days t WHERE store_id = ", store: Text,
-    " RETURNING to_jsonb(t) AS row");
-statement!(Spans { store: &'a str } =
-    "DELETE FROM unpacked.item_spans t WHERE store_id = ", store: Text,
-    " RETURNING to_jsonb(t) AS row");
-statement!(Dayparts { store: &'a str } =
-    "DELETE FROM unpacked.daypart_tallies t WHERE store_id = ", store: Text,
-    " RETURNING to_jsonb(t) AS row");
+statement!(Stores {} = "unpacked/stores.sql");
+statement!(Nights<'a> { store: &'a str => Text } = "unpacked/nights.sql");
+statement!(Days<'a> { store: &'a str => Text } = "unpacked/days.sql");
+statement!(Spans<'a> { store: &'a str => Text } = "unpacked/spans.sql");
+statement!(Dayparts<'a> { store: &'a str => Text } = "unpacked/dayparts.sql");
 
 fn read<T: DeserializeOwned>(rows: Vec<Document>) -> anyhow::Result<Vec<T>> {
     let rows = rows.into_iter().map(|Document { row: Json(row) }| serde_json::from_value(row));
@@ -312,7 +304,7 @@ fn read<T: DeserializeOwned>(rows: Vec<Document>) -> anyhow::Result<Vec<T>> {
 pub async fn pack(owner_url: &str, mut step: impl FnMut(usize, usize)) -> anyhow::Result<usize> {
     let connecting = AsyncPgConnection::establish(owner_url).await;
     let mut conn = connecting.context("connect as the owner")?;
-    let stores: Vec<Named> = Stores::new().load(&mut conn).await?;
+    let stores: Vec<Named> = Stores {}.load(&mut conn).await?;
     let (of, mut packed) = (stores.len(), 0);
     for (n, Named { store_id }) in stores.iter().enumerate() {
         let work = conn.transaction(async |conn| {
@@ -328,24 +320,24 @@ pub async fn pack(owner_url: &str, mut step: impl FnMut(usize, usize)) -> anyhow
 
 async fn nights(conn: &mut AsyncPgConnection, store: &str) -> anyhow::Result<Vec<NightRow>> {
     let mut days: BTreeMap<BusinessDate, Night> = BTreeMap::new();
-    let tallies: Vec<TallyRow> = read(Nights::new(store).load(conn).await?)?;
+    let tallies: Vec<TallyRow> = read(Nights { store }.load(conn).await?)?;
     for row in &tallies {
         let day = Day { night: row.tally(), ..Day::default() };
         days.insert(row.business_date, Night { day, spans: BTreeMap::new() });
     }
-    for row in read::<ItemDayRow>(Days::new(store).load(conn).await?)? {
+    for row in read::<ItemDayRow>(Days { store }.load(conn).await?)? {
         let (date, item) = (row.business_date, row.item_id.clone());
         if let Some(night) = days.get_mut(&date) {
             night.day.items.insert(item, row.into());
         }
     }
-    for row in read::<SpanRow>(Spans::new(store).load(conn).await?)? {
+    for row in read::<SpanRow>(Spans { store }.load(conn).await?)? {
         let (date, item) = (row.business_date, row.item_id.clone());
         if let Some(night) = days.get_mut(&date) {
             night.spans.insert(item, row.into());
         }
     }
-    for row in read::<DaypartRow>(Dayparts::new(store).load(conn).await?)? {
+    for row in read::<DaypartRow>(Dayparts { store }.load(conn).await?)? {
         if let Some(night) = days.get_mut(&row.business_date) {
             let (key, tally) = row.into();
             night.day.dayparts.insert(key, tally);

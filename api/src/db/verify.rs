@@ -17,17 +17,14 @@ struct Named {
     store_id: String,
 }
 
-statement!(
-    Stores {} = "SELECT store_id FROM entries UNION SELECT store_id FROM night_revisions
-     UNION SELECT store_id FROM till_batches UNION SELECT store_id FROM nights ORDER BY store_id"
-);
+statement!(Stores {} = "verify/stores.sql");
 
 /// Every store that has facts or tallies.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn stores(conn: &mut AsyncPgConnection) -> QueryResult<Vec<String>> {
-    let found: Vec<Named> = Stores::new().load(conn).await?;
+    let found: Vec<Named> = Stores {}.load(conn).await?;
     Ok(found.into_iter().map(|row| row.store_id).collect())
 }
 
@@ -37,11 +34,7 @@ struct Dated {
     business_date: NaiveDate,
 }
 
-statement!(Nights { store: &'a str, store2: &'a str, store3: &'a str } =
-    "SELECT business_date FROM entries WHERE store_id = ", store: Text,
-    " UNION SELECT business_date FROM night_revisions WHERE store_id = ", store2: Text,
-    " UNION SELECT business_date FROM till_batches WHERE store_id = ", store3: Text,
-    " ORDER BY business_date");
+statement!(NightsWithFacts<'a> { store: &'a str => Text } = "verify/nights_with_facts.sql");
 
 /// The nights of a store that have facts, withdrawn ones included.
 ///
@@ -51,8 +44,7 @@ pub async fn nights_with_facts(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
 ) -> QueryResult<Vec<BusinessDate>> {
-    let id = store.as_str();
-    let found: Vec<Dated> = Nights::new(id, id, id).load(conn).await?;
+    let found: Vec<Dated> = NightsWithFacts { store: store.as_str() }.load(conn).await?;
     Ok(found.into_iter().map(|row| row.business_date.into()).collect())
 }
 
@@ -69,10 +61,7 @@ struct PartRow {
     numbers: Vec<i64>,
 }
 
-statement!(Parts { store: &'a str } =
-    "SELECT n.business_date, p.part, p.codes, p.numbers
-     FROM nights n, LATERAL night_parts(n.counted, n.others, n.packed) p WHERE n.store_id = ",
-    store: Text, "");
+statement!(Parts<'a> { store: &'a str => Text } = "verify/parts.sql");
 
 /// The parts of a store's nights, as the database unpacks them for analysts.
 ///
@@ -82,7 +71,7 @@ pub async fn parts(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
 ) -> QueryResult<Vec<(BusinessDate, Listed)>> {
-    let rows: Vec<PartRow> = Parts::new(store.as_str()).load(conn).await?;
+    let rows: Vec<PartRow> = Parts { store: store.as_str() }.load(conn).await?;
     let listed = |row: PartRow| {
         let PartRow { business_date, part, codes, numbers } = row;
         let known = Part::from_word(&part);

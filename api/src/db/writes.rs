@@ -8,7 +8,7 @@ use parings_core::ids::{PersonId, WriteId};
 use uuid::Uuid;
 
 use super::statement::statement;
-use crate::db::schema::pg_advisory_xact_lock;
+use crate::db::functions::pg_advisory_xact_lock;
 
 /// A write as it was answered.
 #[derive(QueryableByName)]
@@ -40,25 +40,27 @@ pub async fn lock(mut conn: &AsyncPgConnection, id: WriteId) -> QueryResult<()> 
     diesel::select(pg_advisory_xact_lock(key)).execute(&mut conn).await.map(|_| ())
 }
 
-statement!(Find { id: Uuid } =
-    "SELECT operation, content_hash, status, etag, response::text AS response FROM writes WHERE id = ",
-    id: SqlUuid, "");
+statement!(Find { id: Uuid => SqlUuid } = "writes/find.sql");
 
 /// The acting person's write of this id. Other people's are not seen.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn find(mut conn: &AsyncPgConnection, id: WriteId) -> QueryResult<Option<WriteRow>> {
-    let found: Vec<WriteRow> = Find::new(id.0).load(&mut conn).await?;
+    let found: Vec<WriteRow> = Find { id: id.0 }.load(&mut conn).await?;
     Ok(found.into_iter().next())
 }
 
-statement!(Add { id: Uuid, person: Uuid, operation: &'a str, hash: &'a [u8], status: i16,
-    etag: Option<&'a str>, response: &'a str, at: DateTime<Utc> } =
-    "INSERT INTO writes (id, person_id, operation, content_hash, status, etag, response, recorded_at)
-     VALUES (", id: SqlUuid, ", ", person: SqlUuid, ", ", operation: Text, ", ", hash: Bytea, ", ",
-    status: SmallInt, ", ", etag: Nullable<Text>, ", ", response: Text, "::json, ",
-    at: Timestamptz, ")");
+statement!(Add<'a> {
+    id: Uuid => SqlUuid,
+    person: Uuid => SqlUuid,
+    operation: &'a str => Text,
+    hash: &'a [u8] => Bytea,
+    status: i16 => SmallInt,
+    etag: Option<&'a str> => Nullable<Text>,
+    response: &'a str => Text,
+    at: DateTime<Utc> => Timestamptz,
+} = "writes/add.sql");
 
 /// Keeps a write and its answer.
 ///
@@ -73,8 +75,17 @@ pub async fn add(
 ) -> QueryResult<()> {
     let WriteRow { operation, content_hash, status, etag, response } = row;
     let etag = etag.as_deref();
-    Add::new(id.0, person.0, operation, content_hash, *status, etag, response, at)
-        .execute(conn)
-        .await
-        .map(|_| ())
+    Add {
+        id: id.0,
+        person: person.0,
+        operation,
+        hash: content_hash,
+        status: *status,
+        etag,
+        response,
+        at,
+    }
+    .execute(conn)
+    .await
+    .map(|_| ())
 }

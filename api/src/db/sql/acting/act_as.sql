@@ -1,0 +1,1 @@
+SELECT name, role, places FROM act_as($1, $2)

@@ -1,0 +1,1 @@
+SELECT act_at_opening($1) IS NULL

@@ -1,0 +1,1 @@
+SELECT act_for_rules($1) IS NULL

@@ -1,0 +1,1 @@
+INSERT INTO cases SELECT * FROM jsonb_populate_recordset(NULL::cases, $1)

@@ -1,0 +1,1 @@
+SELECT name FROM left_of($1)

@@ -1,0 +1,1 @@
+SELECT id, name FROM names_of($1)

@@ -1,0 +1,1 @@
+SELECT act_for_nightly() IS NULL

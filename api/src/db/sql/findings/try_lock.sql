@@ -1,0 +1,1 @@
+SELECT pg_try_advisory_xact_lock(hashtext('parings nightly')) AS locked

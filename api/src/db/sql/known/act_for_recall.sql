@@ -1,0 +1,1 @@
+SELECT act_for_recall($1) IS NULL

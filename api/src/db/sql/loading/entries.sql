@@ -1,0 +1,5 @@
+INSERT INTO entries (business_date, store_id, district_id, region_id, owner_id, recorded_by,
+  recorded_at, write_id, id, kind, body)
+SELECT *
+FROM unnest($1::date[], $2::text[], $3::text[], $4::text[], $5::text[], $6::uuid[],
+  $7::timestamptz[], $8::uuid[], $9::uuid[], $10::text[], $11::jsonb[])

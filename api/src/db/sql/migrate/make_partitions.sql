@@ -1,0 +1,1 @@
+SELECT make_partitions($1, $2) AS made

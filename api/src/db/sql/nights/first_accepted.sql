@@ -1,0 +1,1 @@
+SELECT first_accepted($1, $2) AS at

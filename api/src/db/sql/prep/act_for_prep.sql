@@ -1,0 +1,1 @@
+SELECT act_for_prep($1) IS NULL

@@ -1,0 +1,1 @@
+SELECT act_for_review($1) IS NULL

@@ -1,0 +1,1 @@
+SELECT id, password_hash, disabled FROM account_of($1)

@@ -1,0 +1,1 @@
+SELECT end_own_session($1, $2) IS NULL

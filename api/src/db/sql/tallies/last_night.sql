@@ -1,0 +1,1 @@
+SELECT max(business_date) AS business_date FROM nights

@@ -1,0 +1,1 @@
+SELECT store_stood($1, $2, $3) AS stood

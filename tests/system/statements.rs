@@ -10,8 +10,9 @@ use tokio_postgres::types::Type;
 
 use crate::layers::files;
 
-/// Where SQL stands in the code: what sets up a cluster, a session or statistics takes no `PREPARE`.
-const ELSEWHERE: &[&str] = &["cluster/roles.rs", "db/pool.rs", "db/migrate.rs"];
+/// Where SQL stands in the code: what makes roles and a database, or looks at all tables, cannot be
+/// prepared.
+const ELSEWHERE: &[&str] = &["cluster/roles.rs", "db/migrate.rs"];
 
 /// Words that only SQL is written with.
 const SQL: &[&str] = &[

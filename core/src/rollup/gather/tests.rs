@@ -10,7 +10,8 @@ use super::*;
 use crate::calendar::Periods;
 use crate::catalog::{Catalog, District, Kind, Store, StoreTimeline, Timeline};
 use crate::ids::{DaypartId, DistrictId, StoreId};
-use crate::rollup::{By, Headline, Measures};
+use crate::quantity::Tallied;
+use crate::rollup::{By, CountEnds, Covered, Headline, Measures};
 use crate::tally::pack::{Dictionary, pack};
 use crate::tally::{
     Counted, Day, DaypartKey, EndedSpan, Ending, ItemDay, Night, Nights as Fold, WasteLine,

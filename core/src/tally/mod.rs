@@ -10,6 +10,7 @@ mod day;
 mod doubt;
 mod ending;
 mod figure;
+mod misfit;
 mod nights;
 pub mod pack;
 mod records;
@@ -20,10 +21,11 @@ mod tests;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub(crate) use day::over_cap;
-pub use day::{DayFacts, TallyError, day};
+pub use day::{DayFacts, day};
 pub use doubt::Doubt;
 pub use ending::Ending;
 pub use figure::{Figure, Reach, Sign};
+pub use misfit::{Misfit, TallyError};
 pub use nights::{Change, Closing, Nights, NoEnding, SpanEnd};
 pub use records::{
     Counted, Day, DaypartKey, DaypartTally, EndedSpan, ItemDay, ItemSpan, Night, NightTally,

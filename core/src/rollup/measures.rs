@@ -292,3 +292,6 @@ pub(super) fn as_f64(value: Decimal) -> f64 {
     use rust_decimal::prelude::ToPrimitive;
     value.to_f64().unwrap_or_default()
 }
+
+#[cfg(test)]
+mod tests;

@@ -186,3 +186,6 @@ impl By {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

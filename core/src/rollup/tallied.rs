@@ -155,3 +155,6 @@ impl DaypartSum {
         Self { ticket_nights: u64::from(tally.tickets.with_target > 0), tally }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -331,3 +331,6 @@ fn key(daypart: DaypartId, channel: Option<&ChannelId>) -> DaypartKey {
     let channel = channel.cloned().unwrap_or_else(ChannelId::unknown);
     DaypartKey { daypart, channel }
 }
+
+#[cfg(test)]
+mod tests;

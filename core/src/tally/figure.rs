@@ -236,3 +236,6 @@ impl Figure {
         Ok(rows)
     }
 }
+
+#[cfg(test)]
+mod tests;

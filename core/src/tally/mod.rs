@@ -18,6 +18,8 @@ mod rows;
 mod span;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod worked;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub(crate) use day::over_cap;

@@ -306,3 +306,6 @@ pub struct NightTally {
     /// Whether the store traded for much less than its usual hours.
     pub short: bool,
 }
+
+#[cfg(test)]
+mod tests;

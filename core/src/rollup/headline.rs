@@ -23,14 +23,14 @@ pub enum Headline {
 /// A rate with the range it lies in, 95 % of the times.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// The rate.
+    /// The value, as two sums and the nights they come from.
     pub rate: Rate,
     /// The range; none where nobody can tell.
     pub range: Option<Interval>,
 }
 
 impl Headline {
-    /// Every headline.
+    /// Every measure that stores and spans are compared by.
     pub const ALL: &[Self] =
         &[Self::WasteOfSales, Self::VarianceOfSales, Self::FoodCost, Self::WithinTarget];
 

@@ -22,18 +22,18 @@ pub enum Row {
     UnitsSold(usize),
     /// Net sales typed with the count.
     NetSales,
-    /// An entry.
+    /// What somebody recorded through the day, by its place among [`DayFacts::entries`].
     Entry(usize),
     /// A line of a till's batch.
     Sale {
-        /// The batch.
+        /// The place of the batch in [`DayFacts::till`].
         batch: usize,
         /// The line of its sales.
         line: usize,
     },
     /// A ticket of a till's batch.
     Ticket {
-        /// The batch.
+        /// The place of the batch in [`DayFacts::till`].
         batch: usize,
         /// The line of its tickets.
         line: usize,
@@ -43,7 +43,7 @@ pub enum Row {
 /// A part of an item's day that rows contribute to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Part<'a> {
-    /// Delivered.
+    /// What suppliers brought.
     Received,
     /// Come from other stores.
     TransferredIn,
@@ -55,11 +55,11 @@ pub enum Part<'a> {
     MadeInto,
     /// What sales should have used.
     Expected,
-    /// Thrown away.
+    /// What was thrown away, by stage, reason and daypart.
     Waste {
         /// At which stage; none for as purchased.
         stage: Option<&'a StageId>,
-        /// Why.
+        /// The reason it was thrown away for.
         reason: &'a ReasonId,
         /// When; none if nobody knows.
         daypart: Option<&'a DaypartId>,
@@ -80,13 +80,13 @@ pub enum Part<'a> {
 /// weighed, which is at their stages.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Contribution<'a> {
-    /// The row.
+    /// The row that contributes.
     pub row: Row,
     /// The item; a sale contributes to those of its recipe.
     pub item: ItemId,
-    /// The part.
+    /// The part of the item's day that it contributes to.
     pub part: Part<'a>,
-    /// How much.
+    /// How much it contributes, exact, in the item's base unit.
     pub amount: Base,
 }
 
@@ -280,9 +280,7 @@ pub fn samples<'a>(
 /// Units that were sold.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Sold<'a> {
-    /// The row.
     pub row: Row,
-    /// Of what.
     pub what: What<'a>,
     /// Units that used food.
     pub units: u64,

@@ -24,7 +24,7 @@ pub enum Doubt {
 }
 
 impl Doubt {
-    /// Every doubt.
+    /// Every doubt, in the order of the bits by which they are packed.
     pub const ALL: &[Self] =
         &[Self::NegativeUse, Self::WasteAboveHandled, Self::ImpossibleYield, Self::ShortDays];
 

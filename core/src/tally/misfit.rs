@@ -45,7 +45,7 @@ pub enum Misfit {
     /// With the others of its item and kind it comes to more than can be tallied.
     #[error("{item}: {cause}")]
     TooMuch {
-        /// The item.
+        /// The item whose facts come to too much.
         item: ItemId,
         /// How the sum is too large.
         cause: QuantityError,

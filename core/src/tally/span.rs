@@ -8,7 +8,7 @@ use crate::usage::Movement;
 /// The count a span starts from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Opening {
-    /// Its date.
+    /// The business date that was counted at the end of.
     pub on: BusinessDate,
     /// What stood there.
     pub count: Counted,

@@ -117,10 +117,7 @@ impl Document {
             Self::Settings(_) if code != "network" => {
                 vec![Flaw::new("", "the one settings document has the code network")]
             }
-            Self::Settings(settings) => {
-                let within = |flaw: Flaw| Flaw { at: format!("/limits{}", flaw.at), ..flaw };
-                settings.limits.flaws().into_iter().map(within).collect()
-            }
+            Self::Settings(settings) => settings.flaws(),
             _ => Vec::new(),
         }
     }

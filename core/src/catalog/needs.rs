@@ -39,12 +39,6 @@ pub enum RecipeError {
     EmptyBatch,
 }
 
-impl From<RecipeError> for String {
-    fn from(error: RecipeError) -> Self {
-        error.to_string()
-    }
-}
-
 impl Catalog {
     /// An amount of an item at a stage, as purchased.
     pub(super) fn line_amount(

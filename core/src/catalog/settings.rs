@@ -1,6 +1,6 @@
 use serde::{Deserialize, Serialize};
 
-use super::Limits;
+use super::{Flaw, Limits};
 use crate::calendar::Periods;
 use crate::money::Currency;
 use crate::stats::Share;
@@ -30,4 +30,17 @@ pub struct Settings {
     /// From where on something about a night is doubted.
     #[serde(default)]
     pub limits: Limits,
+}
+
+impl Settings {
+    /// What is wrong with the settings by themselves, with JSON Pointers into them.
+    pub fn flaws(&self) -> Vec<Flaw> {
+        let mut flaws = Vec::new();
+        if self.sample_nights == 0 {
+            flaws.push(Flaw::new("/sample_nights", "at least one night: that of the samples"));
+        }
+        let within = |flaw: Flaw| Flaw { at: format!("/limits{}", flaw.at), ..flaw };
+        flaws.extend(self.limits.flaws().into_iter().map(within));
+        flaws
+    }
 }

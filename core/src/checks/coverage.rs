@@ -23,7 +23,7 @@ fn impossible_rows(given: &Given<'_>) -> Vec<Check> {
                 place: line.place.clone(),
                 stage: line.stage.clone(),
             };
-            Some(Check::new(CheckKind::ImpossibleRow, about, says))
+            Some(Check::new(CheckKind::ImpossibleRow, about, says.to_string()))
         })
         .collect()
 }

@@ -19,12 +19,6 @@ pub enum AmountError {
     Quantity(#[from] QuantityError),
 }
 
-impl From<AmountError> for String {
-    fn from(error: AmountError) -> Self {
-        error.to_string()
-    }
-}
-
 /// The amount of a line, as purchased.
 pub(crate) fn line_amount(
     catalog: &Catalog,

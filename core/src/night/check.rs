@@ -23,7 +23,7 @@ pub fn check_count(
             flaws.push(Flaw::new(format!("{at}/place"), format!("there is no place \"{place}\"")));
         }
         if let Err(e) = line.amount(catalog) {
-            flaws.push(Flaw::new(at, e));
+            flaws.push(Flaw::new(at, e.to_string()));
         }
     }
     for (n, sold) in count.units_sold.iter().enumerate() {
@@ -99,7 +99,7 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
                 flaws.push(Flaw::new(at, "nothing: leave the entry out"));
             }
             Ok(_) => {}
-            Err(e) => flaws.push(Flaw::new(at, e)),
+            Err(e) => flaws.push(Flaw::new(at, e.to_string())),
         };
     match &entry.body {
         EntryBody::Waste { item, stage, reason, quantity, pan, daypart } => {
@@ -108,7 +108,7 @@ pub fn check_entry(catalog: &Catalog, store: &StoreId, entry: &Entry) -> Vec<Fla
                     flaws.push(Flaw::new("/quantity", "nothing: leave the entry out"));
                 }
                 Ok(_) => {}
-                Err(e) => flaws.push(Flaw::new("/quantity", e)),
+                Err(e) => flaws.push(Flaw::new("/quantity", e.to_string())),
             }
             match catalog.reasons.get(reason) {
                 None => {

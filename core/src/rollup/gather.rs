@@ -1,19 +1,21 @@
+mod followed;
+
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 
+use self::followed::{After, Followed};
 use super::tallied::is_compared;
 use super::{
-    CountEnds, CountedDates, Covered, DaypartSum, Every, ItemSum, Level, NightSum, Nights, Scope,
-    Sum, WasteKey, WasteLines,
+    CountedDates, DaypartSum, Every, ItemSum, Level, NightSum, Nights, Scope, Sum, WasteKey,
+    WasteLines,
 };
 use crate::bytes::Unreadable;
 use crate::calendar::{BusinessDate, DateSpan, business_date};
 use crate::catalog::Network;
 use crate::ids::ItemId;
 use crate::money::Money;
-use crate::quantity::Tallied;
 use crate::tally::pack::{self, Codes, ItemNight};
 use crate::tally::{DaypartKey, DaypartTally, ItemDay, NightTally, SalesSource};
 use crate::tickets::{BINS, Histogram};
@@ -131,15 +133,6 @@ struct Leaf {
     after: After,
 }
 
-/// What is known only when a store's nights were all seen: by item how far counts are off, in squared
-/// thousandths, and nights covered by spans.
-#[derive(Default, Clone)]
-struct After {
-    squares: Vec<u128>,
-    covered: Covered,
-    rhythms: BTreeMap<Every, Covered>,
-}
-
 /// A store while its nights are added up.
 #[derive(Default)]
 struct StoreState {
@@ -148,87 +141,6 @@ struct StoreState {
     /// By leaf, and by bucket of the scope where it has children.
     of_leaf: HashMap<usize, Followed>,
     of_scope: HashMap<usize, Followed>,
-}
-
-/// Runs of spans and the nights they cover, of one store in one leaf.
-#[derive(Default)]
-struct Followed {
-    runs: Vec<Vec<Run>>,
-    /// By rhythm: the nights covered by spans whose use has a cost, and whose variance has one.
-    covers: [[Vec<u64>; 2]; Every::ALL.len()],
-}
-
-/// A run of spans, each of which opens with the count that the one before closed with.
-#[derive(Clone, Copy)]
-struct Run {
-    first: (BusinessDate, Tallied),
-    last: (BusinessDate, Tallied),
-}
-
-impl Followed {
-    fn follow(
-        &mut self,
-        item: usize,
-        opening: (BusinessDate, Tallied),
-        closing: (BusinessDate, Tallied),
-    ) {
-        if self.runs.len() <= item {
-            self.runs.resize(item + 1, Vec::new());
-        }
-        let runs = &mut self.runs[item];
-        let before = runs.iter().rposition(|run| run.last == opening);
-        let after = runs.iter().rposition(|run| run.first == closing);
-        match (before, after) {
-            (Some(before), Some(after)) => {
-                runs[before].last = runs[after].last;
-                runs.swap_remove(after);
-            }
-            (Some(before), None) => runs[before].last = closing,
-            (None, Some(after)) => runs[after].first = opening,
-            (None, None) => runs.push(Run { first: opening, last: closing }),
-        }
-    }
-
-    fn cover(&mut self, every: Every, cost: usize, nights: std::ops::RangeInclusive<usize>) {
-        let bits = &mut self.covers[every as usize][cost];
-        for night in nights {
-            let word = night / 64;
-            if bits.len() <= word {
-                bits.resize(word + 1, 0);
-            }
-            bits[word] |= 1 << (night % 64);
-        }
-    }
-
-    /// Adds what came of it; of the nights covered those that were open.
-    fn end(&self, open: &[u64], to: &mut After) {
-        let square = |sd: Tallied| u128::from(sd.thousandths().unsigned_abs()).pow(2);
-        for (item, runs) in self.runs.iter().enumerate() {
-            let sum: u128 = runs.iter().map(|run| square(run.first.1) + square(run.last.1)).sum();
-            if to.squares.len() <= item {
-                to.squares.resize(item + 1, 0);
-            }
-            to.squares[item] = to.squares[item].saturating_add(sum);
-        }
-        let many = |bits: &[u64]| -> u64 {
-            bits.iter().zip(open).map(|(bits, open)| u64::from((bits & open).count_ones())).sum()
-        };
-        let mut all: [Vec<u64>; 2] = [vec![0; open.len()], vec![0; open.len()]];
-        for every in Every::ALL {
-            let [food, variance] = &self.covers[every as usize];
-            if food.is_empty() && variance.is_empty() {
-                continue;
-            }
-            for (all, bits) in all.iter_mut().zip([food, variance]) {
-                all.iter_mut().zip(bits).for_each(|(all, bits)| *all |= bits);
-            }
-            let covered = Covered { food: many(food), variance: many(variance) };
-            let sum = to.rhythms.entry(every).or_default();
-            *sum = std::mem::take(sum).merge(&covered);
-        }
-        let covered = Covered { food: many(&all[0]), variance: many(&all[1]) };
-        to.covered = std::mem::take(&mut to.covered).merge(&covered);
-    }
 }
 
 impl<'a> Gathering<'a> {
@@ -425,14 +337,14 @@ impl<'a> Gathering<'a> {
             match plan.level {
                 None => scope[bucket] = after,
                 Some(_) => {
-                    after.settle(&items, &mut found.sum);
+                    after.settle(&items.ids, &mut found.sum);
                     all.insert((child, bucket), found);
                 }
             }
         }
         for (bucket, after) in scope.into_iter().enumerate() {
             if let Some(whole) = all.get_mut(&(String::new(), bucket)) {
-                after.settle(&items, &mut whole.sum);
+                after.settle(&items.ids, &mut whole.sum);
             }
         }
         for weighed in &samples {
@@ -475,17 +387,6 @@ fn state<'s>(
 fn sampled_from(plan: &Plan<'_>, bucket: DateSpan) -> BusinessDate {
     let back = i64::from(plan.sample_nights.max(1)) - 1;
     bucket.from().min(bucket.to().plus_days(-back))
-}
-
-impl After {
-    fn settle(self, items: &Items, sum: &mut Sum) {
-        for (id, squares) in items.ids.iter().zip(self.squares) {
-            if let Some(item) = sum.items.get_mut(id) {
-                item.compared.ends = CountEnds::settled(squares);
-            }
-        }
-        (sum.covered, sum.rhythms) = (self.covered, self.rhythms);
-    }
 }
 
 impl Leaf {

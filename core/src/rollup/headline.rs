@@ -23,14 +23,14 @@ pub enum Headline {
 /// A rate with the range it lies in, 95 % of the times.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Known {
-    /// The rate.
+    /// The value, as two sums and the nights they come from.
     pub rate: Rate,
     /// The range; none where nobody can tell.
     pub range: Option<Interval>,
 }
 
 impl Headline {
-    /// Every headline.
+    /// Every measure that stores and spans are compared by.
     pub const ALL: &[Self] =
         &[Self::WasteOfSales, Self::VarianceOfSales, Self::FoodCost, Self::WithinTarget];
 
@@ -130,6 +130,11 @@ impl Known {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ids::{ChannelId, DaypartId};
+    use crate::money::Money;
+    use crate::rollup::{DaypartSum, Every, NightSum, RatioSum};
+    use crate::tally::{DaypartKey, DaypartTally};
+    use crate::tickets::TicketTally;
 
     /// Source: R. G. Newcombe, Statistics in Medicine 17 (1998), 873–890, table II, method 10 for
     /// 56/70 − 48/80: 0.0524 to 0.3339 (from memory); recomputed from Wilson's limits.
@@ -145,6 +150,40 @@ mod tests {
         let range = range.unwrap();
         assert_eq!(change.normalize().to_string(), "0.2");
         assert_eq!(format!("{:.4} to {:.4}", range.low, range.high), "0.0524 to 0.3339");
+    }
+
+    /// The nights of `ratio::tests::ten_nights_by_hand` and the tickets of
+    /// `tests::a_merged_percentile_is_the_pooled_one_and_no_average`, whose ranges were worked out there.
+    #[test]
+    fn waste_and_tickets_have_their_ranges() {
+        let money = |units: i64| Money::from_ten_thousandths(units);
+        let nights = [(1, 2), (2, 3), (3, 5), (4, 9), (5, 11)].repeat(2);
+        let waste =
+            nights.iter().map(|(waste, sales)| RatioSum::of_money(money(*waste), money(*sales)));
+        let waste = waste.fold(RatioSum::default(), |sum, night| sum.merge(&night));
+        let key = DaypartKey { daypart: DaypartId::outside(), channel: ChannelId::every() };
+        let tickets = TicketTally { with_target: 100, timed_late: 10, ..TicketTally::default() };
+        let tally = DaypartTally { tickets, ..DaypartTally::default() };
+        let sum = Sum {
+            night: NightSum { waste, ticket_nights: 8, ..NightSum::default() },
+            dayparts: [(key, DaypartSum { tally, ticket_nights: 8 })].into(),
+            ..Sum::default()
+        };
+        let measures = Measures::of(&sum, |_| Every::Night);
+        for (headline, nights, value, range) in [
+            (Headline::WasteOfSales, 10, "0.5", "0.4438 to 0.5562"),
+            (Headline::WithinTarget, 8, "0.9", "0.8256 to 0.9448"),
+        ] {
+            let known = headline.of(&sum, &measures).expect("a value");
+            assert_eq!(known.rate.nights, nights);
+            assert_eq!(known.rate.ratio.value().expect("a ratio").normalize().to_string(), value);
+            let found = known.range.expect("a range");
+            assert_eq!(format!("{:.4} to {:.4}", found.low, found.high), range);
+            assert!(headline.items(&measures).is_empty());
+        }
+        assert_eq!(Headline::FoodCost.of(&sum, &measures), None);
+        let better = Headline::ALL.iter().map(|headline| headline.better());
+        assert!(better.eq([Better::Low, Better::Low, Better::Low, Better::High]));
     }
 
     #[test]

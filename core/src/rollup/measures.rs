@@ -66,7 +66,7 @@ impl Rate {
 /// An amount of money that is known only so well.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct CostEstimate {
-    /// The amount.
+    /// How much money it is; below zero where less was used than expected.
     pub cost: Money,
     /// How far it may be off, one standard deviation, in the currency's major unit; none when
     /// nobody can tell.
@@ -85,7 +85,7 @@ pub struct CostCauses {
     /// Served beyond the recipe, as samples say; none without samples. Over several items it speaks
     /// for those with samples only.
     pub over_portioning: Option<CostEstimate>,
-    /// The rest.
+    /// What is left of the variance when every other cause is taken off.
     pub unexplained: CostEstimate,
 }
 
@@ -140,7 +140,7 @@ pub struct MoneyMeasures {
 /// Every measure of a scope and a span, made once from their sum.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measures {
-    /// By item.
+    /// The measures of each item that anything is known of.
     pub items: BTreeMap<ItemId, ItemMeasures>,
     /// Over all items.
     pub money: MoneyMeasures,
@@ -292,3 +292,6 @@ pub(super) fn as_f64(value: Decimal) -> f64 {
     use rust_decimal::prelude::ToPrimitive;
     value.to_f64().unwrap_or_default()
 }
+
+#[cfg(test)]
+mod tests;

@@ -132,3 +132,6 @@ impl CountedDates {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

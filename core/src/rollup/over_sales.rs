@@ -48,7 +48,7 @@ pub struct RhythmPart {
     pub items: u64,
 }
 
-/// Which cost.
+/// The cost of each item that is held against sales.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Cost {
     /// Of what was used up.

@@ -18,7 +18,7 @@ use crate::ids::{CodeError, DistrictId, OwnerId, RegionId, StoreId};
 /// ```
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Scope {
-    /// One store.
+    /// The store of a code, wherever it stands.
     Store(StoreId),
     /// All stores of a district.
     District(DistrictId),
@@ -26,18 +26,18 @@ pub enum Scope {
     Region(RegionId),
     /// All stores of an owner.
     Owner(OwnerId),
-    /// All stores.
+    /// All stores of the chain.
     Network,
 }
 
 /// What a scope is made of.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Level {
-    /// Stores.
+    /// Each store by itself.
     Store,
-    /// Districts.
+    /// The stores of each district together.
     District,
-    /// Regions.
+    /// The stores of each region together.
     Region,
 }
 
@@ -149,7 +149,7 @@ pub enum By {
 /// A part of a span.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Bucket {
-    /// Its dates.
+    /// The dates that it holds, all of them within the span that was cut.
     pub span: DateSpan,
     /// Whether it is whole: the ends of the span cut nothing off.
     pub whole: bool,
@@ -186,3 +186,6 @@ impl By {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -66,7 +66,7 @@ impl<K: Ord + Clone, V: Together + Default> Together for BTreeMap<K, V> {
 /// Under what waste was recorded.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct WasteKey {
-    /// Why.
+    /// The reason it was thrown away for.
     pub reason: ReasonId,
     /// Whether for safety, by the reason's meaning on the date: then it counts against nobody.
     pub safety: bool,
@@ -90,7 +90,7 @@ pub enum Every {
 }
 
 impl Every {
-    /// Every rhythm.
+    /// Every rhythm, the shortest first and what is not known last.
     pub const ALL: [Self; 4] = [Self::Night, Self::Week, Self::Period, Self::Other];
 
     /// Its word in the API.
@@ -142,7 +142,7 @@ macro_rules! sums {
 sums! {
     /// What was used: every span but those in doubt.
     UsedSum {
-        /// Used.
+        /// What was used, as [`crate::tally::Figure::Used`] says.
         used: Tallied,
         /// What preparing other items should have taken.
         made_into: Tallied,
@@ -158,7 +158,7 @@ sums! {
 
     /// Used against expected: only spans whose expected use is known.
     ComparedSum {
-        /// Used.
+        /// What was used in those spans.
         used: Tallied,
         /// What preparing other items should have taken.
         made_into: Tallied,
@@ -176,9 +176,9 @@ sums! {
 
     /// The same in money: only those of the compared spans that have a price.
     ValuedSum {
-        /// Used.
+        /// What was used in those spans.
         used: Tallied,
-        /// Its cost.
+        /// Cost of what was used.
         used_cost: Money,
         /// Cost of what preparing other items should have taken.
         made_into_cost: Money,
@@ -196,7 +196,7 @@ sums! {
 
     /// A cost of an item against sales: only of spans that have the cost and whose sales are known.
     AgainstSales {
-        /// The cost.
+        /// What use or the variance cost in those spans.
         cost: Money,
         /// Net sales of the nights of those spans.
         sales: Money,
@@ -206,7 +206,7 @@ sums! {
 
     /// Nights of stores that were asked for and on which an item is kept.
     KeptSum {
-        /// How many.
+        /// Nights of stores on which it is kept.
         nights: u64,
         /// Net sales of those whose sales are known.
         sales: Money,
@@ -225,7 +225,7 @@ sums! {
 
     /// Spans that are in none of the other sums, because their facts cannot be right.
     DoubtSum {
-        /// How many.
+        /// Spans in doubt.
         spans: u64,
         /// Cost of what they say was used, where they have a price.
         used_cost: Money,
@@ -237,11 +237,11 @@ sums! {
     WasteSum {
         /// Thrown away, without what was thrown away for safety.
         amount: Tallied,
-        /// Its cost.
+        /// Cost of what was thrown away, safety discards apart.
         cost: Money,
         /// Thrown away for safety; it never counts against a store.
         safety: Tallied,
-        /// Its cost.
+        /// Cost of what was thrown away for safety.
         safety_cost: Money,
     }
 
@@ -280,9 +280,9 @@ sums! {
         kept: KeptSum,
         /// Nights on which anything was recorded of it.
         days: u64,
-        /// Recorded waste.
+        /// What was recorded as thrown away, on each date.
         waste: WasteSum,
-        /// Batches.
+        /// What came out of weighed batches, and what should have.
         batches: BatchSum,
         /// The portions weighed that speak for it, which may be pooled over more nights.
         samples: Samples,
@@ -296,13 +296,13 @@ sums! {
     NightSum {
         /// Net sales of nights whose sales are known.
         sales: Money,
-        /// Those nights.
+        /// How many nights those are.
         sales_nights: u64,
         /// Waste against sales: of those nights, the ones that were not short.
         waste: RatioSum,
         /// Units of nights whose units are known.
         units: u64,
-        /// Those nights.
+        /// How many nights those are.
         units_nights: u64,
         /// Cost of waste in all nights, safety discards apart.
         wasted_cost: Money,
@@ -326,7 +326,7 @@ sums! {
     WasteLines {
         /// How much; over several items it is no amount of anything.
         amount: Tallied,
-        /// Its cost.
+        /// Cost of all of it.
         cost: Money,
         /// How many lines.
         lines: u64,
@@ -334,7 +334,7 @@ sums! {
 
     /// Everything of a scope and a span.
     Sum {
-        /// By item.
+        /// Use, waste and batches of each item that anything is known of.
         items: BTreeMap<ItemId, ItemSum>,
         /// By daypart and channel.
         dayparts: BTreeMap<DaypartKey, DaypartSum>,

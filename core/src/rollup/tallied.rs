@@ -116,7 +116,7 @@ pub(super) fn is_compared(span: &ItemSpan) -> bool {
 }
 
 impl NightSum {
-    /// One night.
+    /// A night of one store.
     pub fn of(day: &Day) -> Self {
         let timed = day.dayparts.values().any(|daypart| daypart.tickets.with_target > 0);
         let wasted = (day.night.wasted_cost, day.night.wasted_safety_cost);
@@ -155,3 +155,6 @@ impl DaypartSum {
         Self { ticket_nights: u64::from(tally.tickets.with_target > 0), tally }
     }
 }
+
+#[cfg(test)]
+mod tests;

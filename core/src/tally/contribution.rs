@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use rust_decimal::Decimal;
 
-use super::DayFacts;
+use super::{DayFacts, Misfit};
 use crate::catalog::{Catalog, Needs, Typed};
 use crate::ids::{DaypartId, ItemId, ReasonId, StageId};
 use crate::money::Money;
@@ -22,18 +22,18 @@ pub enum Row {
     UnitsSold(usize),
     /// Net sales typed with the count.
     NetSales,
-    /// An entry.
+    /// What somebody recorded through the day, by its place among [`DayFacts::entries`].
     Entry(usize),
     /// A line of a till's batch.
     Sale {
-        /// The batch.
+        /// The place of the batch in [`DayFacts::till`].
         batch: usize,
         /// The line of its sales.
         line: usize,
     },
     /// A ticket of a till's batch.
     Ticket {
-        /// The batch.
+        /// The place of the batch in [`DayFacts::till`].
         batch: usize,
         /// The line of its tickets.
         line: usize,
@@ -43,7 +43,7 @@ pub enum Row {
 /// A part of an item's day that rows contribute to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Part<'a> {
-    /// Delivered.
+    /// What suppliers brought.
     Received,
     /// Come from other stores.
     TransferredIn,
@@ -55,11 +55,11 @@ pub enum Part<'a> {
     MadeInto,
     /// What sales should have used.
     Expected,
-    /// Thrown away.
+    /// What was thrown away, by stage, reason and daypart.
     Waste {
         /// At which stage; none for as purchased.
         stage: Option<&'a StageId>,
-        /// Why.
+        /// The reason it was thrown away for.
         reason: &'a ReasonId,
         /// When; none if nobody knows.
         daypart: Option<&'a DaypartId>,
@@ -80,24 +80,24 @@ pub enum Part<'a> {
 /// weighed, which is at their stages.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Contribution<'a> {
-    /// The row.
+    /// The row that contributes.
     pub row: Row,
     /// The item; a sale contributes to those of its recipe.
     pub item: ItemId,
-    /// The part.
+    /// The part of the item's day that it contributes to.
     pub part: Part<'a>,
-    /// How much.
+    /// How much it contributes, exact, in the item's base unit.
     pub amount: Base,
 }
 
 /// Every contribution of a date's facts, in the order in which they are added up.
 ///
 /// # Errors
-/// A sentence, when a fact names what the catalogue does not have.
+/// [`Misfit`], when a fact names what the catalogue does not have.
 pub fn contributions<'a>(
     facts: &'a DayFacts,
     catalog: &Catalog,
-) -> Result<Vec<Contribution<'a>>, String> {
+) -> Result<Vec<Contribution<'a>>, Misfit> {
     let mut found = Finding { catalog, row: Row::NetSales, all: Vec::new() };
     for (n, entry) in facts.entries.iter().enumerate() {
         found.row = Row::Entry(n);
@@ -127,13 +127,13 @@ impl<'a> Finding<'a, '_> {
         stage: Option<&StageId>,
         typed: &Typed,
         part: Part<'a>,
-    ) -> Result<(), String> {
+    ) -> Result<(), Misfit> {
         let amount = line_amount(self.catalog, item, stage, typed, None)?;
         self.add(item, part, amount);
         Ok(())
     }
 
-    fn entry(&mut self, body: &'a EntryBody) -> Result<(), String> {
+    fn entry(&mut self, body: &'a EntryBody) -> Result<(), Misfit> {
         match body {
             EntryBody::Waste { item, stage, reason, quantity, pan, daypart } => {
                 let (stage, daypart) = (stage.as_ref(), daypart.as_ref());
@@ -174,16 +174,14 @@ impl<'a> Finding<'a, '_> {
         from: Option<&StageId>,
         put_in: &Typed,
         steps: &[Step],
-    ) -> Result<(), String> {
-        let item = self.catalog.item(id).map_err(|e| e.to_string())?;
+    ) -> Result<(), Misfit> {
+        let item = self.catalog.item(id)?;
         let Some(last) = steps.last() else { return Ok(()) };
-        let went_in = item.measure(id, put_in).map_err(|e| e.to_string())?;
-        let came_out = item.measure(id, &last.out).map_err(|e| e.to_string())?;
-        let bought = item.as_purchased(id, went_in, from).map_err(|e| e.to_string())?;
-        let should = item.stages.at_stage(bought, Some(&last.stage)).map_err(|e| e.to_string())?;
-        let lost = item
-            .as_purchased(id, should - came_out, Some(&last.stage))
-            .map_err(|e| e.to_string())?;
+        let went_in = item.measure(id, put_in)?;
+        let came_out = item.measure(id, &last.out)?;
+        let bought = item.as_purchased(id, went_in, from)?;
+        let should = item.stages.at_stage(bought, Some(&last.stage))?;
+        let lost = item.as_purchased(id, should - came_out, Some(&last.stage))?;
         self.add(id, Part::BatchIn, went_in);
         self.add(id, Part::BatchOut, came_out);
         self.add(id, Part::BatchExpectedOut, should);
@@ -191,7 +189,7 @@ impl<'a> Finding<'a, '_> {
         Ok(())
     }
 
-    fn sales(&mut self, facts: &'a DayFacts) -> Result<(), String> {
+    fn sales(&mut self, facts: &'a DayFacts) -> Result<(), Misfit> {
         for sold in sold(facts) {
             let mut needs = Needs::default();
             match sold.what {
@@ -210,7 +208,7 @@ impl<'a> Finding<'a, '_> {
         Ok(())
     }
 
-    fn sale(&self, sale: &Sale, units: u64, needs: &mut Needs) -> Result<(), String> {
+    fn sale(&self, sale: &Sale, units: u64, needs: &mut Needs) -> Result<(), Misfit> {
         if let Some((product, size)) = self.catalog.by_till_code(&sale.code) {
             let mut one = self.catalog.needs_of(product, &size.code)?;
             one.0.retain(|item, _| !sale.leave_outs.contains(item));
@@ -224,10 +222,10 @@ impl<'a> Finding<'a, '_> {
         Ok(())
     }
 
-    fn count(&mut self, count: &Count, left_out: &BTreeSet<ItemId>) -> Result<(), String> {
+    fn count(&mut self, count: &Count, left_out: &BTreeSet<ItemId>) -> Result<(), Misfit> {
         for (n, line) in count.lines.iter().enumerate() {
             let amount = line.amount(self.catalog)?;
-            let item = self.catalog.item(&line.item).map_err(|e| e.to_string())?;
+            let item = self.catalog.item(&line.item)?;
             let answered = |shelf: &crate::catalog::Shelf| {
                 let mut lines = count.lines.iter().filter(|l| l.item == line.item);
                 lines.any(|l| l.place == shelf.place && l.stage == shelf.stage)
@@ -252,23 +250,26 @@ impl Needs {
 /// The portions that entries weighed, each entry's by itself.
 ///
 /// # Errors
-/// A sentence, when a fact names what the catalogue does not have.
+/// [`Misfit`], when a fact names what the catalogue does not have.
 pub fn samples<'a>(
     facts: &'a DayFacts,
     catalog: &Catalog,
-) -> Result<Vec<(Row, &'a ItemId, Samples)>, String> {
+) -> Result<Vec<(Row, &'a ItemId, Samples)>, Misfit> {
     let mut all = Vec::new();
     for (n, entry) in facts.entries.iter().enumerate() {
         let EntryBody::Sample { product, size, item, weights } = &entry.body else { continue };
-        let found = catalog.size(product, size).map_err(|e| e.to_string())?;
+        let found = catalog.size(product, size)?;
         let line = found.lines.iter().find(|l| l.item == *item);
-        let line =
-            line.ok_or_else(|| format!("the recipe of {product}/{size} has no line for {item}"))?;
-        let known = catalog.item(item).map_err(|e| e.to_string())?;
-        let standard = known.measure(item, &line.quantity).map_err(|e| e.to_string())?;
+        let line = line.ok_or_else(|| Misfit::NoLine {
+            product: product.clone(),
+            size: size.clone(),
+            item: item.clone(),
+        })?;
+        let known = catalog.item(item)?;
+        let standard = known.measure(item, &line.quantity)?;
         let mut weighed = Samples::default();
         for weight in weights {
-            let weight = known.measure(item, weight).map_err(|e| e.to_string())?;
+            let weight = known.measure(item, weight)?;
             weighed.add(weight, standard);
         }
         all.push((Row::Entry(n), item, weighed));
@@ -279,9 +280,7 @@ pub fn samples<'a>(
 /// Units that were sold.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Sold<'a> {
-    /// The row.
     pub row: Row,
-    /// Of what.
     pub what: What<'a>,
     /// Units that used food.
     pub units: u64,

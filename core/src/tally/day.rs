@@ -4,8 +4,8 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use super::contribution::{What, samples, sold, tickets};
 use super::{
-    Contribution, Counted, Day, DaypartKey, DaypartTally, ItemDay, Part, Row, SalesSource,
-    WasteLine, contributions, takings,
+    Contribution, Counted, Day, DaypartKey, DaypartTally, ItemDay, Misfit, Part, Row, SalesSource,
+    TallyError, WasteLine, contributions, takings,
 };
 use crate::calendar::{BusinessDate, day_bounds};
 use crate::catalog::{Catalog, Daypart, Settings, Store, Typed};
@@ -30,19 +30,6 @@ pub struct DayFacts {
     pub left_out: BTreeSet<ItemId>,
     /// The till's batches, in the order they came.
     pub till: Vec<TillBatch>,
-}
-
-/// Why facts cannot be added up. Facts are checked before they are taken, so this means that the
-/// reference data they were checked against are not the ones they are tallied with.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("facts of {store} on {date} cannot be tallied: {cause}")]
-pub struct TallyError {
-    /// The store.
-    pub store: StoreId,
-    /// The date.
-    pub date: BusinessDate,
-    /// What does not fit.
-    pub cause: String,
 }
 
 /// Adds up the facts of a store's date, under the catalogue in force on it.
@@ -90,7 +77,7 @@ struct Adding<'a, 'f> {
 }
 
 impl<'f> Adding<'_, 'f> {
-    fn all(&mut self, facts: &'f DayFacts) -> Result<(), String> {
+    fn all(&mut self, facts: &'f DayFacts) -> Result<(), Misfit> {
         for Contribution { item, part, amount, .. } in contributions(facts, self.catalog)? {
             *self.item(&item).parts.entry(part).or_default() += amount;
         }
@@ -123,11 +110,11 @@ impl<'f> Adding<'_, 'f> {
     }
 
     /// What a delivery cost beyond the standard price of its item, where there is one.
-    fn paid(&mut self, item: &ItemId, quantity: &Typed, paid: Money) -> Result<(), String> {
+    fn paid(&mut self, item: &ItemId, quantity: &Typed, paid: Money) -> Result<(), Misfit> {
         let Some(standard) = self.catalog.unit_price(item) else { return Ok(()) };
         let amount = line_amount(self.catalog, item, None, quantity, None)?;
-        let paid = UnitPrice::per(paid, amount).map_err(|e| e.to_string())?;
-        let effect = price_effect(paid, standard, amount).map_err(|e| e.to_string())?;
+        let paid = UnitPrice::per(paid, amount)?;
+        let effect = price_effect(paid, standard, amount)?;
         self.item(item).rest.price_effect += effect;
         Ok(())
     }
@@ -195,11 +182,10 @@ impl<'f> Adding<'_, 'f> {
         self.day.night.unmapped_units += units;
     }
 
-    fn tickets(&mut self, facts: &DayFacts) -> Result<(), String> {
+    fn tickets(&mut self, facts: &DayFacts) -> Result<(), Misfit> {
         let sent = tickets(facts);
         let read = |(_, t): &(Row, &TillTicket)| Ticket::new(t.placed, t.handed_off, t.promised);
-        let tickets = sent.iter().map(read).collect::<Result<Vec<_>, _>>();
-        let tickets = tickets.map_err(|e| e.to_string())?;
+        let tickets = sent.iter().map(read).collect::<Result<Vec<_>, _>>()?;
         let by_key = tally_tickets_by(
             &tickets,
             |n, ticket| {
@@ -240,7 +226,7 @@ impl<'f> Adding<'_, 'f> {
     }
 
     /// Rounds every item once, values it, and keeps what is not nothing.
-    fn settle(&mut self) -> Result<(), String> {
+    fn settle(&mut self) -> Result<(), Misfit> {
         for (id, exact) in std::mem::take(&mut self.items) {
             let price = self.catalog.unit_price(&id);
             let cost = |amount: Tallied| {
@@ -248,7 +234,9 @@ impl<'f> Adding<'_, 'f> {
             };
             let mut day = exact.rest;
             for (part, exact) in exact.parts {
-                let settle = |amount: Base| amount.settle().map_err(|e| format!("{id}: {e}"));
+                let settle = |amount: Base| {
+                    amount.settle().map_err(|cause| Misfit::TooMuch { item: id.clone(), cause })
+                };
                 let amount = settle(exact)?;
                 match part {
                     Part::Received => day.received = amount,
@@ -293,10 +281,10 @@ impl<'f> Adding<'_, 'f> {
     }
 
     /// How far a count is off: the item's own figure, else the network's share of the amount.
-    fn count_error(&self, id: &ItemId, closing: Base) -> Result<Base, String> {
-        let item = self.catalog.item(id).map_err(|e| e.to_string())?;
+    fn count_error(&self, id: &ItemId, closing: Base) -> Result<Base, Misfit> {
+        let item = self.catalog.item(id)?;
         match &item.count_error {
-            Some(typed) => item.measure(id, typed).map_err(|e| e.to_string()),
+            Some(typed) => Ok(item.measure(id, typed)?),
             None => Ok(closing * self.settings.count_error.decimal()),
         }
     }
@@ -320,13 +308,13 @@ pub(crate) fn over_cap<'a>(
     from: Option<&StageId>,
     put_in: &Typed,
     steps: &'a [Step],
-) -> Result<Option<&'a Step>, String> {
-    let item = catalog.item(id).map_err(|e| e.to_string())?;
-    let measure = |typed: &Typed| item.measure(id, typed).map_err(|e| e.to_string());
+) -> Result<Option<&'a Step>, Misfit> {
+    let item = catalog.item(id)?;
+    let measure = |typed: &Typed| item.measure(id, typed);
     let (mut stage, mut before) = (from, measure(put_in)?);
     for step in steps {
         let after = measure(&step.out)?;
-        let cap = item.stages.cap_between(stage, &step.stage).map_err(|e| e.to_string())?;
+        let cap = item.stages.cap_between(stage, &step.stage)?;
         let over = match batch_yield(before, after) {
             Ok(found) => ScaleTolerance::default().over_cap(found, cap),
             Err(_) => after > before,
@@ -343,3 +331,6 @@ fn key(daypart: DaypartId, channel: Option<&ChannelId>) -> DaypartKey {
     let channel = channel.cloned().unwrap_or_else(ChannelId::unknown);
     DaypartKey { daypart, channel }
 }
+
+#[cfg(test)]
+mod tests;

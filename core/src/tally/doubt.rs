@@ -24,7 +24,7 @@ pub enum Doubt {
 }
 
 impl Doubt {
-    /// Every doubt.
+    /// Every doubt, in the order of the bits by which they are packed.
     pub const ALL: &[Self] =
         &[Self::NegativeUse, Self::WasteAboveHandled, Self::ImpossibleYield, Self::ShortDays];
 
@@ -44,7 +44,7 @@ impl Doubt {
 fn is_below_zero(amount: Tallied, errors: &[Tallied], spreads: Spreads) -> bool {
     let number = |amount: Tallied| amount.base().value().to_f64().unwrap_or_default();
     let off = errors.iter().fold(0.0_f64, |off, sd| off.hypot(number(*sd)));
-    amount < Tallied::default() && -number(amount) > spreads.value() * off
+    -number(amount) > spreads.value() * off
 }
 
 /// What is doubtful about a span: `moved` through it, with `wasted` of it thrown away, safety
@@ -93,12 +93,19 @@ mod tests {
         assert_eq!(found(closing(kg(48_500)), kg(0)), ["negative_use"]);
     }
 
-    /// 40 kg opened (known to 2 kg) and 10 came: more than 56 kg cannot have been thrown away.
+    /// 40 kg opened (known to 2 kg), 10 and 5 came and 3 were made: more than 64 kg cannot have been
+    /// thrown away.
     #[test]
     fn waste_is_doubted_beyond_what_was_there() {
-        let moved = Movement { opening: kg(40_000), received: kg(10_000), ..Movement::default() };
-        assert!(found(moved, kg(56_000)).is_empty());
-        assert_eq!(found(moved, kg(56_100)), ["waste_above_handled"]);
+        let moved = Movement {
+            opening: kg(40_000),
+            received: kg(10_000),
+            transferred_in: kg(5_000),
+            made: kg(3_000),
+            ..Movement::default()
+        };
+        assert!(found(moved, kg(64_000)).is_empty());
+        assert_eq!(found(moved, kg(64_100)), ["waste_above_handled"]);
     }
 
     #[test]

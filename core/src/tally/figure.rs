@@ -11,9 +11,9 @@ use crate::usage::Causes;
 /// Whether a term is added or taken away.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Sign {
-    /// Added.
+    /// The term makes its figure larger.
     Plus,
-    /// Taken away.
+    /// The term makes its figure smaller.
     Minus,
 }
 
@@ -38,7 +38,7 @@ macro_rules! figures {
         pub enum Figure { $(#[doc = $formula] $name,)* }
 
         impl Figure {
-            /// Every figure.
+            /// Every figure that a receipt has.
             pub const ALL: &[Self] = &[$(Self::$name,)*];
 
             /// Its word in the API.
@@ -236,3 +236,6 @@ impl Figure {
         Ok(rows)
     }
 }
+
+#[cfg(test)]
+mod tests;

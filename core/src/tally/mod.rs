@@ -10,6 +10,7 @@ mod day;
 mod doubt;
 mod ending;
 mod figure;
+mod misfit;
 mod nights;
 pub mod pack;
 mod records;
@@ -17,13 +18,16 @@ mod rows;
 mod span;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod worked;
 
 pub use contribution::{Contribution, Part, Row, contributions, orders, samples, takings};
 pub(crate) use day::over_cap;
-pub use day::{DayFacts, TallyError, day};
+pub use day::{DayFacts, day};
 pub use doubt::Doubt;
 pub use ending::Ending;
 pub use figure::{Figure, Reach, Sign};
+pub use misfit::{Misfit, TallyError};
 pub use nights::{Change, Closing, Nights, NoEnding, SpanEnd};
 pub use records::{
     Counted, Day, DaypartKey, DaypartTally, EndedSpan, ItemDay, ItemSpan, Night, NightTally,

@@ -23,7 +23,7 @@ pub struct Night {
 /// A span that ended, as it is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EndedSpan {
-    /// The span.
+    /// The use between the two counts.
     pub span: ItemSpan,
     /// When a late fact, another night's change or a restatement last made it say something else.
     pub restated_at: Option<DateTime<Utc>>,
@@ -32,7 +32,7 @@ pub struct EndedSpan {
 /// Everything the facts of a store's date add up to, before spans.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Day {
-    /// By item.
+    /// What happened to each item of which anything was recorded.
     pub items: BTreeMap<ItemId, ItemDay>,
     /// By daypart and channel.
     pub dayparts: BTreeMap<DaypartKey, DaypartTally>,
@@ -47,7 +47,7 @@ pub struct Day {
 /// What happened to an item on one date, as purchased.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct ItemDay {
-    /// Delivered.
+    /// What suppliers brought.
     pub received: Tallied,
     /// What deliveries cost beyond the standard price, where it is known what was paid.
     pub price_effect: Money,
@@ -57,21 +57,21 @@ pub struct ItemDay {
     pub transferred_out: Tallied,
     /// Prepared here from other items.
     pub made: Tallied,
-    /// What preparing other items should have taken, and its cost.
+    /// What preparing other items should have taken.
     pub made_into: Tallied,
-    /// Its cost.
+    /// Cost of what preparing others should have taken, at the standard price.
     pub made_into_cost: Money,
     /// What sales should have used.
     pub expected: Tallied,
-    /// Its cost.
+    /// Cost of what sales should have used, at the standard price.
     pub expected_cost: Money,
     /// Thrown away, safety discards included.
     pub wasted: Tallied,
-    /// Its cost.
+    /// Cost of what was thrown away, safety discards included.
     pub wasted_cost: Money,
     /// The part of it thrown away for safety.
     pub wasted_safety: Tallied,
-    /// Its cost.
+    /// Cost of the part thrown away for safety.
     pub wasted_safety_cost: Money,
     /// The waste, line by line.
     pub waste: Vec<WasteLine>,
@@ -83,9 +83,9 @@ pub struct ItemDay {
     pub batch_expected_out: Tallied,
     /// What batches lost beyond the standard, as purchased; negative when they lost less.
     pub yield_loss: Tallied,
-    /// Its cost.
+    /// Cost of what batches lost beyond the standard; negative when they lost less.
     pub yield_loss_cost: Money,
-    /// Portions weighed.
+    /// Portions weighed on the date, as ratios to their recipes.
     pub samples: Samples,
     /// Whether more came out of a stage of a batch than can.
     pub over_cap: bool,
@@ -109,7 +109,7 @@ pub struct Counted {
 pub struct WasteLine {
     /// At which stage; none for as purchased.
     pub stage: Option<StageId>,
-    /// Why.
+    /// The reason it was thrown away for.
     pub reason: ReasonId,
     /// Whether for safety.
     pub safety: bool,
@@ -161,43 +161,43 @@ pub struct ItemSpan {
     pub nights: u64,
     /// The count it starts from.
     pub opening: Counted,
-    /// Delivered.
+    /// What suppliers brought since the opening count.
     pub received: Tallied,
     /// Come from other stores.
     pub transferred_in: Tallied,
     /// Gone to other stores.
     pub transferred_out: Tallied,
-    /// Prepared here.
+    /// What was prepared here from other items since the opening count.
     pub made: Tallied,
     /// The count it ends with.
     pub closing: Counted,
-    /// Used.
+    /// What was used, by the formula of [`super::Figure::Used`].
     pub used: Tallied,
-    /// Its cost; none without a price.
+    /// Cost of what was used; none without a price.
     pub used_cost: Option<Money>,
     /// What preparing other items should have taken.
     pub made_into: Tallied,
-    /// Its cost.
+    /// Cost of what preparing others should have taken, at the price of each night.
     pub made_into_cost: Money,
     /// What sales should have used; none while sales of a night are unknown.
     pub expected: Option<Tallied>,
-    /// Its cost.
+    /// Cost of what sales should have used, at the price of each night; none while pending.
     pub expected_cost: Option<Money>,
     /// The cost of used less made into others less expected; none without a price or while pending.
     pub variance_cost: Option<Money>,
     /// Thrown away and used up by it: what was thrown away for safety is not in it.
     pub wasted: Tallied,
-    /// Its cost.
+    /// Cost of what was thrown away, safety discards apart.
     pub wasted_cost: Money,
     /// Thrown away for safety: it left the stock and was not used.
     pub wasted_safety: Tallied,
-    /// Its cost.
+    /// Cost of what was thrown away for safety.
     pub wasted_safety_cost: Money,
     /// What batches lost beyond the standard.
     pub yield_loss: Tallied,
-    /// Its cost.
+    /// Cost of what batches lost beyond the standard.
     pub yield_loss_cost: Money,
-    /// Portions weighed.
+    /// Portions weighed in its nights, as ratios to their recipes.
     pub samples: Samples,
     /// Net sales of its nights; none while unknown, and none when the store changed hands in between.
     pub sales: Option<Money>,
@@ -222,9 +222,9 @@ impl ItemSpan {
 /// A daypart and channel.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct DaypartKey {
-    /// The daypart.
+    /// The stretch of the trading day; one that is kept for what lies outside of all, or is unknown.
     pub daypart: DaypartId,
-    /// The channel.
+    /// How orders came; one that is kept for all of them together, or for unknown.
     pub channel: ChannelId,
 }
 
@@ -233,7 +233,7 @@ pub struct DaypartKey {
 pub struct DaypartTally {
     /// Units that used food.
     pub units: u64,
-    /// Net sales.
+    /// What was taken, net of tax and discount.
     pub sales: Money,
     /// Tickets and how long they took.
     pub tickets: TicketTally,
@@ -262,7 +262,7 @@ pub enum SalesSource {
     Feed,
     /// Typed with the count.
     Typed,
-    /// Nowhere yet.
+    /// No till has fed any, and none were typed yet.
     #[default]
     None,
 }
@@ -285,7 +285,7 @@ pub struct NightTally {
     pub counted: bool,
     /// Whether it left lines of the sheet unanswered.
     pub partial: bool,
-    /// Items due.
+    /// How many items were to be counted on the date.
     pub items_due: u64,
     /// Items due that were counted.
     pub items_counted: u64,
@@ -306,3 +306,6 @@ pub struct NightTally {
     /// Whether the store traded for much less than its usual hours.
     pub short: bool,
 }
+
+#[cfg(test)]
+mod tests;

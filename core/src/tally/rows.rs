@@ -181,3 +181,6 @@ fn entry(body: &EntryBody) -> String {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -8,7 +8,7 @@ use crate::usage::Movement;
 /// The count a span starts from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Opening {
-    /// Its date.
+    /// The business date that was counted at the end of.
     pub on: BusinessDate,
     /// What stood there.
     pub count: Counted,
@@ -138,89 +138,4 @@ pub fn span(
 }
 
 #[cfg(test)]
-mod tests {
-    use proptest::prelude::*;
-
-    use super::*;
-    use crate::quantity::Tallied;
-
-    fn amount() -> impl Strategy<Value = Tallied> {
-        (0..99_000_000_i64).prop_map(Tallied::from_thousandths)
-    }
-
-    fn counted() -> impl Strategy<Value = Counted> {
-        (amount(), 0..2_000_000_i64)
-            .prop_map(|(closing, sd)| Counted { closing, sd: Tallied::from_thousandths(sd) })
-    }
-
-    /// What happened to an item on a night, if anything, and whether sales are known.
-    fn night() -> impl Strategy<Value = (Option<ItemDay>, bool, bool)> {
-        let moved = prop::array::uniform8(amount()).prop_map(
-            |[
-                received,
-                transferred_in,
-                transferred_out,
-                made,
-                made_into,
-                expected,
-                wasted,
-                lost,
-            ]| {
-                ItemDay {
-                    received,
-                    transferred_in,
-                    transferred_out,
-                    made,
-                    made_into,
-                    expected,
-                    expected_cost: Money::from_ten_thousandths(expected.thousandths() / 7),
-                    wasted,
-                    yield_loss: lost - wasted,
-                    ..ItemDay::default()
-                }
-            },
-        );
-        (prop::option::of(moved), prop::bool::weighted(0.8), prop::bool::weighted(0.9))
-    }
-
-    fn read<'a>((item, open, known): &'a (Option<ItemDay>, bool, bool)) -> SpanNight<'a> {
-        let sales_source = if *known { SalesSource::Feed } else { SalesSource::None };
-        let sales = known.then_some(Money::from_ten_thousandths(77_700));
-        SpanNight { open: *open, sales_source, sales, short: false, item: item.as_ref() }
-    }
-
-    proptest! {
-        /// A count put in between divides a span and loses nothing: what it opens with is what the
-        /// other closed with.
-        #[test]
-        fn a_count_in_between_divides_a_span_into_two_that_add_up(
-            nights in prop::collection::vec(night(), 2..9),
-            at in any::<prop::sample::Index>(),
-            (first, middle, last) in (counted(), counted(), counted()),
-        ) {
-            let from = BusinessDate::new(2026, 6, 15).unwrap();
-            let nights: Vec<_> = nights.iter().map(read).collect();
-            let at = 1 + at.index(nights.len() - 1);
-            let opening = Opening { on: from, count: first };
-            let later = Opening { on: from.plus_days(at as i64), count: middle };
-            let whole = span(opening, last, &nights, None, &Limits::default());
-            let left = span(opening, middle, &nights[..at], None, &Limits::default());
-            let right = span(later, last, &nights[at..], None, &Limits::default());
-            prop_assert_eq!(left.closing, right.opening);
-            prop_assert_eq!(whole.nights, left.nights + right.nights);
-            prop_assert_eq!(whole.used, left.used + right.used);
-            prop_assert_eq!(whole.received, left.received + right.received);
-            prop_assert_eq!(whole.made_into, left.made_into + right.made_into);
-            prop_assert_eq!(whole.wasted, left.wasted + right.wasted);
-            prop_assert_eq!(whole.yield_loss, left.yield_loss + right.yield_loss);
-            // What is pending in a part is pending in the whole, and nothing else is.
-            let both = |part: fn(&ItemSpan) -> Option<Tallied>| {
-                part(&left).zip(part(&right)).map(|(a, b)| a + b)
-            };
-            prop_assert_eq!(whole.expected, both(|s| s.expected));
-            prop_assert_eq!(whole.variance(), both(ItemSpan::variance));
-            let sales = left.sales.zip(right.sales).map(|(a, b)| a + b);
-            prop_assert_eq!(whole.sales, sales);
-        }
-    }
-}
+mod tests;

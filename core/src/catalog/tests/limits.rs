@@ -75,3 +75,14 @@ fn spreads_minutes_and_hours_are_reckoned_with() {
     assert_eq!(TimeDelta::from(Minutes(90)), TimeDelta::seconds(5_400));
     assert_eq!(TimeDelta::from(Hours(2)), TimeDelta::seconds(7_200));
 }
+
+/// Samples of no night at all would be none for ever, and there is no such span of dates.
+#[test]
+fn samples_are_pooled_over_one_night_at_least() {
+    for (nights, flaws) in [(0, vec!["/sample_nights"]), (1, vec![]), (28, vec![])] {
+        let mut body = settings();
+        body["sample_nights"] = json!(nights);
+        let found = read(Kind::Settings, &body).flaws("network");
+        assert_eq!(found.iter().map(|flaw| flaw.at.as_str()).collect::<Vec<_>>(), flaws);
+    }
+}

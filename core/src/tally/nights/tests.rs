@@ -3,9 +3,10 @@ use std::sync::Arc;
 use proptest::prelude::*;
 
 use super::*;
-use crate::catalog::{Catalog, Kind, Network, Store, StoreTimeline, Timeline};
+use crate::calendar::Weekday;
+use crate::catalog::{Catalog, Kind, Limits, Network, Store, StoreTimeline, Timeline};
 use crate::ids::StoreId;
-use crate::money::Money;
+use crate::money::{Money, UnitPrice};
 use crate::quantity::Tallied;
 use crate::tally::{ItemDay, NightTally, SalesSource};
 
@@ -33,8 +34,16 @@ fn store(owner: &str) -> Store {
 fn endings() -> BTreeMap<BusinessDate, Ending> {
     let price = r#"{"price":"0.90","per":{"value":"1","unit":"kg"}}"#;
     let potato = r#"{"title":"Potatoes","group":"food","base":"mass","rhythm":{"every":"night"}}"#;
+    // Anything below zero is doubted that counts do not explain as they are.
+    let settings = r#"{"title":"Chain","currency":"EUR","count_error":"0.02","sample_nights":7,
+      "minimum_tickets":30,"lump":{"tickets":5,"within":10},"doubtful_tickets":"0.05",
+      "limits":{"use_spreads":"1"}}"#;
     let mut catalog = Catalog::default();
-    for (kind, code, text) in [(Kind::Item, "potato", potato), (Kind::Price, "potato", price)] {
+    for (kind, code, text) in [
+        (Kind::Settings, "network", settings),
+        (Kind::Item, "potato", potato),
+        (Kind::Price, "potato", price),
+    ] {
         let document = kind.read(&mut serde_json::Deserializer::from_str(text)).expect("one");
         catalog.put(code, document).expect("a code");
     }
@@ -71,6 +80,7 @@ fn days() -> impl Strategy<Value = Day> {
                     expected_cost: Money::from_ten_thousandths(amount / 2_000),
                     wasted: grams(amount / 9),
                     count,
+                    samples: Samples::from_parts((amount % 3) as u64, amount % 3 * 1_010_000, 0),
                     ..ItemDay::default()
                 };
                 Some((item(code), day))
@@ -87,7 +97,9 @@ fn days() -> impl Strategy<Value = Day> {
 
 /// The spans between the counts of every item, worked out from nothing.
 fn plainly(nights: &BTreeMap<BusinessDate, Day>) -> BTreeMap<SpanEnd, ItemSpan> {
-    let endings = endings();
+    let one = crate::catalog::Spreads(1.into());
+    let limits = Limits { use_spreads: one, ..Limits::default() };
+    let per_gram = UnitPrice::new("0.0009".parse().expect("a price")).expect("a price");
     let mut all = BTreeMap::new();
     for code in ["leek", "oil", "potato"].map(item) {
         let count = |day: &Day| day.items.get(&code).and_then(|said| said.count);
@@ -95,13 +107,12 @@ fn plainly(nights: &BTreeMap<BusinessDate, Day>) -> BTreeMap<SpanEnd, ItemSpan> 
             nights.iter().filter_map(|(date, day)| Some((*date, count(day)?))).collect();
         for pair in counts.windows(2) {
             let (from, to) = (pair[0], pair[1]);
-            let ending = &endings[&to.0];
             let inside: Vec<SpanNight<'_>> = (1..=from.0.days_until(to.0))
                 .map(|n| {
                     let on = from.0.plus_days(n);
                     let day = nights.get(&on);
                     SpanNight {
-                        open: ending.is_open(on),
+                        open: on.weekday() != Weekday::Wed,
                         sales_source: day.map(|d| d.night.sales_source).unwrap_or_default(),
                         sales: day.and_then(|d| d.night.sales),
                         short: day.is_some_and(|d| d.night.short),
@@ -110,8 +121,8 @@ fn plainly(nights: &BTreeMap<BusinessDate, Day>) -> BTreeMap<SpanEnd, ItemSpan> 
                 })
                 .collect();
             let opening = Opening { on: from.0, count: from.1 };
-            let price = (code.as_str() == "potato").then(|| ending.price(&code)).flatten();
-            let mut made = span(opening, to.1, &inside, price, ending.limits());
+            let price = (code.as_str() == "potato").then_some(per_gram);
+            let mut made = span(opening, to.1, &inside, price, &limits);
             let owner = |on: BusinessDate| on >= date(5);
             if owner(from.0.succ()) != owner(to.0) {
                 (made.sales, made.owner_changed) = (None, true);
@@ -161,7 +172,51 @@ proptest! {
                 .map(|(end, _)| end.clone())
                 .collect();
             prop_assert_eq!(change.restated.iter().cloned().collect::<BTreeSet<_>>(), restated);
+            // Nothing is asked for in vain: a span ends on each of the dates, or did.
+            let has = |nights: &Nights, on| nights.get(on).is_some_and(|n| !n.spans.is_empty());
+            for on in ends {
+                prop_assert!(has(&nights, on) || has(&before, on), "no span on {}", on);
+            }
         }
+    }
+
+    /// Nights taken in as they stand are those that they were taken from, also in the place of others;
+    /// and what is read of them is what is found by looking at every night.
+    #[test]
+    fn nights_are_read_as_they_stand(
+        days in prop::collection::vec(days(), DATES as usize), others in prop::collection::vec(days(), 4),
+        (from, more) in (0..DATES, 1..DATES),
+    ) {
+        let (endings, mut nights, mut taken) = (endings(), Nights::default(), Nights::default());
+        for (n, day) in days.into_iter().enumerate() {
+            nights.put(date(n as i64), Some(day), &endings, now()).expect("every ending");
+        }
+        for (n, day) in others.into_iter().enumerate() {
+            taken.stands(date(2 * n as i64), Night { day, spans: BTreeMap::new() });
+        }
+        for (on, night) in nights.iter() {
+            taken.stands(on, night.clone());
+        }
+        prop_assert!(taken.iter().eq(nights.iter()));
+        let (from, until) = (date(from), date(from + more));
+        let mut pooled: BTreeMap<ItemId, u64> = BTreeMap::new();
+        for code in ["leek", "oil", "potato"].map(item) {
+            prop_assert_eq!(taken.last_count(&code, until), nights.last_count(&code, until));
+            prop_assert_eq!(taken.next_count(&code, from), nights.next_count(&code, from));
+            let mut sure = Vec::new();
+            for (on, night) in nights.iter() {
+                let span = night.spans.get(&code).map(|ended| &ended.span);
+                sure.extend(span.filter(|s| s.doubts.is_empty() && from <= on && on < until));
+                let weighed = night.day.items.get(&code).map_or(0, |day| day.samples.count());
+                if from < on && on <= until && weighed > 0 {
+                    *pooled.entry(code.clone()).or_default() += weighed;
+                }
+            }
+            sure.reverse();
+            prop_assert_eq!(taken.spans_of(&code, from, until).collect::<Vec<_>>(), sure);
+        }
+        let found = taken.samples(from, until).into_iter().map(|(id, all)| (id, all.count()));
+        prop_assert_eq!(found.collect::<BTreeMap<_, _>>(), pooled);
     }
 
     /// What the checks are given of a count that is not saved yet is what stands once it is.
@@ -181,6 +236,22 @@ proptest! {
         let ended: BTreeMap<_, _> =
             ended.iter().map(|(item, ended)| (item.clone(), ended.span.clone())).collect();
         prop_assert_eq!(would, ended);
+    }
+}
+
+/// The store stands where its document of the date says, in the region of its district.
+#[test]
+fn an_ending_knows_where_the_store_stood() {
+    let upper = crate::ids::DistrictId::new("upper").expect("a code");
+    let valley = r#"{"title":"Upper","region":"valley"}"#;
+    let valley = Timeline(vec![(date(-30), serde_json::from_str(valley).expect("a district"))]);
+    let network =
+        Network { districts: [(upper, valley)].into(), ..endings()[&date(0)].network().clone() };
+    let of = |n| Ending::new(date(n), now(), Arc::default(), Arc::new(network.clone()));
+    for (n, owner) in [(4, "brook"), (5, "hill")] {
+        let at = of(n).standing().expect("a place");
+        assert_eq!((at.store.as_str(), at.district.as_str()), ("ford", "upper"));
+        assert_eq!((at.region.as_str(), at.owner.as_str()), ("valley", owner));
     }
 }
 

@@ -11,7 +11,7 @@ use crate::tally::{ItemDay, Night, SalesSource};
 /// A part of a night as analysts read it: its kind, the codes it is of, its numbers.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Listed {
-    /// The kind.
+    /// What kind of part it is, which says what its codes and numbers are of.
     pub part: Part,
     /// The codes; empty where there is none.
     pub codes: Vec<String>,
@@ -37,7 +37,7 @@ pub enum Part {
 }
 
 impl Part {
-    /// Every part.
+    /// Every kind of part, in the order in which they are listed.
     pub const ALL: [Self; 6] =
         [Self::Night, Self::Item, Self::Waste, Self::Span, Self::Daypart, Self::Times];
 

@@ -334,6 +334,7 @@ fn parts_are_listed_under_their_names() {
         found.map(|one| one.numbers[at])
     };
     assert_eq!(number(Part::Night, &[], "sales"), Some(6_525_000));
+    assert_eq!(number(Part::Night, &[], "known"), Some(0b11));
     assert_eq!(number(Part::Item, &["potato"], "received"), Some(68_040_000));
     assert_eq!(number(Part::Item, &["potato"], "closing_sd"), Some(800_000));
     assert_eq!(number(Part::Item, &["potato"], "samples"), Some(2));
@@ -347,4 +348,15 @@ fn parts_are_listed_under_their_names() {
     let times = listed.iter().filter(|one| one.part == Part::Times);
     assert_eq!(times.map(|one| one.numbers.clone()).collect::<Vec<_>>(), [[310, 2], [960, 1]]);
     assert!(Part::ALL.iter().all(|part| Part::from_word(part.word()) == Some(*part)));
+}
+
+/// The database reads nights by what the newest migration of its name made.
+#[test]
+fn the_newest_migration_has_what_is_written_for_the_database() {
+    let migrations = concat!(env!("CARGO_MANIFEST_DIR"), "/../migrations");
+    let all = std::fs::read_dir(migrations).expect("migrations");
+    let all = all.map(|one| one.expect("a migration").path());
+    let newest = all.filter(|path| path.to_string_lossy().ends_with("_unpack")).max();
+    let text = std::fs::read_to_string(newest.expect("one").join("up.sql")).expect("a migration");
+    assert!(text == sql(), "`UPDATE=1` with the tests of the whole writes it anew");
 }

@@ -27,7 +27,7 @@ pub fn faults(catalog: &Catalog, store: &StoreId, entries: &[Entry], at: &str) -
         let sound = flaws.is_empty();
         faults.extend(flaws.into_iter().map(|f| Fault::new(format!("{at}/{n}{}", f.at), f.says)));
         if sound && let Err(error) = amount(catalog, &entry.body) {
-            faults.push(Fault::new(format!("{at}/{n}"), error));
+            faults.push(Fault::new(format!("{at}/{n}"), error.to_string()));
         }
     }
     faults

@@ -11,7 +11,7 @@ use parings_core::access::{Action, Role, Standing};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::Catalog;
 use parings_core::ids::{EntryId, PersonId, StoreId, WriteId};
-use parings_core::night::{self, Entry, EntryBody};
+use parings_core::night::{self, AmountError, Entry, EntryBody};
 use parings_core::quantity::Amount;
 use serde::Serialize;
 use serde_json::json;
@@ -133,10 +133,10 @@ pub async fn take_back(
 }
 
 /// How much of its item an entry moves, as it is tallied.
-fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Amount>, String> {
+fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Amount>, AmountError> {
     let Some(exact) = night::amount(catalog, body)? else { return Ok(None) };
-    let item = catalog.item(body.item()).map_err(|e| e.to_string())?;
-    let settled = exact.settle().map_err(|e| e.to_string())?;
+    let item = catalog.item(body.item())?;
+    let settled = exact.settle()?;
     Ok(Some(Amount::new(item.base, settled.base().value())))
 }
 

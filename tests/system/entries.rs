@@ -460,3 +460,27 @@ async fn the_database_keeps_the_entries_of_a_store_from_others() {
         app.batch_execute("ROLLBACK TO before").await.expect("a rollback");
     }
 }
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn however_its_path_is_spelled_a_write_is_the_same() {
+    let (house, _) = open().await;
+    let crew = house.person(role(Role::Crew, "ford")).await;
+    let one = waste("potato", "dropped", "2", "kg");
+    add(&house, &crew, &night(TODAY, std::slice::from_ref(&one))).await.expect(201);
+    let (id, key) = (one["id"].as_str().expect("an id"), new_id());
+    let reason = json!({ "reason": "typed twice" });
+    let mut answers = Vec::new();
+    for path in [
+        format!("/v1/stores/%66ord/entries/{}/withdraw", id.to_uppercase()),
+        format!("/v1/stores/ford/entries/{}/withdraw", id.replace('-', "")),
+        format!("/v1/stores/ford/entries/{id}/withdraw"),
+    ] {
+        let reply = post(&house, &crew, &path, &key.to_string(), &reason).await;
+        answers.push(reply.expect(200).json.clone());
+    }
+    assert!(answers.iter().all(|answer| *answer == answers[0]), "{answers:#?}");
+    let kept = "SELECT operation FROM writes WHERE id = $1";
+    let kept = house.pg(SUPERUSER).await.query_one(kept, &[&key]).await.expect("the write");
+    let expected = format!("POST /v1/stores/ford/entries/{id}/withdraw");
+    assert_eq!(kept.get::<_, String>(0), expected);
+}

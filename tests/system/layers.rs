@@ -317,6 +317,25 @@ fn the_rooms_of_the_use_cases_are_used_one_way() {
     assert!(faults.is_empty(), "{faults:#?}");
 }
 
+/// Whether code says a path of the API, or a method with a path.
+fn says_an_address(code: &str) -> bool {
+    ["/v1/", "GET /", "HEAD /", "POST /", "PUT /", "PATCH /", "DELETE /"]
+        .iter()
+        .any(|said| code.contains(said))
+}
+
+#[test]
+fn use_cases_and_queries_know_no_address() {
+    assert!(says_an_address(r#"format!("PUT /v1/stores/{store}")"#) && !says_an_address("a / b"));
+    let mut faults = Vec::new();
+    for (module, name, code) in files(&root().join("api/src")) {
+        if ["app", "db"].contains(&module.as_str()) && says_an_address(without_tests(&code)) {
+            faults.push(format!("api/src/{name} says an address"));
+        }
+    }
+    assert!(faults.is_empty(), "{faults:#?}");
+}
+
 #[test]
 fn a_module_of_core_uses_only_those_above_it() {
     let mut faults = Vec::new();

@@ -101,7 +101,7 @@ async fn entries_of_a_locked_night_go_with_an_amendment() {
 
     let refused = record(&house, &manager, "ford", OPEN, &[delivery("1", "bag")]).await;
     let said = refused.expect_problem(409, "conflict").text.clone();
-    assert!(said.contains("PUT /v1/stores/ford/nights/2026-06-12"), "{said}");
+    assert!(said.contains("with an amendment of its count"), "{said}");
     withdraw(&house, &manager, "ford", &made).await.expect_problem(409, "conflict");
     // The till is no person who could be asked.
     let till = house.person(role(Role::Till, "ford")).await;

@@ -118,11 +118,11 @@ async fn send(house: &House, office: &Person, store: &str, facts: &[(u8, Fact)])
 /// Loads at another store what stands on record at the first: every second night, then the others.
 async fn load(house: &House, office: &Person, [from, to]: [&str; 2]) {
     let (from, to): (StoreId, StoreId) = (from.parse().unwrap(), to.parse().unwrap());
-    let mut conn = house.diesel(SUPERUSER).await;
+    let conn = house.diesel(SUPERUSER).await;
     let mut nights = Vec::new();
     for night in 0..NIGHTS {
         let date = date(night).parse().unwrap();
-        let facts = db::nights::facts(&mut conn, &from, date, db::nights::ever()).await;
+        let facts = db::nights::facts(&conn, &from, date, db::nights::ever()).await;
         let facts = facts.expect("facts").0;
         let fact = |at: i64| (house.clock.now() + TimeDelta::microseconds(at), office.id);
         let mut loaded = NightFacts::new(date);

@@ -5,14 +5,12 @@ use anyhow::Context;
 use chrono::{DateTime, Utc};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Document, Kind, Price, Store};
-use parings_core::ids::WriteId;
 use serde_json::Value;
 
 use super::places::{self, Place};
-use super::{Hand, done, morning};
+use super::{Hand, done, morning, write};
 use crate::app::ground::writes::Expected;
 use crate::app::office::reference::{self, Change};
-use crate::edge::new_id;
 use crate::starting;
 
 /// Nights before the last from which on a store is in another district.
@@ -125,7 +123,7 @@ async fn put(
     let kind = document.kind();
     let what = format!("{} {code}", kind.word());
     let change = Change {
-        write_id: WriteId(new_id()),
+        write: write(&what),
         kind,
         code,
         valid_from: from,

@@ -27,7 +27,7 @@ use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::ids::{PersonId, WriteId};
 
 use crate::app::Deps;
-use crate::app::ground::writes::Reply;
+use crate::app::ground::writes::{Operation, Reply, Write};
 use crate::app::night::loading::{self, Existing, How, StoreFacts};
 use crate::context::Caller;
 use crate::db;
@@ -160,6 +160,11 @@ fn morning(date: BusinessDate) -> DateTime<Utc> {
 async fn has_stores(owner_url: &str) -> anyhow::Result<bool> {
     let mut conn = AsyncPgConnection::establish(owner_url).await.context("connect as the owner")?;
     Ok(db::reference::has_any(&mut conn, parings_core::catalog::Kind::Store).await?)
+}
+
+/// A write of the demo, which nobody sends again.
+fn write(what: &str) -> Write {
+    Operation(format!("demo: {what}")).under(WriteId(new_id()))
 }
 
 /// That a use case did what it was asked.

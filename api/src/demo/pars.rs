@@ -2,13 +2,12 @@
 
 use chrono::{DateTime, Utc};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{ParSetId, WriteId};
+use parings_core::ids::ParSetId;
 use parings_core::pars::ParSet;
 
-use super::{Hand, done};
+use super::{Hand, done, write};
 use crate::app::demand::pars::{self, Draft, Publishing};
 use crate::app::ground::writes::Expected;
-use crate::edge::new_id;
 
 /// The set.
 ///
@@ -27,11 +26,11 @@ pub(super) async fn publish(
     let (deps, caller) = (office.at(at), &office.caller);
     let code: ParSetId = "valley".parse()?;
     let draft = Draft::As(Box::new(set()?));
-    let id = WriteId(new_id());
-    let saved = pars::save(&deps, caller, id, &Expected::Nothing, &code, draft, |_| ()).await;
+    let set_up = write("par set valley");
+    let saved = pars::save(&deps, caller, set_up, &Expected::Nothing, &code, draft, |_| ()).await;
     done("par set valley", saved)?;
     let reason = "The first standard pars of the valley".to_owned();
-    let publishing = Publishing { write_id: WriteId(new_id()), code, from, reason };
+    let publishing = Publishing { write: write("publication of valley"), code, from, reason };
     let published = pars::publish(&deps, caller, &Expected::Something, &publishing, |_| ()).await;
     done("publication of valley", published)
 }

@@ -10,18 +10,18 @@ use anyhow::Context;
 use chrono::{DateTime, Utc};
 use diesel_async::{AsyncConnection, AsyncPgConnection};
 use parings_core::access::Role;
-use parings_core::ids::{PersonId, StoreId, WriteId};
+use parings_core::ids::{PersonId, StoreId};
 use serde_json::json;
 use uuid::Uuid;
 
 use super::places::{Place, STORES};
+use super::write;
 use super::{Hand, plain};
 use crate::app::Deps;
 use crate::app::ground::writes::Reply;
 use crate::app::office::people::{Issued, NewPerson};
 use crate::app::office::services::NewService;
 use crate::app::office::{operator, people, services};
-use crate::edge::new_id;
 
 /// The file the passwords are told in.
 pub const FILE: &str = "sign-ins.txt";
@@ -139,14 +139,14 @@ pub(super) async fn add(
     for (role, name, address) in roles(&stores)? {
         let new = new(&name, &address, role.clone());
         let email = Some(new.email.clone());
-        let key = WriteId(new_id());
-        let reply = people::add(&deps, &office.caller, key, new, issued).await.map_err(plain)?;
+        let write = write(&format!("person {name}"));
+        let reply = people::add(&deps, &office.caller, write, new, issued).await.map_err(plain)?;
         all.push(sign_in(&reply, &name, role, email)?);
     }
     let name = "Tills of the valley";
     let new = NewService { name: name.to_owned(), stores: stores.clone() };
-    let key = WriteId(new_id());
-    let reply = services::add(&deps, &office.caller, key, new, issued).await.map_err(plain)?;
+    let write = write(&format!("service {name}"));
+    let reply = services::add(&deps, &office.caller, write, new, issued).await.map_err(plain)?;
     all.push(sign_in(&reply, name, Role::Till(stores), None)?);
     Ok(SignIns(all))
 }

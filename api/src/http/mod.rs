@@ -21,6 +21,7 @@ pub mod guard;
 pub mod imports;
 pub mod keys;
 pub mod nights;
+pub mod operation;
 pub mod page;
 pub mod pars;
 pub mod parts;

@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::app::Deps;
+use crate::app::ground::writes::Operation;
 use crate::app::night::nights::{self, Submission};
 use crate::app::night::revisions::Withdrawal;
 use crate::context::Caller;
@@ -235,25 +236,23 @@ pub fn counters(faults: &mut Faults, names: &[String]) -> Option<Vec<String>> {
     })
 }
 
-impl TryFrom<NightBody> for Submission {
-    type Error = AppError;
-
-    fn try_from(sent: NightBody) -> Result<Self, AppError> {
+impl NightBody {
+    fn read(self, operation: Operation) -> Result<Submission, AppError> {
         let mut faults = Faults::default();
-        if sent.lines.len() > LINES_MAX || sent.units_sold.len() > LINES_MAX {
+        if self.lines.len() > LINES_MAX || self.units_sold.len() > LINES_MAX {
             faults.add("lines", format!("a count has {LINES_MAX} lines at most"));
         }
-        let counted_by = counters(&mut faults, &sent.counted_by);
-        let reason = faults.maybe(sent.reason, |f, why| text(f, "reason", &why, REASON_MAX));
-        let lines = faults.each("lines", sent.lines, |f, line| line.read(f));
-        let units_sold = faults.each("units_sold", sent.units_sold, |f, sold| sold.read(f));
-        let net_sales = faults.maybe(sent.net_sales, |f, net| money(f, "net_sales", &net));
-        let entries = entries_from_wire(sent.entries, "entries", &mut faults);
-        if sent.withdraw.len() > MOST {
+        let counted_by = counters(&mut faults, &self.counted_by);
+        let reason = faults.maybe(self.reason, |f, why| text(f, "reason", &why, REASON_MAX));
+        let lines = faults.each("lines", self.lines, |f, line| line.read(f));
+        let units_sold = faults.each("units_sold", self.units_sold, |f, sold| sold.read(f));
+        let net_sales = faults.maybe(self.net_sales, |f, net| money(f, "net_sales", &net));
+        let entries = entries_from_wire(self.entries, "entries", &mut faults);
+        if self.withdraw.len() > MOST {
             faults.add("withdraw", format!("{MOST} entries at most"));
         }
         let withdraw =
-            faults.each("withdraw", sent.withdraw, |f, NightWithdrawalBody { id, reason }| {
+            faults.each("withdraw", self.withdraw, |f, NightWithdrawalBody { id, reason }| {
                 let reason = text(f, "reason", &reason, WITHDRAWAL_MAX)?;
                 Some(Withdrawal { id: EntryId(id), reason })
             });
@@ -263,20 +262,22 @@ impl TryFrom<NightBody> for Submission {
             (lines, units_sold, net_sales, entries, said)
         });
         let read = read.map(
-            |(lines, units_sold, net_sales, entries, ((counted_by, reason), withdraw))| Self {
-                id: WriteId(sent.submission_id),
-                count: Count {
-                    complete: sent.complete,
-                    counted_by,
-                    device_time: sent.device_time,
-                    started_at: sent.started_at,
-                    lines,
-                    units_sold,
-                    net_sales,
-                },
-                entries,
-                withdraw,
-                reason,
+            |(lines, units_sold, net_sales, entries, ((counted_by, reason), withdraw))| {
+                Submission {
+                    write: operation.under(WriteId(self.submission_id)),
+                    count: Count {
+                        complete: self.complete,
+                        counted_by,
+                        device_time: self.device_time,
+                        started_at: self.started_at,
+                        lines,
+                        units_sold,
+                        net_sales,
+                    },
+                    entries,
+                    withdraw,
+                    reason,
+                }
             },
         );
         faults.finish(read)
@@ -314,11 +315,12 @@ pub async fn submit(
     deps: Data<Deps>,
     caller: Caller,
     path: Path<(String, NaiveDate)>,
+    operation: Operation,
     precondition: Precondition,
     body: Body<NightBody>,
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = night_of(path.into_inner())?;
-    let submission = Submission::try_from(body.0)?;
+    let submission = body.0.read(operation)?;
     let expected = &precondition.0;
     let show = ReceiptBody::new;
     reply::send(nights::submit(&deps, &caller, &store, date, expected, submission, show).await?)

@@ -11,6 +11,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::app::Deps;
+use crate::app::ground::writes::Operation;
 use crate::app::office::people;
 use crate::app::signin::passwords;
 use crate::context::Caller;
@@ -252,12 +253,14 @@ pub async fn change(
     deps: Data<Deps>,
     caller: Caller,
     id: Path<Uuid>,
+    operation: Operation,
     expected: Precondition,
     Body(sent): Body<PersonChange>,
 ) -> Result<HttpResponse, AppError> {
-    let (key, id) = (WriteId(sent.submission_id), PersonId(*id));
+    let (write, id) = (operation.under(WriteId(sent.submission_id)), PersonId(*id));
     let change = sent.try_into()?;
-    let reply = people::change(&deps, &caller, key, id, &expected.0, change, Person::from).await?;
+    let reply =
+        people::change(&deps, &caller, write, id, &expected.0, change, Person::from).await?;
     reply::send(reply)
 }
 

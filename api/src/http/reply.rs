@@ -10,36 +10,38 @@ use utoipa::IntoParams;
 use utoipa::openapi::Required;
 use utoipa::openapi::path::{Parameter, ParameterBuilder, ParameterIn};
 use utoipa::openapi::schema::{ObjectBuilder, Type};
+use uuid::Uuid;
 
-use crate::app::ground::writes::{Expected, Reply};
+use crate::app::ground::writes::{Expected, Reply, Write};
 use crate::error::AppError;
+use crate::http::operation;
 
 /// The header that carries the client's id of a POST.
 pub const IDEMPOTENCY_KEY: &str = "Idempotency-Key";
 
-/// The id in the `Idempotency-Key` header of a POST, a UUID, bare or in quotation marks. Missing or
-/// of another shape it answers 400, as draft-ietf-httpapi-idempotency-key-header says.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct IdempotencyKey(pub WriteId);
+/// The write under the id in the `Idempotency-Key` header of a POST: a UUID, bare or in quotation marks.
+/// Missing or of another shape it answers 400, as draft-ietf-httpapi-idempotency-key-header says.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct IdempotencyKey(pub Write);
 
 impl FromRequest for IdempotencyKey {
     type Error = AppError;
     type Future = Ready<Result<Self, AppError>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        let mut sent = request.headers().get_all(IDEMPOTENCY_KEY);
-        let id = match (sent.next(), sent.next()) {
-            (Some(one), None) => {
-                one.to_str().ok().and_then(|text| text.trim_matches('"').parse().ok())
-            }
-            _ => None,
-        };
-        ready(id.map(|id| Self(WriteId(id))).ok_or_else(|| {
+        let id = id(request).ok_or_else(|| {
             AppError::Unreadable(format!(
                 "this request needs one {IDEMPOTENCY_KEY} header with a UUID made for it"
             ))
-        }))
+        });
+        ready(id.and_then(|id| Ok(Self(operation::of(request)?.under(WriteId(id))))))
     }
+}
+
+fn id(request: &HttpRequest) -> Option<Uuid> {
+    let mut sent = request.headers().get_all(IDEMPOTENCY_KEY);
+    let (Some(one), None) = (sent.next(), sent.next()) else { return None };
+    one.to_str().ok()?.trim_matches('"').parse().ok()
 }
 
 /// The header is described as a text, not as a UUID: generated clients put into headers what they are
@@ -103,28 +105,28 @@ mod tests {
     use actix_web::FromRequest;
     use actix_web::test::TestRequest;
 
-    use super::{IDEMPOTENCY_KEY, IdempotencyKey, Precondition};
+    use super::{IDEMPOTENCY_KEY, Precondition, id};
     use crate::app::ground::writes::Expected;
     use crate::error::AppError;
 
-    async fn read(sent: &[&str]) -> bool {
+    fn read(sent: &[&str]) -> bool {
         let mut request = TestRequest::default();
         for value in sent {
             request = request.append_header((IDEMPOTENCY_KEY, *value));
         }
-        IdempotencyKey::extract(&request.to_http_request()).await.is_ok()
+        id(&request.to_http_request()).is_some()
     }
 
     // draft-ietf-httpapi-idempotency-key-header, section 2.1: a string in quotation marks (read in
     // the draft's repository); many clients leave them out.
-    #[actix_web::test]
-    async fn one_key_that_is_a_uuid() {
-        assert!(read(&["\"8e03978e-40d5-43e8-bc93-6894a57f9324\""]).await);
-        assert!(read(&["8e03978e-40d5-43e8-bc93-6894a57f9324"]).await);
-        assert!(!read(&[]).await);
-        assert!(!read(&[""]).await);
-        assert!(!read(&["42"]).await);
-        assert!(!read(&["8e03978e-40d5-43e8-bc93-6894a57f9324"; 2]).await);
+    #[test]
+    fn one_key_that_is_a_uuid() {
+        assert!(read(&["\"8e03978e-40d5-43e8-bc93-6894a57f9324\""]));
+        assert!(read(&["8e03978e-40d5-43e8-bc93-6894a57f9324"]));
+        assert!(!read(&[]));
+        assert!(!read(&[""]));
+        assert!(!read(&["42"]));
+        assert!(!read(&["8e03978e-40d5-43e8-bc93-6894a57f9324"; 2]));
     }
 
     #[actix_web::test]

@@ -3,11 +3,11 @@
 use actix_web::HttpResponse;
 use actix_web::web::Data;
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::ids::WriteId;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::app::Deps;
+use crate::app::ground::writes::Write;
 use crate::app::office::restatements::{self, MOST_DAYS, MOST_NIGHTS, Restated, Restatement};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
@@ -39,7 +39,7 @@ pub struct RestatementBody {
 }
 
 impl RestatementBody {
-    fn read(self, write_id: WriteId) -> Result<Restatement, AppError> {
+    fn read(self, write: Write) -> Result<Restatement, AppError> {
         let mut faults = Faults::default();
         let span = faults.take("to", DateSpan::new(self.from, self.to));
         if span.is_some_and(|span| span.nights() > MOST_DAYS) {
@@ -54,8 +54,7 @@ impl RestatementBody {
         });
         let reason = text(&mut faults, "reason", &self.reason, REASON_MAX);
         let read = span.zip(stores).zip(reason);
-        let read =
-            read.map(|((span, stores), reason)| Restatement { write_id, span, stores, reason });
+        let read = read.map(|((span, stores), reason)| Restatement { write, span, stores, reason });
         faults.finish(read)
     }
 }

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::app::Deps;
+use crate::app::ground::writes::Operation;
 use crate::app::night::till;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
@@ -387,6 +388,7 @@ pub async fn feed(
     deps: Data<Deps>,
     caller: Caller,
     store: Path<String>,
+    operation: Operation,
     Body(sent): Body<TillBatchBody>,
 ) -> Result<HttpResponse, AppError> {
     let (store, date) = (store_of(&store)?, sent.business_date);
@@ -395,7 +397,8 @@ pub async fn feed(
         batch: batch.into(),
         unmapped: unmapped.into_iter().map(Into::into).collect(),
     };
-    reply::send(till::feed(&deps, &caller, &store, &id, date, batch, show).await?)
+    let of = (&store, id.as_str());
+    reply::send(till::feed(&deps, &caller, operation, of, date, batch, show).await?)
 }
 
 /// The batches of a night, in the order they came.

@@ -17,6 +17,27 @@ use crate::db;
 use crate::db::writes::WriteRow;
 use crate::error::AppError;
 
+/// What request a write comes with, in the words of the layer that took it. Here it is kept and compared:
+/// the same id with another operation is another write.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Operation(pub String);
+
+impl Operation {
+    /// A write of it, under its client's id.
+    pub fn under(self, id: WriteId) -> Write {
+        Write { id, operation: self }
+    }
+}
+
+/// A write, as its client names it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Write {
+    /// The client's own id of it.
+    pub id: WriteId,
+    /// The request it belongs to.
+    pub operation: Operation,
+}
+
 /// The answer to a write.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reply {
@@ -113,8 +134,7 @@ impl Expected {
 /// Answers a resend with the first answer, or runs `work` and keeps its answer. Call it first in a
 /// use case's transaction, after the policy was asked and before any precondition is looked at.
 ///
-/// `operation` is the method and the full path (`PUT /v1/stores/mill/nights/2026-06-01`), `content`
-/// what the body said, without secrets: its hash is kept for ever.
+/// `content` is what the request said beside that, without secrets: its hash is kept for ever.
 ///
 /// # Errors
 /// [`AppError::IdTaken`] when the id was used for anything else or by anybody else; whatever `work`
@@ -122,11 +142,12 @@ impl Expected {
 pub async fn replay_or(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
-    id: WriteId,
-    operation: &str,
+    write: &Write,
     content: &impl Serialize,
     work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<Reply, AppError>,
 ) -> Result<Reply, AppError> {
+    let Write { id, operation: Operation(operation) } = write;
+    let id = *id;
     let content_hash = hash(operation, content)?;
     // Sent together, done one after the other: what the lock waited for is found.
     let (_, first) = {
@@ -134,7 +155,7 @@ pub async fn replay_or(
         try_join!(db::writes::lock(conn, id), db::writes::find(conn, id))?
     };
     if let Some(first) = first {
-        if first.operation != operation || first.content_hash != content_hash {
+        if first.operation != *operation || first.content_hash != content_hash {
             return Err(AppError::IdTaken(id.to_string()));
         }
         let status = u16::try_from(first.status).map_err(|e| AppError::Internal(e.into()))?;
@@ -142,7 +163,7 @@ pub async fn replay_or(
     }
     let reply = work(conn).await?;
     let row = WriteRow {
-        operation: operation.to_owned(),
+        operation: operation.clone(),
         content_hash,
         status: i16::try_from(reply.status).map_err(|e| AppError::Internal(e.into()))?,
         etag: reply.etag.clone(),

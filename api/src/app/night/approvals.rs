@@ -9,7 +9,7 @@ use serde::Serialize;
 use serde_json::json;
 
 use crate::app::Deps;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::night::facts::{self, Ground};
 use crate::app::night::receipts::{self, Receipt};
 use crate::app::night::revisions::{self, Proposal, Revision};
@@ -37,20 +37,19 @@ pub struct Decision {
 pub async fn decide<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     (store, date): (&StoreId, BusinessDate),
     decision: &Decision,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/nights/{date}/approvals");
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SettleNight, store, date).await?;
-        writes::replay_or(conn, ctx, key, &operation, decision, async |conn| {
+        writes::replay_or(conn, ctx, &write, decision, async |conn| {
             db::tallies::lock(conn, store).await?;
             let proposed = settle(conn, ctx, &ground, decision).await?;
             let receipt = match proposed {
                 Some(proposed) => {
-                    carry_out(conn, ctx, &ground, key, &proposed).await?;
+                    carry_out(conn, ctx, &ground, write.id, &proposed).await?;
                     saving::worked_out(deps, conn, ctx, &ground, None).await?
                 }
                 None => receipts::make(deps, conn, ctx, &ground.standing, date).await?,

@@ -15,7 +15,7 @@ use serde::Serialize;
 use serde_json::json;
 
 use crate::app::Deps;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::night::checks::{self, Coming};
 use crate::app::night::entries;
 use crate::app::night::facts::{self, Ground};
@@ -79,18 +79,17 @@ impl Choice {
 pub async fn confirm<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     (store, date): (&StoreId, BusinessDate),
     confirmation: &Confirmation,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/nights/{date}/confirmations");
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
-        writes::replay_or(conn, ctx, key, &operation, confirmation, async |conn| {
+        writes::replay_or(conn, ctx, &write, confirmation, async |conn| {
             // Held to the end, so that of two who answer at once the second sees the first.
             db::tallies::lock(conn, store).await?;
-            let (state, around) = answer(conn, ctx, &ground, key, confirmation).await?;
+            let (state, around) = answer(conn, ctx, &ground, write.id, confirmation).await?;
             let receipt = saving::worked_out(deps, conn, ctx, &ground, around).await?;
             saving::reply(receipt, state, false, |receipt| show(ctx, receipt))
         })
@@ -104,7 +103,7 @@ async fn answer(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     ground: &Ground,
-    key: WriteId,
+    write: WriteId,
     confirmation: &Confirmation,
 ) -> Result<(State, Option<Around>), AppError> {
     let Ground { date, standing, .. } = ground;
@@ -130,13 +129,13 @@ async fn answer(
         let (check, answer) = (check.id(), serde_json::to_value(answer));
         let answer = &answer.map_err(anyhow::Error::new)?;
         let (by, at) = (ctx.actor.person, ctx.now);
-        let new = NewAnswer { revision: number, check: &check, answer, by, at, write: key };
+        let new = NewAnswer { revision: number, check: &check, answer, by, at, write };
         db::answers::add(conn, standing, date, &new).await?;
     }
     let made = &changed.entries;
     let withdraw = &changed.withdraw;
     entries::take_back(conn, (standing, date), ctx.actor.person, ctx.now, withdraw).await?;
-    entries::record(conn, ctx, &ground.catalog, standing, date, made, key, "/answers").await?;
+    entries::record(conn, ctx, &ground.catalog, standing, date, made, write, "/answers").await?;
 
     let said: Vec<_> = fresh.iter().map(|(_, check, ..)| check.id()).collect();
     let words: Vec<_> =
@@ -155,7 +154,7 @@ async fn answer(
         let (checks, mut around) = checks::of(conn, ctx, ground, &revisions, count, coming).await?;
         let last = revisions.last().map_or(number, |last| last.number) + 1;
         let reason = Some(reason.as_str());
-        let new = New { number: last, count, reason, checks: &checks, proposal: None, write: key };
+        let new = New { number: last, count, reason, checks: &checks, proposal: None, write };
         let state = saving::write(conn, ctx, ground, &revisions, new, &mut around).await?;
         (state, last, Some(around))
     } else if revisions[at].open().next().is_none() {

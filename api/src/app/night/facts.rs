@@ -134,9 +134,9 @@ impl Ground {
     pub fn is_open_to_entries(&self, now: DateTime<Utc>) -> Result<(), AppError> {
         if self.is_locked(now)? {
             return Err(AppError::Conflict(format!(
-                "the night of {} is locked: send this with an amendment of the night, for another \
-                 person to approve (PUT /v1/stores/{}/nights/{})",
-                self.date, self.standing.store, self.date
+                "the night of {} is locked: send this with an amendment of its count, for another \
+                 person to approve",
+                self.date
             )));
         }
         Ok(())

@@ -6,14 +6,14 @@
 use diesel_async::AsyncPgConnection;
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{StoreId, WriteId};
+use parings_core::ids::StoreId;
 use parings_core::night::{Count, Entry, State};
 use serde::Serialize;
 use serde_json::json;
 use tokio::try_join;
 
 use crate::app::Deps;
-use crate::app::ground::writes::{self, Expected, Reply};
+use crate::app::ground::writes::{self, Expected, Reply, Write};
 use crate::app::night::checks::{self, Coming};
 use crate::app::night::entries;
 use crate::app::night::facts::{self, Ground};
@@ -28,9 +28,9 @@ use crate::error::{AppError, Fault};
 /// What a manager submits.
 #[derive(Serialize)]
 pub struct Submission {
-    /// The client's own id of it.
+    /// The write.
     #[serde(skip)]
-    pub id: WriteId,
+    pub write: Write,
     /// The closing count.
     pub count: Count,
     /// Entries still to be made.
@@ -57,10 +57,9 @@ pub async fn submit<W: Serialize>(
     submission: Submission,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("PUT /v1/stores/{store}/nights/{date}");
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
-        writes::replay_or(conn, ctx, submission.id, &operation, &submission, async |conn| {
+        writes::replay_or(conn, ctx, &submission.write, &submission, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
             let (revision, state, around) = save(conn, ctx, &ground, expected, &submission).await?;
             let receipt = saving::worked_out(deps, conn, ctx, &ground, Some(around)).await?;
@@ -107,7 +106,7 @@ async fn save(
         withdraw: submission.withdraw.clone(),
     });
     if proposal.is_none() {
-        let (made, id) = (&submission.entries, submission.id);
+        let (made, id) = (&submission.entries, submission.write.id);
         entries::record(conn, ctx, catalog, standing, date, made, id, "/entries").await?;
         entries::take_back(conn, (standing, date), ctx.actor.person, ctx.now, withdraw).await?;
     }
@@ -116,7 +115,7 @@ async fn save(
     let (checks, mut around) = checks::of(conn, ctx, ground, &revisions, count, coming).await?;
     let number = latest.map_or(1, |number| number + 1);
     let reason = submission.reason.as_deref();
-    let new = New { number, count, reason, checks: &checks, proposal, write: submission.id };
+    let new = New { number, count, reason, checks: &checks, proposal, write: submission.write.id };
     let state = saving::write(conn, ctx, ground, &revisions, new, &mut around).await?;
     let action = if number == 1 { "submit night" } else { "amend night" };
     let detail = json!({

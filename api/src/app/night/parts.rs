@@ -5,13 +5,13 @@
 use parings_core::access::Action;
 use parings_core::calendar::BusinessDate;
 use parings_core::checks::{Check, CheckKind, merge};
-use parings_core::ids::{StoreId, WriteId};
+use parings_core::ids::StoreId;
 use parings_core::night::Count;
 use serde::Serialize;
 use serde_json::json;
 
 use crate::app::Deps;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::night::checks::{self, Coming};
 use crate::app::night::facts::{self, Ground};
 use crate::app::night::receipts::Receipt;
@@ -29,15 +29,14 @@ use crate::error::AppError;
 pub async fn add<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     (store, date): (&StoreId, BusinessDate),
     part: &Count,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/nights/{date}/parts");
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
-        writes::replay_or(conn, ctx, key, &operation, part, async |conn| {
+        writes::replay_or(conn, ctx, &write, part, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
             // Held to the end, so that the second of two who send at once sees the first.
             db::tallies::lock(conn, store).await?;
@@ -60,7 +59,7 @@ pub async fn add<W: Serialize>(
             let number = revisions.last().map_or(1, |last| last.number + 1);
             let reason = (number > 1).then(|| format!("A part of the count: {}", places(part)));
             let reason = reason.as_deref();
-            let new = New { number, count, reason, checks: &checks, proposal, write: key };
+            let new = New { number, count, reason, checks: &checks, proposal, write: write.id };
             let state = saving::write(conn, ctx, &ground, &revisions, new, &mut around).await?;
             let detail = json!({
                 "business_date": date, "revision": number, "state": state, "places": places(part),

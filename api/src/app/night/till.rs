@@ -13,7 +13,7 @@ use serde_json::json;
 use uuid::{Uuid, uuid};
 
 use crate::app::Deps;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Operation, Reply};
 use crate::app::night::tallying::Pin;
 use crate::app::night::{facts, tallying};
 use crate::context::Caller;
@@ -64,20 +64,20 @@ pub struct Unmapped {
 pub async fn feed<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    store: &StoreId,
-    id: &str,
+    operation: Operation,
+    (store, id): (&StoreId, &str),
     date: BusinessDate,
     batch: TillBatch,
     show: impl Fn(Received, Vec<Unmapped>) -> W,
 ) -> Result<Reply, AppError> {
-    let write = WriteId(Uuid::new_v5(&BATCHES, format!("{store}/{id}").as_bytes()));
-    let operation = format!("POST /v1/stores/{store}/till-batches");
+    let write_id = WriteId(Uuid::new_v5(&BATCHES, format!("{store}/{id}").as_bytes()));
+    let write = operation.under(write_id);
     let taken = || AppError::IdTaken(id.to_owned());
     let content = json!({ "business_date": date, "batch": batch });
     let sent = deps
         .acting(caller, async |conn, ctx| {
             let ground = facts::ground(deps, conn, ctx, Action::FeedTill, store, date).await?;
-            writes::replay_or(conn, ctx, write, &operation, &content, async |conn| {
+            writes::replay_or(conn, ctx, &write, &content, async |conn| {
                 ground.takes_facts(ctx.now, "/business_date")?;
                 let flaws = night::check_till(&ground.catalog, &batch);
                 if !flaws.is_empty() {
@@ -91,7 +91,7 @@ pub async fn feed<W: Serialize>(
                     recorded_at: ctx.now,
                 };
                 let by = ctx.actor.person;
-                if !db::till::add(conn, &ground.standing, &row, by, write).await? {
+                if !db::till::add(conn, &ground.standing, &row, by, write.id).await? {
                     return Err(taken());
                 }
                 let accepted = db::nights::first_accepted(conn, store, date).await?;

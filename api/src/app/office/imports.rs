@@ -12,7 +12,7 @@ use uuid::{Uuid, uuid};
 
 use crate::app::Deps;
 use crate::app::ground::partitions;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::night::loading::{self, Existing, How, Kind, Loaded, Place, Refused, StoreFacts};
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -177,7 +177,7 @@ pub async fn run(
 pub async fn send<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     import: Import,
     manner: Manner<'_>,
     tell: impl Fn(&[Refused]) -> AppError,
@@ -191,7 +191,7 @@ pub async fn send<W: Serialize>(
     });
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::Load, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, "POST /v1/imports", &content, async |conn| {
+        writes::replay_or(conn, ctx, &write, &content, async |conn| {
             match take(deps, conn, ctx, caller, import, manner, &tell, |_| ()).await? {
                 done @ Outcome::Done(..) => Reply::created(show(&done)),
                 other => Reply::changed(show(&other)),

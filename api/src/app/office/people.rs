@@ -4,14 +4,14 @@
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Role, Target};
-use parings_core::ids::{PersonId, WriteId};
+use parings_core::ids::PersonId;
 use serde::Serialize;
 use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use crate::app::Deps;
 use crate::app::ground::audit;
-use crate::app::ground::writes::{self, Expected, Reply};
+use crate::app::ground::writes::{self, Expected, Reply, Write};
 use crate::app::signin::passwords;
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -199,7 +199,7 @@ pub async fn find(deps: &Deps, caller: &Caller, id: PersonId) -> Result<Person, 
 pub async fn add<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     new: NewPerson,
     show: impl Fn(Issued) -> W,
 ) -> Result<Reply, AppError> {
@@ -213,7 +213,7 @@ pub async fn add<W: Serialize>(
     let hash = deps.signin.passwords.hash(password).await?;
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPeople, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, "POST /v1/people", &content, async |conn| {
+        writes::replay_or(conn, ctx, &write, &content, async |conn| {
             let person = Person {
                 id: PersonId(new_id()),
                 name: new.name,
@@ -240,16 +240,15 @@ pub async fn add<W: Serialize>(
 pub async fn change<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     id: PersonId,
     expected: &Expected,
     change: Change,
     show: impl Fn(Person) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("PUT /v1/people/{id}");
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPeople, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, &operation, &json!(change), async |conn| {
+        writes::replay_or(conn, ctx, &write, &json!(change), async |conn| {
             let mut person = expect("person", id, db::people::find_to_change(conn, id).await?)?;
             expected.check(Some(&person.etag()))?;
             if id == ctx.actor.person && change.role != person.role {
@@ -273,16 +272,15 @@ pub async fn change<W: Serialize>(
 pub async fn set_disabled<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     id: PersonId,
     disabled: bool,
     show: impl Fn(Person) -> W,
 ) -> Result<Reply, AppError> {
     let verb = if disabled { "disable" } else { "enable" };
-    let operation = format!("POST /v1/people/{id}/{verb}");
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPeople, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, &operation, &(), async |conn| {
+        writes::replay_or(conn, ctx, &write, &(), async |conn| {
             let mut person = expect("person", id, db::people::find_to_change(conn, id).await?)?;
             if id == ctx.actor.person {
                 return Err(AppError::Conflict(format!("nobody can {verb} themselves")));
@@ -308,17 +306,16 @@ pub async fn set_disabled<W: Serialize>(
 pub async fn reset<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     id: PersonId,
     show: impl Fn(Issued) -> W,
 ) -> Result<Reply, AppError> {
     may_edit(deps, caller).await?;
-    let operation = format!("POST /v1/people/{id}/reset");
     let made = passwords::generate();
     let hash = deps.signin.passwords.hash(made.clone()).await?;
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPeople, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, &operation, &(), async |conn| {
+        writes::replay_or(conn, ctx, &write, &(), async |conn| {
             let person = expect("person", id, db::people::find_to_change(conn, id).await?)?;
             db::people::set_password(conn, id, &hash, ctx.now).await?;
             db::sessions::end_all_of(conn, id, ctx.now, "reset").await?;

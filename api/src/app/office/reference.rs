@@ -14,13 +14,13 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Catalog, Document, Kind};
-use parings_core::ids::{PersonId, StoreId, WriteId};
+use parings_core::ids::{PersonId, StoreId};
 use serde::Serialize;
 use serde_json::json;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Expected, Reply};
+use crate::app::ground::writes::{self, Expected, Reply, Write};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::catalog::VersionRow;
@@ -169,8 +169,8 @@ pub async fn history(
 /// A change to a document, or its end.
 #[derive(Debug, Clone)]
 pub struct Change {
-    /// The client's id of the write.
-    pub write_id: WriteId,
+    /// The write.
+    pub write: Write,
     /// The kind.
     pub kind: Kind,
     /// The document's code.
@@ -197,15 +197,11 @@ pub async fn change<W: Serialize>(
     change: Change,
     show: impl Fn(Version) -> W,
 ) -> Result<Reply, AppError> {
-    let Change { write_id, kind, code, valid_from, reason, document } = change;
-    let operation = match document {
-        Some(_) => format!("PUT /v1/reference/{}/{code}", kind.word()),
-        None => format!("POST /v1/reference/{}/{code}/retire", kind.word()),
-    };
+    let Change { write, kind, code, valid_from, reason, document } = change;
     let content = json!([valid_from, reason, document]);
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditCatalogue, &Target::Network)?;
-        writes::replay_or(conn, ctx, write_id, &operation, &content, async |conn| {
+        writes::replay_or(conn, ctx, &write, &content, async |conn| {
             let recorded_at = db::reference::lock(conn, || deps.clock.now()).await?;
             let before = in_force(conn, kind, &code, valid_from, recorded_at).await?;
             expected.check(before.as_ref().map(|row| etag(row.id)).as_deref())?;

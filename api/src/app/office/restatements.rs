@@ -10,13 +10,13 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::Kind;
-use parings_core::ids::{StoreId, WriteId};
+use parings_core::ids::StoreId;
 use parings_core::tally::{SpanEnd, TallyError};
 use serde::Serialize;
 use serde_json::json;
 
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::night::tallying::{self, Pin};
 use crate::app::{Deps, act_as};
 use crate::context::{Caller, Ctx};
@@ -33,7 +33,7 @@ pub const MOST_NIGHTS: usize = 500;
 #[derive(Debug, Clone)]
 pub struct Restatement {
     /// The client's id of the write.
-    pub write_id: WriteId,
+    pub write: Write,
     /// The business dates.
     pub span: DateSpan,
     /// The stores; all that have tallies there when left out.
@@ -69,11 +69,11 @@ pub async fn restate<W: Serialize>(
     restatement: &Restatement,
     show: impl Fn(Restated) -> W,
 ) -> Result<Reply, AppError> {
-    let Restatement { write_id, span, stores, reason } = restatement;
+    let Restatement { write, span, stores, reason } = restatement;
     let content = json!([span.from(), span.to(), stores, reason]);
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::Restate, &Target::Network)?;
-        writes::replay_or(conn, ctx, *write_id, "POST /v1/restatements", &content, async |conn| {
+        writes::replay_or(conn, ctx, write, &content, async |conn| {
             // Nobody records versions meanwhile, so the pin covers all there are.
             let known_at = db::reference::lock(conn, || deps.clock.now()).await?;
             let renewed = (known_at, reason.as_str());

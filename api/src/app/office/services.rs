@@ -1,12 +1,12 @@
 //! Services: tills and the like, which show a secret with every request instead of signing in.
 
 use parings_core::access::{Action, Role, Target};
-use parings_core::ids::{PersonId, StoreId, WriteId};
+use parings_core::ids::{PersonId, StoreId};
 use serde::Serialize;
 use serde_json::json;
 
 use crate::app::Deps;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::office::people::{Issued, Person, expect, issue, note, page_of};
 use crate::app::signin::tokens::{self, Secret};
 use crate::context::Caller;
@@ -44,13 +44,13 @@ pub async fn list(
 pub async fn add<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     new: NewService,
     show: impl Fn(Issued) -> W,
 ) -> Result<Reply, AppError> {
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPeople, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, "POST /v1/services", &json!(new), async |conn| {
+        writes::replay_or(conn, ctx, &write, &json!(new), async |conn| {
             let service = Person {
                 id: PersonId(new_id()),
                 name: new.name,
@@ -79,14 +79,13 @@ pub async fn add<W: Serialize>(
 pub async fn revoke<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     id: PersonId,
     show: impl Fn(Person) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/services/{id}/revoke");
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPeople, &Target::Network)?;
-        writes::replay_or(conn, ctx, key, &operation, &(), async |conn| {
+        writes::replay_or(conn, ctx, &write, &(), async |conn| {
             let mut service = expect("service", id, db::people::find_to_change(conn, id).await?)?;
             service.disabled_at = service.disabled_at.or(Some(ctx.now));
             db::people::set_disabled(conn, id, service.disabled_at, ctx.now).await?;

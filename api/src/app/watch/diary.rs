@@ -3,14 +3,14 @@
 use chrono::NaiveDate;
 use parings_core::access::{Action, Role, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::ids::{StoreId, WriteId};
+use parings_core::ids::StoreId;
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::context::Caller;
 use crate::db;
 use crate::edge::new_id;
@@ -60,12 +60,11 @@ pub struct Entry {
 pub async fn add<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     store: &StoreId,
     entry: &Entry,
     show: impl Fn(Written) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/diary");
     deps.acting(caller, async |conn, ctx| {
         let today = ctx.today();
         let standing = catalog::standing(conn, today, ctx.now, store).await?;
@@ -81,7 +80,7 @@ pub async fn add<W: Serialize>(
             let says = format!("a date from {first} to {}", today.plus_days(DAYS_AHEAD));
             return Err(AppError::invalid("/from", says));
         }
-        writes::replay_or(conn, ctx, key, &operation, entry, async |conn| {
+        writes::replay_or(conn, ctx, &write, entry, async |conn| {
             // Where it stood then, if it stood anywhere by then.
             let then = catalog::standing(conn, entry.from, ctx.now, store).await;
             let standing = then.unwrap_or(standing);
@@ -145,16 +144,15 @@ pub struct Withdrawal {
 pub async fn withdraw<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     (store, id): (&StoreId, Uuid),
     withdrawal: &Withdrawal,
     show: impl Fn(Written) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/diary/{id}/withdraw");
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::WriteDiary, &Target::Store(&standing))?;
-        writes::replay_or(conn, ctx, key, &operation, withdrawal, async |conn| {
+        writes::replay_or(conn, ctx, &write, withdrawal, async |conn| {
             let row = db::diary::one(conn, store.as_str(), id).await?;
             let row =
                 row.ok_or_else(|| AppError::not_found(format!("entry {id} of this diary")))?;

@@ -3,7 +3,7 @@
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{DistrictId, PersonId, StoreId, WriteId};
+use parings_core::ids::{DistrictId, PersonId, StoreId};
 use parings_core::review::{self, FindingKind};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::context::Caller;
 use crate::db;
 use crate::db::findings::{AnswerRow, ToldRow};
@@ -208,12 +208,11 @@ pub struct Saying {
 pub async fn answer<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     (store, finding): (&StoreId, Uuid),
     saying: &Saying,
     show: impl Fn(Told) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/findings/{finding}/answers");
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::AnswerFinding, &Target::Store(&standing))?;
@@ -221,7 +220,7 @@ pub async fn answer<W: Serialize>(
         let row = db::findings::one(conn, finding).await?;
         let row = row.filter(|row| row.found.store_id.as_deref() == Some(store.as_str()));
         let row = row.ok_or_else(unseen)?;
-        writes::replay_or(conn, ctx, key, &operation, saying, async |conn| {
+        writes::replay_or(conn, ctx, &write, saying, async |conn| {
             let found = &row.found;
             let said = AnswerRow {
                 store_id: store.to_string(),

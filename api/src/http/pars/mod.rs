@@ -14,6 +14,7 @@ use utoipa::{IntoParams, ToSchema};
 
 use crate::app::Deps;
 use crate::app::demand::pars::{self, Draft, Drafted, Publishing};
+use crate::app::ground::writes::Operation;
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Expecting, Found, OfficeOnly, Queried, Sent};
@@ -104,6 +105,7 @@ pub async fn save(
     deps: Data<Deps>,
     caller: Caller,
     code: Path<String>,
+    operation: Operation,
     expected: Precondition,
     Body(sent): Body<DraftBody>,
 ) -> Result<HttpResponse, AppError> {
@@ -116,8 +118,8 @@ pub async fn save(
             Draft::As(Box::new(faults.finish(read)?))
         }
     };
-    let id = WriteId(sent.submission_id);
-    let saved = pars::save(&deps, &caller, id, &expected.0, &code, draft, DraftedBody::from);
+    let write = operation.under(WriteId(sent.submission_id));
+    let saved = pars::save(&deps, &caller, write, &expected.0, &code, draft, DraftedBody::from);
     reply::send(saved.await?)
 }
 
@@ -185,7 +187,7 @@ pub async fn publish(
 ) -> Result<HttpResponse, AppError> {
     let code = set_of(&code)?;
     let reason = reason_of(&sent.reason)?;
-    let publishing = Publishing { write_id: key.0, code, from: sent.from, reason };
+    let publishing = Publishing { write: key.0, code, from: sent.from, reason };
     let done = pars::publish(&deps, &caller, &expected.0, &publishing, PublishedBody::from);
     reply::send(done.await?)
 }

@@ -25,6 +25,7 @@ use utoipa::{IntoParams, PartialSchema, ToSchema};
 use uuid::Uuid;
 
 use crate::app::Deps;
+use crate::app::ground::writes::Operation;
 use crate::app::office::reference::{self, AsOf, Change, Version};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
@@ -338,6 +339,7 @@ pub async fn change(
     deps: Data<Deps>,
     caller: Caller,
     path: Path<(String, String)>,
+    operation: Operation,
     expected: Precondition,
     Body(sent): Body<DocumentChangeBody>,
 ) -> Result<HttpResponse, AppError> {
@@ -349,9 +351,9 @@ pub async fn change(
     let reason = sent.reason.as_deref().map(reason_of).transpose();
     let document = read_document(kind, &sent.document);
     let (_, reason, document) = all_of(shaped, reason, document)?;
-    let write_id = WriteId(sent.submission_id);
+    let write = operation.under(WriteId(sent.submission_id));
     let (valid_from, document) = (sent.valid_from, Some(document));
-    let change = Change { write_id, kind, code, valid_from, reason, document };
+    let change = Change { write, kind, code, valid_from, reason, document };
     reply::send(
         reference::change(&deps, &caller, &expected.0, change, DocumentVersionBody::from).await?,
     )
@@ -402,7 +404,7 @@ pub async fn retire(
 ) -> Result<HttpResponse, AppError> {
     let (kind, code) = path.into_inner();
     let change = Change {
-        write_id: key.0,
+        write: key.0,
         kind: kind_of(&kind)?,
         code,
         valid_from: sent.valid_from,

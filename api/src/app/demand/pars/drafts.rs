@@ -4,7 +4,7 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::Flaw;
-use parings_core::ids::{ParSetId, WriteId};
+use parings_core::ids::ParSetId;
 use parings_core::pars::{Difference, ParSet, Publication, difference as differs};
 use serde::Serialize;
 use serde_json::json;
@@ -12,7 +12,7 @@ use serde_json::json;
 use super::{Drafted, known, named, no_set};
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Expected, Reply};
+use crate::app::ground::writes::{self, Expected, Reply, Write};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::pars::RevisionRow;
@@ -78,20 +78,19 @@ pub enum Draft {
 pub async fn save<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    write_id: WriteId,
+    write: Write,
     expected: &Expected,
     code: &ParSetId,
     draft: Draft,
     show: impl Fn(Drafted) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("PUT /v1/par-sets/{code}");
     let content = match &draft {
         Draft::As(set) => json!(set),
         Draft::CopyInForce => json!("a copy"),
     };
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPars, &Target::Network)?;
-        writes::replay_or(conn, ctx, write_id, &operation, &content, async |conn| {
+        writes::replay_or(conn, ctx, &write, &content, async |conn| {
             db::pars::lock(conn, || deps.clock.now()).await?;
             let before = db::pars::latest(conn, code).await?;
             let etag = before.as_ref().map(|row| format!("\"{}\"", row.revision));

@@ -9,7 +9,7 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::catalog::{Document, Kind};
-use parings_core::ids::{ParSetId, WriteId};
+use parings_core::ids::ParSetId;
 use parings_core::pars::{Publication, Revision, earliest};
 use serde::Serialize;
 use serde_json::json;
@@ -18,7 +18,7 @@ use super::drafts::refuse;
 use super::{Drafted, known, named, no_set, number, publication};
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Expected, Reply};
+use crate::app::ground::writes::{self, Expected, Reply, Write};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::pars::PublicationRow;
@@ -37,7 +37,7 @@ pub struct Published {
 #[derive(Debug, Clone)]
 pub struct Publishing {
     /// The client's id of the write.
-    pub write_id: WriteId,
+    pub write: Write,
     /// The set.
     pub code: ParSetId,
     /// The first business date.
@@ -59,12 +59,11 @@ pub async fn publish<W: Serialize>(
     publishing: &Publishing,
     show: impl Fn(Published) -> W,
 ) -> Result<Reply, AppError> {
-    let Publishing { write_id, code, from, reason } = publishing;
-    let operation = format!("POST /v1/par-sets/{code}/publish");
+    let Publishing { write, code, from, reason } = publishing;
     let content = json!([from, reason]);
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPars, &Target::Network)?;
-        writes::replay_or(conn, ctx, *write_id, &operation, &content, async |conn| {
+        writes::replay_or(conn, ctx, write, &content, async |conn| {
             let recorded_at = db::pars::lock(conn, || deps.clock.now()).await?;
             let row = db::pars::latest(conn, code).await?.ok_or_else(|| no_set(code))?;
             let drafted = Drafted::try_from(row)?;
@@ -98,14 +97,13 @@ pub async fn publish<W: Serialize>(
 pub async fn roll_back<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    write_id: WriteId,
+    write: Write,
     reason: &str,
     show: impl Fn(Published) -> W,
 ) -> Result<Reply, AppError> {
     deps.acting(caller, async |conn, ctx| {
         ctx.require(Action::EditPars, &Target::Network)?;
-        let operation = "POST /v1/par-publications/roll-back";
-        writes::replay_or(conn, ctx, write_id, operation, &json!(reason), async |conn| {
+        writes::replay_or(conn, ctx, &write, &json!(reason), async |conn| {
             let recorded_at = db::pars::lock(conn, || deps.clock.now()).await?;
             let (_, earliest) = first_open(conn, recorded_at).await?;
             let known = known(conn, recorded_at).await?;

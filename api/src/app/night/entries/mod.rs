@@ -20,7 +20,7 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::ground::audit;
 use crate::app::ground::names::{Names, Who};
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::night::facts::{self, Ground};
 use crate::app::night::revisions::Withdrawal;
 use crate::app::night::tallying::{self, Pin};
@@ -147,21 +147,20 @@ fn amount(catalog: &Catalog, body: &EntryBody) -> Result<Option<Amount>, AmountE
 pub async fn add<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     store: &StoreId,
     date: BusinessDate,
     entries: Vec<Entry>,
     show: impl Fn(Vec<Recorded>) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/entries");
     let content = json!({ "business_date": date, "entries": entries });
     deps.acting(caller, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::Record, store, date).await?;
-        writes::replay_or(conn, ctx, key, &operation, &content, async |conn| {
+        writes::replay_or(conn, ctx, &write, &content, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
             ground.is_open_to_entries(ctx.now)?;
             let Ground { standing, catalog, .. } = &ground;
-            record(conn, ctx, catalog, standing, date, &entries, key, "/entries").await?;
+            record(conn, ctx, catalog, standing, date, &entries, write.id, "/entries").await?;
             let ids: Vec<_> = entries.iter().map(|entry| entry.id).collect();
             note(conn, ctx, &ground, "record entries", json!({ "entries": ids })).await?;
             let names = Names::of(conn, ctx, &[ctx.actor.person.0]).await?;
@@ -217,13 +216,12 @@ pub async fn of_night(
 pub async fn withdraw<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     store: &StoreId,
     id: EntryId,
     reason: String,
     show: impl Fn(Recorded) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/entries/{id}/withdraw");
     deps.acting(caller, async |conn, ctx| {
         // Who may not record is told no more of an id than of the store.
         let found = db::entries::date_of(conn, store, id).await?;
@@ -237,7 +235,7 @@ pub async fn withdraw<W: Serialize>(
                 action: "withdraw what somebody else recorded",
             });
         }
-        writes::replay_or(conn, ctx, key, &operation, &reason, async |conn| {
+        writes::replay_or(conn, ctx, &write, &reason, async |conn| {
             ground.takes_facts(ctx.now, "")?;
             ground.is_open_to_entries(ctx.now)?;
             let withdrawal = WithdrawalRow {

@@ -7,7 +7,7 @@ mod record;
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
-use parings_core::ids::{DistrictId, StoreId, WriteId};
+use parings_core::ids::{DistrictId, StoreId};
 use parings_core::review::{CaseStage, Progress};
 use serde::Serialize;
 use serde_json::json;
@@ -15,7 +15,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
-use crate::app::ground::writes::{self, Reply};
+use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::watch::findings::Seen;
 use crate::context::Caller;
 use crate::db;
@@ -159,17 +159,16 @@ async fn one(conn: &mut AsyncPgConnection, store: &StoreId, case: Uuid) -> Resul
 pub async fn add<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
-    key: WriteId,
+    write: Write,
     (store, case): (&StoreId, Uuid),
     happening: &Happening,
     show: impl Fn(Case) -> W,
 ) -> Result<Reply, AppError> {
-    let operation = format!("POST /v1/stores/{store}/cases/{case}/events");
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         let action = happening.action();
         ctx.require(action, &Target::Store(&standing))?;
-        writes::replay_or(conn, ctx, key, &operation, happening, async |conn| {
+        writes::replay_or(conn, ctx, &write, happening, async |conn| {
             db::cases::lock(conn, case).await?;
             let found = one(conn, store, case).await?;
             if let Some(event) = happening.event(ctx.now) {

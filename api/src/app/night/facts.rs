@@ -51,11 +51,11 @@ pub async fn ground(
 ) -> Result<Ground, AppError> {
     // Sent together and done one after the other: what is known now is read when nobody records
     // anything, which is nearly always; else as it was when the last was recorded.
-    let (known, mut current, pin) = {
+    let (known, mut current) = {
         let conn: &AsyncPgConnection = conn;
         let known = async { Ok(db::reference::known(conn, ctx.now).await?) };
         let current = catalog::in_force(deps, conn, date, ctx.now, Some(store));
-        try_join!(known, current, pin(conn, ctx, store, date))?
+        try_join!(known, current)?
     };
     if known != ctx.now {
         current = catalog::in_force(deps, conn, date, known, Some(store)).await?;
@@ -65,7 +65,7 @@ pub async fn ground(
     }
     let standing = current.standing(store).map_err(catalog::not_found)?;
     ctx.require(action, &Target::Store(&standing))?;
-    let known_at = pin.unwrap_or(known);
+    let known_at = pin(conn, ctx, store, date).await?.unwrap_or(known);
     let catalog = if known_at == known {
         current
     } else {

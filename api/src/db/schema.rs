@@ -208,6 +208,7 @@ diesel::table! {
         state -> Text,
         checks -> Jsonb,
         proposal -> Nullable<Jsonb>,
+        shelves -> Nullable<Bytea>,
     }
 }
 

@@ -24,12 +24,13 @@ pub fn moment(at: DateTime<Utc>) -> String {
     at.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true)
 }
 
-/// The same without marks of restatements, which say what is known now, and without the id that every
-/// request has of its own.
+/// The same without marks of restatements, which say what is known now, without the moment it is of, and
+/// without the id that every request has of its own.
 fn without_marks(mut of: Value) -> Value {
     match &mut of {
         Value::Object(members) => {
             members.remove("restated_at");
+            members.remove("as_known_at");
             members.remove("restated_spans");
             members.remove("request_id");
             for (_, member) in members.iter_mut() {
@@ -175,6 +176,48 @@ async fn a_new_coach_reads_of_then_what_they_read_then() {
     let now = reads(&scene, &coach, &scopes, None).await;
     assert_ne!(now, then);
     assert_same(&then, &reads(&scene, &coach, &scopes, Some(at)).await, "the new coach");
+}
+
+/// A count that is still being recorded bears a moment that has passed. Who asks about a later one is told
+/// of the moment before it, and reads the same of that moment when the count is there.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_is_told_of_a_moment_stays_whatever_was_still_on_its_way() {
+    let scene = Scene::set().await;
+    scene.submit(FIRST, None, count("148.0", "0")).await.expect(201);
+    let began = an_hour_later(&scene);
+    let mut holder = scene.house.pg(SUPERUSER).await;
+    let held = holder.transaction().await.expect("a transaction");
+    let lock = "SELECT pg_advisory_xact_lock(hashtextextended('ford', 0))";
+    held.execute(lock, &[]).await.expect("the lock of the store");
+    let asked = async |at| {
+        let night = format!("/v1/stores/ford/nights/{DATE}?as_known_at={}", moment(at));
+        let span = format!("from={FIRST}&to={DATE}&as_known_at={}", moment(at));
+        let office = Some(scene.office.token.as_str());
+        let rollup = scene.house.get(&format!("/v1/rollups?scope=network&{span}"), office).await;
+        let receipt = scene.house.get(&night, office).await;
+        (rollup.expect(200).text.clone(), rollup.json["as_known_at"].clone(), receipt.json)
+    };
+    let sending = scene.submit(DATE, None, count("90.0", "0"));
+    let meanwhile = async {
+        let waits = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND NOT granted";
+        let watcher = scene.house.pg(SUPERUSER).await;
+        while watcher.query_one(waits, &[]).await.expect(waits).get::<_, i64>(0) == 0 {}
+        let later = an_hour_later(&scene);
+        let (told, named, receipt) = asked(later).await;
+        held.rollback().await.expect("given up");
+        (later, told, named, receipt)
+    };
+    let (sent, (later, told, named, receipt)) = tokio::join!(sending, meanwhile);
+    sent.expect(201);
+    let named: DateTime<Utc> = serde_json::from_value(named).expect("a moment");
+    assert!(named < began && began - named <= TimeDelta::seconds(1), "{named} for {began}");
+    assert_eq!(receipt["as_known_at"], json!(named));
+
+    assert_eq!(asked(named).await.0, told);
+    let (after, of, counted) = asked(later).await;
+    assert_eq!(of, json!(later));
+    assert_ne!(after, told);
+    assert_eq!((receipt.get("count"), counted["count"]["revision"].as_i64()), (None, Some(1)));
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

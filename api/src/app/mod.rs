@@ -54,10 +54,10 @@ impl Deps {
         caller: &Caller,
         work: impl AsyncFnOnce(&mut AsyncPgConnection, &Ctx) -> Result<T, AppError>,
     ) -> Result<T, AppError> {
-        let now = self.clock.now();
         self.transaction(async |conn| {
-            let ctx = act_as(conn, caller, now).await?;
-            work(conn, &ctx).await
+            // Others see that this began before it has a moment to record with.
+            let ctx = act_as(conn, caller, self.clock.now()).await?;
+            work(conn, &Ctx { now: self.clock.now(), ..ctx }).await
         })
         .await
     }
@@ -102,7 +102,7 @@ async fn act_as(
     caller: &Caller,
     now: DateTime<Utc>,
 ) -> Result<Ctx, AppError> {
-    let row = db::acting::act_as(conn, caller.person, caller.session).await?;
+    let row = db::acting::act_as(conn, caller.person, caller.session, now).await?;
     let row = row.ok_or_else(|| {
         AppError::Unauthenticated("this account or its session has ended".to_owned())
     })?;

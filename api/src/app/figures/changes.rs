@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use chrono::{DateTime, Utc};
+use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::{ItemId, PersonId, StoreId};
@@ -37,13 +38,22 @@ pub struct Moments {
 }
 
 impl Moments {
-    fn between(self, now: DateTime<Utc>) -> Result<Between, AppError> {
-        let until = self.until.unwrap_or(now);
-        as_known::past(until, now, "/until")?;
-        if self.since > until {
+    /// The moments that an answer is of, by which nothing is on its way any more.
+    async fn settled(
+        self,
+        conn: &mut AsyncPgConnection,
+        now: DateTime<Utc>,
+    ) -> Result<Self, AppError> {
+        let until = as_known::settled(conn, self.until, now, "/until").await?;
+        if self.since > self.until.unwrap_or(now) {
             return Err(AppError::invalid("/since", "this moment is not before the other"));
         }
-        Ok(Between { since: self.since, until })
+        let since = as_known::settled(conn, Some(self.since), now, "/since").await?;
+        Ok(Self { since: since.unwrap_or(self.since), until })
+    }
+
+    fn between(self, now: DateTime<Utc>) -> Between {
+        Between { since: self.since, until: self.until.unwrap_or(now) }
     }
 }
 
@@ -97,7 +107,8 @@ pub async fn of_night(
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, date, ctx.now, store).await?;
         ctx.require(Action::ReadNight, &Target::Store(&standing))?;
-        let between = moments.between(ctx.now)?;
+        let moments = moments.settled(conn, ctx.now).await?;
+        let between = moments.between(ctx.now);
         audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
         let night = (&standing, date);
         let after = receipts::known(deps, conn, caller, ctx, night, moments.until).await?;
@@ -206,7 +217,11 @@ pub async fn of_rollup(
     after: Option<(BusinessDate, StoreId)>,
     limit: usize,
 ) -> Result<RollupChanges, AppError> {
-    let between = moments.between(deps.clock.now())?;
+    let settled = deps.acting(caller, async |conn, ctx| {
+        let moments = moments.settled(conn, ctx.now).await?;
+        Ok((moments, moments.between(ctx.now)))
+    });
+    let (moments, between) = settled.await?;
     let asked = Asked { by: By::None, children: false, ..asked };
     let then = |as_known_at| Asked { as_known_at, ..asked.clone() };
     let now = rollups::find(deps, caller, then(moments.until)).await?;

@@ -4,7 +4,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Ruling, Standing, Target, can};
 use parings_core::calendar::{BusinessDate, DateSpan};
@@ -35,6 +35,24 @@ pub fn past(moment: DateTime<Utc>, now: DateTime<Utc>, at: &str) -> Result<(), A
         return Err(AppError::invalid(at, "this moment is still to come"));
     }
     Ok(())
+}
+
+/// The moment that an answer is of which is asked of `moment`: that one, or an earlier one while something
+/// that may be recorded with a moment before it is still on its way. So what is told of a moment stays.
+///
+/// # Errors
+/// 422 for one that is still to come; when the database cannot be reached.
+pub async fn settled(
+    conn: &mut AsyncPgConnection,
+    moment: Option<DateTime<Utc>>,
+    now: DateTime<Utc>,
+    at: &str,
+) -> Result<Option<DateTime<Utc>>, AppError> {
+    let Some(moment) = moment else { return Ok(None) };
+    past(moment, now, at)?;
+    let unfinished = db::acting::oldest_unfinished(conn).await?;
+    let before = |began: DateTime<Utc>| moment.min(began - TimeDelta::microseconds(1));
+    Ok(Some(unfinished.map_or(moment, before)))
 }
 
 fn too_much() -> AppError {

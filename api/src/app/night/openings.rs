@@ -1,7 +1,6 @@
 //! The next opening: a held count that nobody answered is accepted, its doubtful lines left out.
 //! Nobody is kept from trading by a question, and no number is lost.
 
-use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::StoreId;
@@ -27,8 +26,7 @@ pub async fn settle(deps: &Deps) -> Result<usize, AppError> {
     let held = deps.transaction(async |conn| Ok(db::settlements::held(conn, since).await?)).await?;
     let mut settled = 0;
     for (store, date, number) in held {
-        match deps.transaction(async |conn| one(deps, conn, now, &store, date, number).await).await
-        {
+        match deps.transaction(async |conn| one(deps, conn, &store, date, number).await).await {
             Ok(done) => settled += usize::from(done),
             Err(error) => {
                 tracing::error!(%store, %date, error.cause = ?error, "settle a held count");
@@ -42,12 +40,12 @@ pub async fn settle(deps: &Deps) -> Result<usize, AppError> {
 async fn one(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
-    now: DateTime<Utc>,
     store: &StoreId,
     date: BusinessDate,
     number: i32,
 ) -> Result<bool, AppError> {
-    db::acting::act_at_opening(conn, store).await?;
+    db::acting::act_at_opening(conn, store, deps.clock.now()).await?;
+    let now = deps.clock.now();
     db::tallies::lock(conn, store).await?;
     let revisions = revisions::of_night(conn, store, date).await?;
     let held = revisions.iter().find(|r| r.number == number && r.state == State::Held);

@@ -44,7 +44,7 @@ async fn one_store(
     conn: &mut AsyncPgConnection,
     store: &StoreId,
 ) -> Result<usize, AppError> {
-    db::acting::act_at_opening(conn, store).await?;
+    db::acting::act_at_opening(conn, store, deps.clock.now()).await?;
     db::tallies::lock(conn, store).await?;
     let now = deps.clock.now();
     let mut stood = Stood::whole(conn, store).await?;

@@ -122,6 +122,7 @@ pub async fn read(
         audit::note_reading(conn, ctx, Action::ReadNight, &standing, date).await?;
         let at = (&standing, date);
         let receipt = receipts::known(deps, conn, caller, ctx, at, as_known_at).await?;
+        let as_known_at = receipt.as_known_at;
         let found = asked(figure, item, &receipt)?;
         let (nights, unseen) = (BTreeMap::new(), Vec::new());
         let mut opening = Opening { deps, store, as_known_at, nights, unseen };

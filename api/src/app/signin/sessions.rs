@@ -108,7 +108,7 @@ async fn begin(
             if !db::sessions::start(conn, &new).await? {
                 return Ok(None);
             }
-            let Some(holder) = hold(conn, shown).await? else { return Ok(None) };
+            let Some(holder) = hold(conn, shown, now).await? else { return Ok(None) };
             let ctx = Ctx {
                 actor: Actor { person, role: holder.role.clone() },
                 now,
@@ -124,10 +124,13 @@ async fn begin(
 }
 
 /// Takes the part of a session's person and says who that is.
-async fn hold(conn: &mut AsyncPgConnection, shown: Shown) -> Result<Option<Holder>, AppError> {
-    let Some(row) = db::acting::act_as(conn, shown.person, Some(shown.session)).await? else {
-        return Ok(None);
-    };
+async fn hold(
+    conn: &mut AsyncPgConnection,
+    shown: Shown,
+    now: DateTime<Utc>,
+) -> Result<Option<Holder>, AppError> {
+    let row = db::acting::act_as(conn, shown.person, Some(shown.session), now).await?;
+    let Some(row) = row else { return Ok(None) };
     let role = Role::from_parts(&row.role, &row.places).map_err(anyhow::Error::msg)?;
     Ok(Some(Holder { shown, name: row.name, role }))
 }
@@ -187,7 +190,7 @@ pub async fn refresh(deps: &Deps, token: &str, request_id: &str) -> Result<Sessi
             let shown = row.person_id.zip(row.session);
             let shown = shown.map(|(id, session)| Shown { person: PersonId(id), session });
             let holder = match (row.outcome.as_str(), shown) {
-                ("fresh" | "resent", Some(shown)) => hold(conn, shown).await?,
+                ("fresh" | "resent", Some(shown)) => hold(conn, shown, now).await?,
                 ("reused", Some(Shown { person, session })) => {
                     let (action, target) = ("refresh token reused", format!("person {person}"));
                     let detail = Some(json!({ "session": session }));

@@ -24,6 +24,10 @@ pub struct ReceiptBody {
     pub rules: i16,
     /// The figures rest on the reference data known at this moment.
     pub known_at: DateTime<Utc>,
+    /// Of a receipt as it was known at a moment: the moment, which is before the one that was asked for
+    /// while something older was still being recorded. Asked again of this one, the answer is the same.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_known_at: Option<DateTime<Utc>>,
     /// The count as it stands; missing while there is none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub count: Option<CountBody>,

@@ -60,6 +60,7 @@ impl ReceiptBody {
             currency: currency.as_str().to_owned(),
             rules: receipt.rules,
             known_at: receipt.known_at,
+            as_known_at: receipt.as_known_at,
             items_due: night.items_due,
             items_counted: night.items_counted,
             items_left_out: night.items_left_out,

@@ -103,8 +103,8 @@ pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, 
     deps.acting(caller, async |conn, ctx| {
         let current = catalog::stores(conn, &asked.scope, asked.span, ctx.now).await?;
         asked.require(conn, ctx, &current, Action::ReadRollup).await?;
-        let at = asked.as_known_at.unwrap_or(ctx.now);
-        as_known::past(at, ctx.now, "/as_known_at")?;
+        let of = as_known::settled(conn, asked.as_known_at, ctx.now, "/as_known_at").await?;
+        let (asked, at) = (Asked { as_known_at: of, ..asked }, of.unwrap_or(ctx.now));
         let known = catalog::in_force(deps, conn, asked.span.to(), at, None).await?;
         let settings = known.settings.clone().ok_or_else(|| {
             AppError::Conflict("the network has no settings in force on that date".to_owned())

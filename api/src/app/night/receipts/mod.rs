@@ -34,6 +34,8 @@ pub struct Receipt {
     pub settings: Settings,
     /// The reference data are those known at this moment.
     pub known_at: DateTime<Utc>,
+    /// Of a receipt as it was known at a moment: the moment.
+    pub as_known_at: Option<DateTime<Utc>>,
     /// The version of the rules that worked it out.
     pub rules: i16,
     /// The count as it stands, if there is one.

@@ -52,9 +52,13 @@ pub async fn known(
     (standing, date): (&Standing, BusinessDate),
     as_known_at: Option<DateTime<Utc>>,
 ) -> Result<Receipt, AppError> {
-    let Some(at) = as_known_at else { return make(deps, conn, ctx, standing, date).await };
-    as_known::past(at, ctx.now, "/as_known_at")?;
-    then(deps, conn, caller, ctx, (&standing.store, date), at).await
+    match as_known::settled(conn, as_known_at, ctx.now, "/as_known_at").await? {
+        None => make(deps, conn, ctx, standing, date).await,
+        Some(at) => {
+            let receipt = then(deps, conn, caller, ctx, (&standing.store, date), at).await?;
+            Ok(Receipt { as_known_at: Some(at), ..receipt })
+        }
+    }
 }
 
 /// Makes the receipt of a night on record, for whoever may read its facts and its spans.

@@ -51,6 +51,7 @@ pub fn of(
         date,
         settings,
         known_at,
+        as_known_at: None,
         rules,
         count,
         latest,

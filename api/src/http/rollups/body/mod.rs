@@ -5,7 +5,7 @@ mod money;
 mod tickets;
 mod waste;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -33,6 +33,10 @@ pub struct RollupBody {
     /// The currency of every amount of money, ISO 4217.
     #[schema(example = "EUR")]
     pub currency: String,
+    /// Of a roll-up as it was known at a moment: the moment, which is before the one that was asked for
+    /// while something older was still being recorded. Asked again of this one, the answer is the same.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub as_known_at: Option<DateTime<Utc>>,
     /// The oldest version of the rules that made any of the nights: after a change of rules nights of
     /// before answer as they are until they were worked out anew.
     pub rules: i16,

@@ -35,6 +35,7 @@ impl From<&Rollup> for RollupBody {
                 By::None => ByBody::None,
             },
             currency: found.settings.currency.as_str().to_owned(),
+            as_known_at: asked.as_known_at,
             rules: found.rules,
             rows: found.rows.iter().map(|row| show_row(found, row)).collect(),
             ranking: compared::ranking(found),

@@ -87,8 +87,7 @@ impl Person {
         })
     }
 
-    /// As the records have it.
-    pub fn row(&self) -> PersonRow {
+    pub(super) fn row(&self) -> PersonRow {
         PersonRow {
             id: self.id.0,
             kind: kind(&self.role).to_owned(),

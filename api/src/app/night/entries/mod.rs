@@ -95,7 +95,7 @@ pub async fn record(
 ///
 /// # Errors
 /// 422 with an id that was used before.
-pub async fn insert(
+pub(in crate::app) async fn insert(
     conn: &mut AsyncPgConnection,
     recording: &Recording<'_>,
     entries: &[Entry],

@@ -45,7 +45,7 @@ pub struct Worked {
     pub nights: Vec<WorkedNight>,
     /// The nights that are to be kept anew: its own, and later ones on which spans end that began in
     /// them.
-    pub rows: Vec<NightRow>,
+    pub(super) rows: Vec<NightRow>,
 }
 
 /// What is to be written of a night.

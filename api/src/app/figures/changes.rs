@@ -69,7 +69,7 @@ pub struct Event {
 pub struct Changed {
     /// The item, for a figure of one.
     pub item: Option<ItemId>,
-    /// The figure.
+    /// Which of the figures of a receipt.
     pub figure: Figure,
     /// What it was; none while unknown.
     pub before: Option<Worth>,
@@ -79,9 +79,9 @@ pub struct Changed {
 
 /// What changed of a night, and why.
 pub struct Changes {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// The moment after which changes are told.
     pub since: DateTime<Utc>,
@@ -209,9 +209,9 @@ pub struct RollupChanges {
 
 /// A night that something was recorded of.
 pub struct ChangedNight {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// What, by kind: how often, when last, and the reasons given.
     pub events: Value,

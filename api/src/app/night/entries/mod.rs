@@ -51,9 +51,9 @@ pub struct Recorded {
 /// That an entry was withdrawn.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Withdrawn {
-    /// Why.
+    /// Why it was withdrawn, in words.
     pub reason: String,
-    /// When.
+    /// When it was withdrawn.
     pub at: DateTime<Utc>,
     /// By whom, told to those who work in the store.
     pub by: Option<Who>,

@@ -174,7 +174,7 @@ pub async fn list(
 /// Why an entry is withdrawn.
 #[derive(Debug, Clone, Serialize)]
 pub struct Withdrawal {
-    /// In words.
+    /// Why it is withdrawn, in words.
     pub reason: String,
 }
 

@@ -23,7 +23,7 @@ use crate::error::AppError;
 pub struct Evidence {
     /// The ratio before, or as peers have it.
     pub before: f64,
-    /// The ratio since.
+    /// The ratio over the nights since.
     pub after: f64,
     /// Nights before, where it is told from the store's own past.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -31,7 +31,7 @@ pub struct Evidence {
     /// Fair peers, where it is told from them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub peers: Option<usize>,
-    /// Nights since.
+    /// How many nights the ratio since comes from.
     pub nights_after: usize,
     /// How many of its own standard errors the change is; none where nights did not differ at all.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -173,11 +173,11 @@ pub(super) fn kind(word: &str) -> Result<FindingKind, AppError> {
 /// Which findings are asked for.
 #[derive(Debug, Clone, Default)]
 pub struct Filter {
-    /// Of a district.
+    /// Only findings of this district.
     pub district: Option<DistrictId>,
-    /// Of a store.
+    /// Only findings of this store.
     pub store: Option<StoreId>,
-    /// Of a kind.
+    /// Only findings of this kind.
     pub kind: Option<FindingKind>,
     /// Of the last reviews up to this night.
     pub as_of: Option<BusinessDate>,
@@ -252,7 +252,7 @@ async fn with_answers(
 /// What is said to a finding.
 #[derive(Debug, Clone, Serialize)]
 pub struct Saying {
-    /// In words.
+    /// What there is to say, in words.
     pub said: String,
 }
 

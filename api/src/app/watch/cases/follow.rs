@@ -28,9 +28,7 @@ pub(in crate::app::watch) type Stores = BTreeMap<String, Store>;
 
 /// A night that was reviewed.
 pub(in crate::app::watch) struct Night<'a> {
-    /// Its date.
     pub as_of: BusinessDate,
-    /// The moment.
     pub now: DateTime<Utc>,
     /// Its nights and those before it.
     pub sheet: &'a Sheet,

@@ -103,11 +103,11 @@ async fn with_events(
 /// Which cases are asked for.
 #[derive(Debug, Clone, Default)]
 pub struct Filter {
-    /// Of a district.
+    /// Only cases of stores that stand in this district now.
     pub district: Option<DistrictId>,
-    /// Of a store.
+    /// Only cases of this store.
     pub store: Option<StoreId>,
-    /// At a stage.
+    /// Only cases that are at this stage.
     pub stage: Option<CaseStage>,
 }
 

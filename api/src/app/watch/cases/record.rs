@@ -16,7 +16,7 @@ use crate::error::AppError;
 /// What became of a number of cases.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Tally {
-    /// All of them.
+    /// How many cases there were.
     pub raised: u64,
     /// Those that go on.
     pub ongoing: u64,

@@ -94,6 +94,17 @@ const SERVER: &[(&str, &[&str], &[&str])] = &[
     ("error", &["http", "pages", "jobs", "app", "db", "boot", "context"], &["diesel_async"]),
 ];
 
+/// Public items of app that may speak of the records: the file, how the item begins, and why.
+const OF_RECORDS: &[(&str, &str, &str)] = &[
+    ("app/mod.rs", "pub pool:", "connections are handed on, and nobody reads them"),
+    ("app/night/checks.rs", "pub fn change(", "loading has read the versions, all at once"),
+    (
+        "app/night/stood.rs",
+        "pub fn rows(",
+        "nights are packed where they stand and written elsewhere",
+    ),
+];
+
 /// The router is the index of all addresses, so it alone names the pages from within `http`.
 const ROUTER: &str = "http/mod.rs";
 
@@ -315,6 +326,78 @@ fn the_rooms_of_the_use_cases_are_used_one_way() {
     };
     assert_eq!(found, ROOMS.iter().flat_map(modules).collect(), "rooms and modules, as they lie");
     assert!(faults.is_empty(), "{faults:#?}");
+}
+
+/// Public items of a file that speak of the records: from a line that begins with `pub ` to where a
+/// body, a value or the next field begins, that names `db` or what the file imports from it.
+fn of_records(name: &str, code: &str) -> Vec<String> {
+    let code = without_tests(code);
+    let db = paths(name, code).into_iter().filter(|path| path[0] == "db");
+    let known: BTreeSet<String> = db.filter_map(|mut path| path.pop()).collect();
+    let speaks = |item: &String| {
+        let is_word = |c: char| c.is_alphanumeric() || c == '_';
+        item.split(|c| !is_word(c)).any(|word| known.contains(word))
+    };
+    let begins = |line: &str| line.trim_start().starts_with("pub ");
+    let lines: Vec<&str> = code.lines().collect();
+    let at = (0..lines.len()).filter(|at| begins(lines[*at]));
+    at.map(|at| {
+        let mut item = String::new();
+        for line in &lines[at..] {
+            item += line.trim();
+            let typed = item.replace("->", "");
+            let (open, shut) = (typed.matches(['(', '<']), typed.matches([')', '>']));
+            if item.contains(['{', ';']) || item.ends_with(',') && open.count() == shut.count() {
+                break;
+            }
+            item.push(' ');
+        }
+        item
+    })
+    .filter(speaks)
+    .collect()
+}
+
+#[test]
+fn public_items_that_speak_of_records_are_found() {
+    let of = |code: &str| of_records("app/x.rs", code);
+    let import = "use crate::db::cases::{CaseRow, Which};\nuse crate::db;\n";
+    for item in [
+        "pub fn read(\n    row: &CaseRow,\n) -> Case {",
+        "pub fn list() -> Result<Vec<db::cases::CaseRow>, AppError> {",
+        "pub struct Case {\n    pub(super) id: Uuid,\n    pub row: CaseRow,\n}",
+        "pub struct Case {\n    pub rows: BTreeMap<\n        Uuid,\n        CaseRow,\n    >,\n}",
+        "pub struct Case(pub CaseRow);",
+        "pub use crate::db::cases::Which as Asked;",
+        "pub type Asked<'a> = Which<'a>;",
+    ] {
+        assert_eq!(of(&format!("{import}{item}")).len(), 1, "{item}");
+    }
+    for item in [
+        "pub(super) fn read(row: &CaseRow) -> Case {",
+        "fn read(row: &CaseRow) -> Case {",
+        "pub fn read(id: Uuid) -> Case {\n    let row: CaseRow = db::cases::one(id);",
+        "pub struct Case {\n    pub id: Uuid,\n    row: CaseRow,\n}",
+        "pub struct Case {\n    pub rows: Vec<TracedRow>,\n}",
+    ] {
+        assert_eq!(of(&format!("{import}{item}")), Vec::<String>::new(), "{item}");
+    }
+}
+
+#[test]
+fn use_cases_speak_of_no_records() {
+    let (mut faults, mut excused) = (Vec::new(), BTreeSet::new());
+    for (_, name, code) in files(&root().join("api/src")).iter().filter(|file| file.0 == "app") {
+        for item in of_records(name, code) {
+            match OF_RECORDS.iter().find(|(file, begin, _)| file == name && item.starts_with(begin))
+            {
+                Some(excuse) => _ = excused.insert(excuse),
+                None => faults.push(format!("api/src/{name}: {item}")),
+            }
+        }
+    }
+    assert!(faults.is_empty(), "{faults:#?}");
+    assert_eq!(excused, OF_RECORDS.iter().collect(), "exceptions that are needed");
 }
 
 /// Whether code says a path of the API, or a method with a path.

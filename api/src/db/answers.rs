@@ -21,9 +21,9 @@ pub struct NewAnswer<'a> {
     pub check: &'a str,
     /// What was answered.
     pub answer: &'a Value,
-    /// By whom.
+    /// The account that answered.
     pub by: PersonId,
-    /// When.
+    /// When it was answered.
     pub at: DateTime<Utc>,
     /// The write it comes with.
     pub write: WriteId,
@@ -67,10 +67,10 @@ pub struct RepeatedRow {
     /// The item's code; empty for the night as a whole.
     #[diesel(sql_type = Text)]
     pub item: String,
-    /// The store.
+    /// The code of the store that answered.
     #[diesel(sql_type = Text)]
     pub store_id: String,
-    /// How often.
+    /// How often it was answered so.
     #[diesel(sql_type = BigInt)]
     pub times: i64,
     /// On which date first.

@@ -86,7 +86,7 @@ async fn insert(
         .map(|_| ())
 }
 
-/// A row.
+/// A row of the audit.
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = audit)]
 #[expect(missing_docs, reason = "the columns of the table")]
@@ -104,11 +104,11 @@ pub struct AuditRow {
 /// Which rows are asked for.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Which<'a> {
-    /// Of a store.
+    /// Only what concerns this store.
     pub store: Option<&'a str>,
-    /// Of a person.
+    /// Only what this account did.
     pub person: Option<Uuid>,
-    /// Of an action.
+    /// Only what is noted in these words.
     pub action: Option<&'a str>,
     /// From this moment on.
     pub since: Option<DateTime<Utc>>,

@@ -46,9 +46,9 @@ pub async fn raise(conn: &mut AsyncPgConnection, cases: &[CaseRow]) -> QueryResu
 /// Which cases are asked for.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Which<'a> {
-    /// Of a district, where stores stand now.
+    /// Only cases of stores that stand in this district now.
     pub district: Option<&'a str>,
-    /// Of a store.
+    /// Only cases of this store.
     pub store: Option<&'a str>,
     /// One by its id.
     pub id: Option<Uuid>,
@@ -85,13 +85,13 @@ pub async fn list(
 #[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable)]
 #[diesel(table_name = case_events, treat_none_as_default_value = false)]
 pub struct EventRow {
-    /// To which.
+    /// The case that it happened to.
     pub case_id: Uuid,
-    /// What.
+    /// The word of what happened.
     pub kind: String,
-    /// More of it.
+    /// What was said or found, as a document.
     pub body: Value,
-    /// When.
+    /// When it was recorded.
     pub at: DateTime<Utc>,
     /// By whom; nobody, when the server did it.
     pub by_person: Option<Uuid>,

@@ -233,7 +233,7 @@ statement!(TurnsOfStores<'a> {
 /// Which version of a document was in force.
 #[derive(Debug, Clone, PartialEq, Eq, Queryable)]
 pub struct InForceRow {
-    /// Its id.
+    /// The number of the version among all that are on record.
     pub id: i64,
     /// The kind's word.
     pub kind: String,

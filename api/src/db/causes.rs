@@ -18,7 +18,7 @@ pub struct ChangedRow {
     /// What kind of document.
     #[diesel(sql_type = Text)]
     pub kind: String,
-    /// Which.
+    /// The document's code.
     #[diesel(sql_type = Text)]
     pub code: String,
 }
@@ -65,10 +65,10 @@ pub async fn changed(
 /// A batch as it was recorded.
 #[derive(Debug, Clone, PartialEq, QueryableByName)]
 pub struct BatchRow {
-    /// The date.
+    /// The business date that it was recorded for.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
-    /// The entry.
+    /// The entry, as a document.
     #[diesel(sql_type = Jsonb)]
     pub body: Value,
 }

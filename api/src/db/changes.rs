@@ -21,10 +21,10 @@ pub struct Between {
     pub until: DateTime<Utc>,
 }
 
-/// Something recorded.
+/// Something recorded that touches a night.
 #[derive(Debug, Clone, QueryableByName)]
 pub struct EventRow {
-    /// The night.
+    /// The business date of the night.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
     /// Its kind's word.
@@ -33,7 +33,7 @@ pub struct EventRow {
     /// Which: an entry's kind, a revision's number, a batch's id.
     #[diesel(sql_type = Text)]
     pub what: String,
-    /// When.
+    /// When it was recorded.
     #[diesel(sql_type = Timestamptz)]
     pub at: DateTime<Utc>,
     /// By whom; nobody, where the server did it by itself.
@@ -75,10 +75,10 @@ pub async fn of_nights(
 /// A night that something was recorded of, and what, by kind.
 #[derive(Debug, Clone, QueryableByName)]
 pub struct NightRow {
-    /// The store.
+    /// The code of the store.
     #[diesel(sql_type = Text)]
     pub store_id: String,
-    /// The date.
+    /// The business date of the night.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
     /// A list of what happened: `kind`, `times`, `last_at` and `reasons`, five at most.

@@ -18,10 +18,10 @@ use super::tallies::unreadable;
 /// A count of a night, as it was typed.
 #[derive(Debug, Clone, QueryableByName)]
 pub struct CountRow {
-    /// Its date.
+    /// The business date of the night.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
-    /// The count.
+    /// The count as typed.
     #[diesel(sql_type = Jsonb)]
     pub body: Json<Count>,
 }
@@ -101,7 +101,7 @@ pub struct SentRow {
     pub business_date: BusinessDate,
     /// When it came.
     pub recorded_at: DateTime<Utc>,
-    /// Its lines.
+    /// The lines of the count as typed.
     pub lines: Vec<CountLine>,
     /// All of it, of a count for the date that was named.
     pub count: Option<Count>,
@@ -144,7 +144,7 @@ pub struct ElsewhereRow {
     /// At which store.
     #[diesel(sql_type = Text)]
     pub store_id: String,
-    /// When.
+    /// When it was recorded.
     #[diesel(sql_type = Timestamptz)]
     pub recorded_at: DateTime<Utc>,
 }

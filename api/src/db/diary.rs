@@ -10,7 +10,7 @@ use uuid::Uuid;
 use super::schema::{diary_entries, diary_withdrawals};
 use super::statement::statement;
 
-/// An entry.
+/// An entry, and why it was withdrawn.
 #[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
 #[expect(missing_docs, reason = "the columns of the table")]
 pub struct DiaryRow {
@@ -128,7 +128,7 @@ pub async fn one(
 /// A span of a store that is set aside.
 #[derive(Debug, Clone, PartialEq, Eq, QueryableByName)]
 pub struct AsideRow {
-    /// The store.
+    /// The code of the store.
     #[diesel(sql_type = Text)]
     pub store_id: String,
     /// Its first date.

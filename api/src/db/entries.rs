@@ -18,13 +18,13 @@ use crate::db::schema::{entries, entry_ids, entry_withdrawals as withdrawals};
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = entries)]
 pub struct EntryRow {
-    /// Its id.
+    /// The client's id of the entry.
     pub id: Uuid,
     /// What it says.
     pub body: Value,
-    /// By whom.
+    /// The account that recorded it.
     pub recorded_by: Uuid,
-    /// When.
+    /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
     /// That it was withdrawn.
     #[diesel(embed)]
@@ -35,18 +35,18 @@ pub struct EntryRow {
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = withdrawals)]
 pub struct WithdrawalRow {
-    /// Why.
+    /// Why it was withdrawn, in words.
     pub reason: String,
-    /// By whom.
+    /// The account that withdrew it.
     pub withdrawn_by: Uuid,
-    /// When.
+    /// When it was withdrawn.
     pub withdrawn_at: DateTime<Utc>,
 }
 
 /// An entry to add.
 #[derive(Serialize)]
 pub struct NewEntry {
-    /// Its id.
+    /// The client's id of the entry.
     pub id: EntryId,
     /// Its kind's word.
     pub kind: &'static str,
@@ -58,11 +58,11 @@ pub struct NewEntry {
 pub struct Recording<'a> {
     /// Where the store stood on the date.
     pub standing: &'a Standing,
-    /// The date.
+    /// The business date they are recorded for.
     pub date: BusinessDate,
-    /// By whom.
+    /// The account that records them.
     pub by: PersonId,
-    /// When.
+    /// When they are recorded.
     pub at: DateTime<Utc>,
     /// The write they come with.
     pub write: WriteId,
@@ -210,10 +210,10 @@ pub async fn withdraw(
 /// A person's name, for those who work with them.
 #[derive(QueryableByName)]
 pub struct NameRow {
-    /// Their id.
+    /// The id of the account.
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
-    /// Their name.
+    /// What people call them.
     #[diesel(sql_type = Text)]
     pub name: String,
 }

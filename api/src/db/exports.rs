@@ -14,11 +14,11 @@ use super::statement::statement;
 /// Which rows of a store: those of a span of dates, on which it stood in a district if one is named.
 #[derive(Debug, Clone, Copy)]
 pub struct Rows<'a> {
-    /// The store.
+    /// The store whose rows they are.
     pub store: &'a StoreId,
-    /// The dates.
+    /// From the first business date to the last.
     pub span: DateSpan,
-    /// The district.
+    /// Only of dates on which the store stood in it; of all if none is named.
     pub district: Option<&'a DistrictId>,
 }
 
@@ -32,21 +32,21 @@ impl<'a> Rows<'a> {
 /// A document of a night.
 #[derive(Debug, QueryableByName)]
 pub struct DocumentRow {
-    /// The date.
+    /// The business date of the night.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
-    /// The document.
+    /// The document as it was recorded.
     #[diesel(sql_type = Jsonb)]
     pub body: Value,
 }
 
-/// An entry.
+/// An entry that was not withdrawn.
 #[derive(Debug, QueryableByName)]
 pub struct EntryDocument {
-    /// The date.
+    /// The business date that it was recorded for.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
-    /// Its id.
+    /// The client's id of the entry.
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
     /// What it says.

@@ -57,13 +57,13 @@ pub async fn seen(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResult<S
     Ok(seen.get_result::<SeenRow>(conn).await?.seen)
 }
 
-/// A review.
+/// When a review was made, and of what.
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = reviews)]
 pub struct ReviewRow {
     /// When it was made.
     pub made_at: DateTime<Utc>,
-    /// Of what.
+    /// The word for the tallies that it looked at, as [`seen`] says it.
     pub seen: String,
 }
 
@@ -152,7 +152,7 @@ pub async fn add(
 /// A finding that is told, with its review.
 #[derive(Debug, Clone, PartialEq, QueryableByName)]
 pub struct ToldRow {
-    /// Its id.
+    /// The id of the finding.
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
     /// The last night looked at.
@@ -169,11 +169,11 @@ pub struct ToldRow {
 /// Which findings are asked for.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Which<'a> {
-    /// Of a district.
+    /// Only findings of this district.
     pub district: Option<&'a str>,
-    /// Of a store.
+    /// Only findings of this store.
     pub store: Option<&'a str>,
-    /// Of a kind.
+    /// Only findings of this kind.
     pub kind: Option<&'a str>,
 }
 
@@ -220,19 +220,19 @@ pub async fn one(conn: &mut AsyncPgConnection, id: Uuid) -> QueryResult<Option<T
 #[derive(Debug, Clone, PartialEq, Queryable, Selectable, Insertable)]
 #[diesel(table_name = finding_answers)]
 pub struct AnswerRow {
-    /// About which store.
+    /// The code of the store that it was said about.
     pub store_id: String,
-    /// About what.
+    /// The word of the measure that the finding is about.
     pub measure: String,
-    /// In what way.
+    /// The word of the kind of finding.
     pub kind: String,
-    /// Since when.
+    /// The night that what was found is estimated to have begun.
     pub since: NaiveDate,
-    /// What was said.
+    /// What the manager said, in words.
     pub said: String,
-    /// By whom.
+    /// The account of the manager.
     pub said_by: Uuid,
-    /// When.
+    /// When it was said.
     pub said_at: DateTime<Utc>,
 }
 

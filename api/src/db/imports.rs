@@ -14,15 +14,15 @@ use crate::db::schema::imports;
 #[derive(Debug, Clone, Queryable, Selectable, Insertable)]
 #[diesel(table_name = imports, treat_none_as_default_value = false)]
 pub struct ImportRow {
-    /// Its id.
+    /// Made from the content of the file.
     pub id: Uuid,
     /// What it was called.
     pub name: String,
-    /// SHA-256 of it.
+    /// SHA-256 of its content.
     pub content_hash: Vec<u8>,
     /// What it holds.
     pub kind: String,
-    /// Its rows.
+    /// How many rows it has.
     pub rows: i64,
     /// Stores it is about.
     pub stores: i64,
@@ -30,13 +30,13 @@ pub struct ImportRow {
     pub nights: i64,
     /// Its first business date.
     pub first_date: NaiveDate,
-    /// Its last.
+    /// The last business date it is about.
     pub last_date: NaiveDate,
     /// Why nights on record were changed.
     pub reason: Option<String>,
     /// By whom it was brought in.
     pub imported_by: Uuid,
-    /// When.
+    /// When it was brought in.
     pub imported_at: DateTime<Utc>,
 }
 

@@ -13,7 +13,7 @@ use serde::de::DeserializeOwned;
 /// The version of the format in which PostgreSQL sends and takes `jsonb`, its first byte.
 const VERSION: u8 = 1;
 
-/// A document.
+/// A document of a `jsonb` column, read as a type of ours.
 #[derive(Debug, Clone, PartialEq, Eq, FromSqlRow, AsExpression)]
 #[diesel(sql_type = Jsonb)]
 pub struct Json<T>(pub T);

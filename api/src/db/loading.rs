@@ -106,7 +106,7 @@ pub async fn revisions(conn: &mut AsyncPgConnection, rows: &[RevisionRow]) -> Qu
     revisions.execute(conn).await.map(|_| ())
 }
 
-/// An entry.
+/// An entry to add.
 #[expect(missing_docs, reason = "the columns of the table")]
 pub struct EntryRow {
     pub of: Recorded,

@@ -24,7 +24,7 @@ pub struct RevisionRow {
     /// Its number, from 1.
     #[diesel(sql_type = Integer)]
     pub revision: i32,
-    /// The count.
+    /// The count as typed.
     #[diesel(sql_type = Jsonb)]
     pub body: Json<Count>,
     /// Why it was revised.
@@ -42,7 +42,7 @@ pub struct RevisionRow {
     /// Who submitted it.
     #[diesel(sql_type = SqlUuid)]
     pub submitted_by: Uuid,
-    /// When.
+    /// When it was recorded.
     #[diesel(sql_type = Timestamptz)]
     pub recorded_at: DateTime<Utc>,
 }
@@ -59,13 +59,13 @@ pub struct LifeRow {
     /// Items left out with that.
     #[diesel(sql_type = Nullable<Array<Text>>)]
     pub left_out: Option<Vec<String>>,
-    /// Why.
+    /// Why it became that, where somebody said.
     #[diesel(sql_type = Nullable<Text>)]
     pub settled_reason: Option<String>,
     /// By whom; nobody when the next opening came first.
     #[diesel(sql_type = Nullable<SqlUuid>)]
     pub settled_by: Option<Uuid>,
-    /// When.
+    /// When it became that.
     #[diesel(sql_type = Nullable<Timestamptz>)]
     pub settled_at: Option<DateTime<Utc>>,
     /// The answers given to it: a list of documents.

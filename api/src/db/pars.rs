@@ -18,7 +18,7 @@ const RECORDING: i64 = 0x7061_7273;
 #[derive(Debug, Clone, Queryable, Selectable, Insertable)]
 #[diesel(table_name = revisions)]
 pub struct RevisionRow {
-    /// The set.
+    /// The code of the set.
     pub set_code: String,
     /// Its number, from 1.
     pub revision: i32,
@@ -26,17 +26,17 @@ pub struct RevisionRow {
     pub body: Value,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom.
+    /// The account that recorded it.
     pub recorded_by: Uuid,
 }
 
-/// A publication.
+/// A publication of a set, which puts a revision in force from a date on.
 #[derive(Debug, Clone, Queryable, Selectable)]
 #[diesel(table_name = publications)]
 pub struct PublicationRow {
-    /// Its id.
+    /// Later publications have greater ones.
     pub id: i64,
-    /// The set.
+    /// The code of the set.
     pub set_code: String,
     /// The revision of it.
     pub revision: i32,
@@ -44,9 +44,9 @@ pub struct PublicationRow {
     pub valid_from: NaiveDate,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom.
+    /// The account that published it.
     pub recorded_by: Uuid,
-    /// Why.
+    /// Why it was published, in words.
     pub reason: String,
     /// What it takes back.
     pub rolls_back: Option<i64>,

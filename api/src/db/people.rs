@@ -12,11 +12,11 @@ use crate::db::schema::people;
 #[derive(Queryable, Selectable)]
 #[diesel(table_name = people)]
 pub struct PersonRow {
-    /// Their id.
+    /// The id of the account.
     pub id: Uuid,
     /// `person` or `service`.
     pub kind: String,
-    /// Their name.
+    /// What people call them.
     pub name: String,
     /// The address a person signs in with.
     pub email: Option<String>,

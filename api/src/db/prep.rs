@@ -23,10 +23,10 @@ pub async fn act_for_prep(conn: &mut AsyncPgConnection, store: &StoreId) -> Quer
 /// What an entry says.
 #[derive(QueryableByName)]
 pub struct EntryBodyRow {
-    /// Its date.
+    /// The business date that it was recorded for.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
-    /// The document.
+    /// The entry, as a document.
     #[diesel(sql_type = Jsonb)]
     pub body: Value,
 }

@@ -57,7 +57,7 @@ pub async fn known(mut conn: &AsyncPgConnection, now: DateTime<Utc>) -> QueryRes
 
 /// A version to record.
 pub struct NewVersion<'a> {
-    /// The kind.
+    /// What kind of document it is.
     pub kind: Kind,
     /// The document's code.
     pub code: &'a str,
@@ -67,7 +67,7 @@ pub struct NewVersion<'a> {
     pub recorded_at: DateTime<Utc>,
     /// By whom; nobody for the starting values.
     pub recorded_by: Option<PersonId>,
-    /// Why.
+    /// Why it is recorded, where somebody said.
     pub reason: Option<&'a str>,
     /// Whether it ends the document.
     pub retired: bool,

@@ -28,10 +28,10 @@ pub async fn act_for_review(
 /// A night whose count was amended after it had been accepted.
 #[derive(Debug, QueryableByName)]
 pub struct AmendedRow {
-    /// The store.
+    /// The code of the store.
     #[diesel(sql_type = Text)]
     pub store_id: String,
-    /// The date.
+    /// The business date of the night.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
     /// As it was accepted first.
@@ -55,13 +55,13 @@ pub async fn amended(conn: &mut AsyncPgConnection, span: DateSpan) -> QueryResul
 /// A lot that a store wrote down of an item on a date.
 #[derive(Debug, QueryableByName)]
 pub struct LotRow {
-    /// The store.
+    /// The code of the store.
     #[diesel(sql_type = Text)]
     pub store_id: String,
-    /// The date.
+    /// The business date that it was written down for.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
-    /// The item.
+    /// The code of the item.
     #[diesel(sql_type = Text)]
     pub item_id: String,
     /// The supplier's lot.

@@ -12,7 +12,7 @@ use super::statement::statement;
 /// The account of an e-mail address.
 #[derive(QueryableByName)]
 pub struct AccountRow {
-    /// Whose it is.
+    /// The id of the account.
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
     /// What the password is compared with; none before one was set.
@@ -40,10 +40,10 @@ pub struct RefreshRow {
 /// A session that was ended.
 #[derive(QueryableByName)]
 pub struct EndedRow {
-    /// Whose it was.
+    /// The account that was signed in.
     #[diesel(sql_type = SqlUuid)]
     pub person_id: Uuid,
-    /// The session.
+    /// The id of the session.
     #[diesel(sql_type = SqlUuid)]
     pub session: Uuid,
 }
@@ -87,15 +87,15 @@ pub async fn service_has_secret(
 
 /// A session to start.
 pub struct NewSession<'a> {
-    /// Whose.
+    /// The account that signs in.
     pub person: PersonId,
     /// The password hash that was verified.
     pub verified: &'a str,
-    /// The session.
+    /// The id of the session.
     pub session: Uuid,
     /// SHA-256 of its first refresh token.
     pub hash: &'a [u8],
-    /// Now.
+    /// The moment that it starts.
     pub at: DateTime<Utc>,
     /// When that token expires.
     pub until: DateTime<Utc>,

@@ -18,7 +18,7 @@ use super::tallies::code;
 pub struct Settlement<'a> {
     /// The revision's number.
     pub revision: i32,
-    /// What.
+    /// Whether it was accepted, declined or overtaken.
     pub settled: Settled,
     /// Items whose counts are not relied on.
     pub left_out: &'a [&'a ItemId],
@@ -26,7 +26,7 @@ pub struct Settlement<'a> {
     pub reason: Option<&'a str>,
     /// By whom; nobody at the next opening.
     pub by: Option<PersonId>,
-    /// When.
+    /// When it was settled.
     pub at: DateTime<Utc>,
 }
 

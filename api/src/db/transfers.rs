@@ -14,13 +14,13 @@ use super::statement::statement;
 /// An end as it was recorded.
 #[derive(Debug, Clone, QueryableByName)]
 pub struct EndRow {
-    /// The entry.
+    /// The id of the entry that is this end.
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
     /// The store that recorded it.
     #[diesel(sql_type = Text)]
     pub store_id: String,
-    /// Its date.
+    /// The business date that it was recorded for.
     #[diesel(sql_type = Date)]
     pub business_date: NaiveDate,
     /// What it says.

@@ -17,10 +17,10 @@ fn days(case: &Case) -> Vec<Event> {
     let day = |what: &str, date, says: String| {
         let mut event = Event::new();
         event
-            .uid(&format!("{}-{what}@parings", case.row.id))
-            .timestamp(case.history.last().map_or(case.row.raised_at, |happened| happened.at))
+            .uid(&format!("{}-{what}@parings", case.id))
+            .timestamp(case.history.last().map_or(case.raised_at, |happened| happened.at))
             .all_day(date)
-            .summary(&format!("{}: {says}", case.row.store_id))
+            .summary(&format!("{}: {says}", case.store))
             .description(&case.seen.sentence);
         event
     };

@@ -244,29 +244,30 @@ impl From<Happened> for CaseHistoryBody {
 }
 
 impl From<Case> for CaseBody {
-    fn from(Case { row, seen, progress, history }: Case) -> Self {
+    fn from(case: Case) -> Self {
+        let (seen, progress) = (case.seen, case.progress);
         let checks = CaseCheck::ALL.iter().filter_map(|check| progress.date_of(*check));
-        let opens = opens(&row.store_id, &row.measure, [row.since, row.as_of]);
+        let opens = opens(&case.store, case.measure, [case.since, case.as_of]);
         Self {
-            id: row.id,
-            store: row.store_id,
-            district: row.district_id,
-            measure: row.measure,
-            kind: row.kind,
+            id: case.id,
+            store: case.store.to_string(),
+            district: case.district.to_string(),
+            measure: case.measure.word().to_owned(),
+            kind: case.kind.word().to_owned(),
             stage: progress.stage().word().to_owned(),
             next: progress.stage().next().iter().map(|word| (*word).to_owned()).collect(),
-            as_of: row.as_of,
-            raised_at: row.raised_at,
-            since: row.since,
+            as_of: case.as_of.into(),
+            raised_at: case.raised_at,
+            since: case.since.into(),
             sentence: seen.sentence,
             size: estimate(seen.size),
-            money_per_week: row.money_per_week.and_then(|money| number(money, 2)),
+            money_per_week: case.money_per_week.and_then(|money| number(money, 2)),
             rank: seen.rank.map(|[low, high, of]| RankBody { low, high, of }),
             evidence: seen.evidence.into(),
             opens,
             checks: checks.map(NaiveDate::from).collect(),
             verdict: progress.verdict().map(|verdict| verdict.word().to_owned()),
-            history: history.into_iter().map(CaseHistoryBody::from).collect(),
+            history: case.history.into_iter().map(CaseHistoryBody::from).collect(),
         }
     }
 }
@@ -307,8 +308,7 @@ pub async fn list(
     let page = PageQuery { after: query.after.clone(), limit: query.limit };
     let (limit, after) = (page.limit()?, page.after()?);
     let found = cases::list(&deps, &caller, &filter, after, limit + 1).await?;
-    let page: Page<CaseBody> =
-        Page::cut(found, limit, |case: &Case| (case.row.raised_at, case.row.id))?;
+    let page: Page<CaseBody> = Page::cut(found, limit, |case: &Case| (case.raised_at, case.id))?;
     Ok(HttpResponse::Ok().json(page))
 }
 
@@ -410,7 +410,7 @@ fn tally(of: String, tally: cases::Tally) -> CaseTallyBody {
         Allowed))]
 pub async fn record(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppError> {
     let record = cases::record(&deps, &caller).await?;
-    let districts = record.districts.into_iter().map(|(of, sums)| tally(of, sums));
+    let districts = record.districts.into_iter().map(|(of, sums)| tally(of.to_string(), sums));
     let coaches = record.coaches.into_iter().map(|(of, sums)| tally(of.0.to_string(), sums));
     Ok(HttpResponse::Ok()
         .json(CaseRecordBody { districts: districts.collect(), coaches: coaches.collect() }))

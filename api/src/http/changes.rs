@@ -99,15 +99,14 @@ pub struct ChangedBody {
 
 impl From<Event> for EventBody {
     fn from(event: Event) -> Self {
-        let Event { row, who } = event;
         Self {
-            kind: row.kind,
-            business_date: row.business_date,
-            what: row.what,
-            at: row.at,
-            by: who.map(Into::into),
-            reason: row.reason,
-            late: row.late,
+            kind: event.kind,
+            business_date: event.date.into(),
+            what: event.what,
+            at: event.at,
+            by: event.who.map(Into::into),
+            reason: event.reason,
+            late: event.late,
         }
     }
 }
@@ -123,8 +122,8 @@ impl From<Changes> for ChangesBody {
         Self {
             store: changes.store.to_string(),
             business_date: changes.date.into(),
-            since: changes.between.since,
-            until: changes.between.until,
+            since: changes.since,
+            until: changes.until,
             events: changes.events.into_iter().map(Into::into).collect(),
             more_events: changes.more_events,
             figures: changes.figures.into_iter().map(figure).collect(),
@@ -258,8 +257,8 @@ pub async fn of_rollup(
     let found = changes::of_rollup(&deps, &caller, asked, moments, after, limit + 1).await?;
     let nights = Page::cut(found.nights, limit, |night| (night.date, night.store.clone()))?;
     Ok(HttpResponse::Ok().json(RollupChangesBody {
-        since: found.between.since,
-        until: found.between.until,
+        since: found.since,
+        until: found.until,
         before: (&found.before).into(),
         after: (&found.after).into(),
         nights,

@@ -100,18 +100,18 @@ pub struct DiaryBody {
 }
 
 impl From<Written> for DiaryBody {
-    fn from(row: Written) -> Self {
+    fn from(entry: Written) -> Self {
         Self {
-            id: row.id,
-            store: row.store_id,
-            kind: row.kind,
-            from: row.from_date,
-            to: row.to_date,
-            sets_aside: row.sets_aside,
-            said: row.said,
-            by: row.said_by,
-            at: row.said_at,
-            withdrawn: row.withdrawn,
+            id: entry.id,
+            store: entry.store.to_string(),
+            kind: entry.kind,
+            from: entry.from.into(),
+            to: entry.to.into(),
+            sets_aside: entry.sets_aside,
+            said: entry.said,
+            by: entry.by.0,
+            at: entry.at,
+            withdrawn: entry.withdrawn,
         }
     }
 }
@@ -157,7 +157,8 @@ pub async fn list(
     let span = DateSpan::new(query.from, query.to)
         .map_err(|error| AppError::invalid("/to", error.to_string()))?;
     let rows = diary::list(&deps, &caller, &store, span, after, limit + 1).await?;
-    let page: Page<DiaryBody> = Page::cut(rows, limit, |row: &Written| (row.from_date, row.id))?;
+    let begins = |entry: &Written| (NaiveDate::from(entry.from), entry.id);
+    let page: Page<DiaryBody> = Page::cut(rows, limit, begins)?;
     Ok(HttpResponse::Ok().json(page))
 }
 

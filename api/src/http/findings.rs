@@ -5,6 +5,7 @@ use actix_web::HttpResponse;
 use actix_web::web::{Data, Path, Query};
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::calendar::BusinessDate;
+use parings_core::ids::StoreId;
 use parings_core::review::{FindingKind, Measure};
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -178,43 +179,43 @@ impl From<Evidence> for FindingEvidenceBody {
 }
 
 /// Where the figures of a finding open. How figures are written down is no ratio, and has no weeks.
-pub(super) fn opens(store: &str, measure: &str, [since, as_of]: [NaiveDate; 2]) -> Vec<String> {
-    let weeks = (measure != Measure::Habit.word())
-        .then(|| format!("/v1/stores/{store}/course?measure={measure}&as_of={as_of}"));
-    let why = format!("/v1/stores/{store}/causes?measure={measure}&since={since}&as_of={as_of}");
+pub(super) fn opens(
+    store: &StoreId,
+    measure: Measure,
+    [since, as_of]: [BusinessDate; 2],
+) -> Vec<String> {
+    let word = measure.word();
+    let weeks = (measure != Measure::Habit)
+        .then(|| format!("/v1/stores/{store}/course?measure={word}&as_of={as_of}"));
+    let why = format!("/v1/stores/{store}/causes?measure={word}&since={since}&as_of={as_of}");
     let nights = format!("/v1/rollups?scope=store:{store}&from={since}&to={as_of}&by=week");
     weeks.into_iter().chain([why, nights]).collect()
 }
 
 impl From<Told> for FindingBody {
-    fn from(Told { row, evidence, answers }: Told) -> Self {
-        let found = row.found;
-        let place = |of: Option<i32>| of.and_then(|of| u32::try_from(of).ok());
-        let rank = || {
-            let (low, high) = (place(found.rank_low)?, place(found.rank_high)?);
-            Some(RankBody { low, high, of: place(found.rank_of)? })
-        };
-        let dates = [found.since, row.as_of];
-        let opens = found.store_id.as_deref();
-        let opens = opens.map_or_else(Vec::new, |store| self::opens(store, &found.measure, dates));
+    fn from(told: Told) -> Self {
+        let (measure, dates, seen) = (told.measure, [told.since, told.as_of], told.seen);
+        let opens = told.store.as_ref().map(|store| opens(store, measure, dates));
+        let [size, size_low, size_high] = seen.size.map(ratio);
         Self {
-            id: row.id,
-            as_of: row.as_of,
-            made_at: row.made_at,
-            rank: rank(),
-            store: found.store_id,
-            district: found.district_id,
-            measure: found.measure,
-            kind: found.kind,
-            since: found.since,
-            sentence: found.sentence,
-            size: ratio(found.size),
-            size_low: ratio(found.size_low),
-            size_high: ratio(found.size_high),
-            money_per_week: found.money_per_week.and_then(|money| number(money, 2)),
-            evidence: evidence.into(),
-            opens,
-            answers: answers
+            id: told.id,
+            as_of: told.as_of.into(),
+            made_at: told.made_at,
+            rank: seen.rank.map(|[low, high, of]| RankBody { low, high, of }),
+            store: told.store.map(|store| store.to_string()),
+            district: told.district.to_string(),
+            measure: measure.word().to_owned(),
+            kind: told.kind.word().to_owned(),
+            since: told.since.into(),
+            sentence: seen.sentence,
+            size,
+            size_low,
+            size_high,
+            money_per_week: told.money_per_week.and_then(|money| number(money, 2)),
+            evidence: seen.evidence.into(),
+            opens: opens.unwrap_or_default(),
+            answers: told
+                .answers
                 .into_iter()
                 .map(|answer| FindingAnswerBody {
                     said: answer.said,
@@ -266,7 +267,7 @@ pub async fn list(
     let (limit, after) = (page.limit()?, page.after()?);
     let filter = Filter::try_from(query)?;
     let found = findings::list(&deps, &caller, &filter, after, limit + 1).await?;
-    let key = |told: &Told| (told.row.found.money_per_week, told.row.id);
+    let key = |told: &Told| (told.money_per_week, told.id);
     let page: Page<FindingBody> = Page::cut(found, limit, key)?;
     Ok(HttpResponse::Ok().json(page))
 }

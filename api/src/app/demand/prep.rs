@@ -21,11 +21,11 @@ use crate::error::AppError;
 /// What is to be prepared for a daypart.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Prep {
-    /// The store.
+    /// The store that prepares.
     pub store: StoreId,
-    /// The date.
+    /// The business date that it is prepared for.
     pub date: BusinessDate,
-    /// The daypart.
+    /// The daypart that it is to be ready for.
     pub daypart: DaypartId,
     /// When the daypart begins: what must be thrown away by then is not usable.
     pub needed_at: DateTime<Utc>,
@@ -42,7 +42,7 @@ pub struct Prep {
 /// An item that is to be ready.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PrepItem {
-    /// The item.
+    /// The item's code.
     pub item: ItemId,
     /// What people call it.
     pub title: String,

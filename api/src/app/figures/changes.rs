@@ -59,9 +59,19 @@ impl Moments {
 
 /// Something recorded that touches a night's figures.
 pub struct Event {
-    /// As it was recorded.
-    pub row: EventRow,
-    /// By whom, told to those who work in the store.
+    /// `revision`, `entry`, `withdrawal`, `till_batch` or `restatement`.
+    pub kind: String,
+    /// The business date of the night it belongs to.
+    pub date: BusinessDate,
+    /// Which: an entry's kind, a revision's number, a batch's id.
+    pub what: String,
+    /// When it was recorded.
+    pub at: DateTime<Utc>,
+    /// Why, where somebody said.
+    pub reason: Option<String>,
+    /// Whether it came after the night's count was accepted.
+    pub late: bool,
+    /// Who recorded it, told to those who work in the store.
     pub who: Option<Who>,
 }
 
@@ -69,7 +79,7 @@ pub struct Event {
 pub struct Changed {
     /// The item, for a figure of one.
     pub item: Option<ItemId>,
-    /// The figure.
+    /// Which of the figures of a receipt.
     pub figure: Figure,
     /// What it was; none while unknown.
     pub before: Option<Worth>,
@@ -79,12 +89,14 @@ pub struct Changed {
 
 /// What changed of a night, and why.
 pub struct Changes {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
-    /// Between which moments.
-    pub between: Between,
+    /// The moment after which changes are told.
+    pub since: DateTime<Utc>,
+    /// The moment up to which changes are told.
+    pub until: DateTime<Utc>,
     /// What was recorded, oldest first.
     pub events: Vec<Event>,
     /// Whether there were more of them.
@@ -129,10 +141,19 @@ pub async fn of_night(
         rows.truncate(MOST_EVENTS);
         let people: Vec<Uuid> = rows.iter().filter_map(|row| row.person).collect();
         let names = Names::of(conn, ctx, &people).await?;
-        let who = |row: &EventRow| row.person.and_then(|id| names.who(PersonId(id)));
-        let events = rows.into_iter().map(|row| Event { who: who(&row), row }).collect();
+        let events = rows.into_iter().map(|row| Event {
+            kind: row.kind,
+            date: row.business_date.into(),
+            what: row.what,
+            at: row.at,
+            reason: row.reason,
+            late: row.late,
+            who: row.person.and_then(|id| names.who(PersonId(id))),
+        });
+        let events = events.collect();
         let (store, figures) = (store.clone(), figures(&before, &after));
-        Ok(Changes { store, date, between, events, more_events, figures })
+        let Between { since, until } = between;
+        Ok(Changes { store, date, since, until, events, more_events, figures })
     })
     .await
 }
@@ -185,11 +206,13 @@ fn worth(receipt: &Receipt, item: Option<&ItemId>, figure: Figure) -> Option<Wor
 
 /// What changed of a roll-up, and the nights it comes from.
 pub struct RollupChanges {
-    /// Between which moments.
-    pub between: Between,
-    /// The roll-up as it was.
+    /// The moment after which changes are told.
+    pub since: DateTime<Utc>,
+    /// The moment up to which changes are told.
+    pub until: DateTime<Utc>,
+    /// The roll-up as it was known at the first moment.
     pub before: Rollup,
-    /// The roll-up as it became.
+    /// The roll-up as it was known at the second.
     pub after: Rollup,
     /// The nights that something was recorded of, by date and store.
     pub nights: Vec<ChangedNight>,
@@ -197,9 +220,9 @@ pub struct RollupChanges {
 
 /// A night that something was recorded of.
 pub struct ChangedNight {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// What, by kind: how often, when last, and the reasons given.
     pub events: Value,
@@ -237,5 +260,6 @@ pub async fn of_rollup(
         };
         rows.into_iter().map(night).collect::<Result<Vec<_>, AppError>>()
     });
-    Ok(RollupChanges { between, before, after: now, nights: nights.await? })
+    let (Between { since, until }, nights) = (between, nights.await?);
+    Ok(RollupChanges { since, until, before, after: now, nights })
 }

@@ -35,7 +35,7 @@ pub enum What {
 }
 
 impl What {
-    /// Its word.
+    /// Its word in the API and in files.
     pub fn word(self) -> &'static str {
         match self {
             Self::Facts(kind) => kind.word(),
@@ -47,7 +47,7 @@ impl What {
 /// What is asked for.
 #[derive(Debug, Clone)]
 pub struct Asked {
-    /// What.
+    /// Facts of one kind, or figures.
     pub what: What,
     /// Of which stores; of all if none is named.
     pub stores: Vec<StoreId>,
@@ -60,11 +60,11 @@ pub struct Asked {
 /// Something taken out.
 #[derive(Debug, Clone)]
 pub struct Taken {
-    /// The store.
+    /// The store that it belongs to.
     pub store: StoreId,
     /// The business date.
     pub date: BusinessDate,
-    /// What.
+    /// The fact or figure itself.
     pub fact: Fact,
 }
 
@@ -88,17 +88,17 @@ pub enum Fact {
 pub struct Figure {
     /// Where the store stood on the date of the count.
     pub district: String,
-    /// The region.
+    /// The code of the district's region on that date.
     pub region: String,
-    /// The owner.
+    /// The code of the store's owner on that date.
     pub owner: String,
-    /// The item.
+    /// The code of the item that was used.
     pub item: String,
     /// What the item is measured by.
     pub base: Dimension,
     /// The network's currency.
     pub currency: String,
-    /// The span.
+    /// What was used and expected, from the count before to this one.
     pub span: ItemSpan,
     /// When a change elsewhere last restated it.
     pub restated_at: Option<DateTime<Utc>>,
@@ -112,7 +112,7 @@ impl Figure {
         amount.base().value().normalize().to_string()
     }
 
-    /// Money.
+    /// A sum in the currency unit, as a decimal number.
     pub fn money(money: Money) -> String {
         money.to_decimal().normalize().to_string()
     }

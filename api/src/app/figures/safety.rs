@@ -21,9 +21,9 @@ const MOST_NIGHTS: u32 = 92;
 /// What a store threw away of an item on a date.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Thrown {
-    /// The date.
+    /// The business date that it was thrown away on.
     pub business_date: chrono::NaiveDate,
-    /// The store.
+    /// The code of the store.
     pub store: String,
     /// The item's code.
     pub item: String,
@@ -31,7 +31,7 @@ pub struct Thrown {
     pub title: String,
     /// How it is measured.
     pub dimension: Dimension,
-    /// How much.
+    /// How much, in the item's base unit, as purchased.
     pub amount: Tallied,
     /// What that costs.
     pub cost: Money,

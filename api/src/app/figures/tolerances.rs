@@ -34,7 +34,7 @@ pub struct Wider {
 /// How often the question was answered *it is right* at a store.
 #[derive(Debug, Clone)]
 pub struct Evidence {
-    /// The store.
+    /// The store that answered.
     pub store: StoreId,
     /// On how many nights.
     pub nights: u32,

@@ -28,7 +28,7 @@ pub type Cursor = (BusinessDate, ItemId, EntryId);
 
 /// A transfer, and how it stands.
 pub struct Listed {
-    /// Its ends.
+    /// What was sent and what came in, as each store recorded it.
     pub transfer: Transfer,
     /// What its item is measured by.
     pub base: Dimension,

@@ -24,7 +24,7 @@ use crate::error::AppError;
 pub struct Noted {
     /// Its number; later rows have greater ones.
     pub id: i64,
-    /// When.
+    /// When it was done.
     pub at: DateTime<Utc>,
     /// Who; nobody, for what happened while nobody was signed in.
     pub person: Option<PersonId>,
@@ -32,24 +32,24 @@ pub struct Noted {
     pub who: Option<Who>,
     /// What was done, in the policy's words.
     pub action: String,
-    /// To what.
+    /// To what it was done, in words: a kind of thing with its id or code.
     pub target: String,
     /// The store it concerns.
     pub store: Option<String>,
     /// The request it came with.
     pub request_id: String,
-    /// More of it.
+    /// What else is worth keeping of it, as a document.
     pub detail: Option<Value>,
 }
 
 /// Which rows are asked for.
 #[derive(Debug, Clone, Default)]
 pub struct Filter {
-    /// Of a store.
+    /// Only what concerns this store.
     pub store: Option<StoreId>,
-    /// Of a person.
+    /// Only what this account did.
     pub person: Option<PersonId>,
-    /// Of an action.
+    /// Only what is noted in these words.
     pub action: Option<String>,
     /// From this moment on.
     pub since: Option<DateTime<Utc>>,

@@ -54,7 +54,7 @@ impl Lately {
 ///
 /// # Errors
 /// Internal: what is on record was checked when it was recorded.
-pub fn document(row: &VersionRow) -> Result<Document, AppError> {
+pub(in crate::app) fn document(row: &VersionRow) -> Result<Document, AppError> {
     let what = || format!("{} {}, version {}", row.kind, row.code, row.id);
     let kind = Kind::from_word(&row.kind).ok_or_else(|| anyhow::anyhow!("{}: no kind", what()))?;
     kind.read(&row.body).map_err(|e| anyhow::anyhow!("{}: {e}", what()).into())
@@ -123,7 +123,7 @@ impl Lately {
 ///
 /// # Errors
 /// Internal: what is on record was checked when it was recorded.
-pub fn put(catalog: &mut Catalog, row: &VersionRow) -> Result<(), AppError> {
+pub(in crate::app) fn put(catalog: &mut Catalog, row: &VersionRow) -> Result<(), AppError> {
     catalog.put(&row.code, document(row)?).map_err(|e| AppError::Internal(e.into()))
 }
 

@@ -13,9 +13,9 @@ use crate::error::AppError;
 /// Somebody of the store.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Who {
-    /// Their id.
+    /// The id of their account.
     pub id: PersonId,
-    /// Their name.
+    /// What people call them.
     pub name: String,
 }
 

@@ -41,7 +41,7 @@ pub struct Write {
 /// The answer to a write.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Reply {
-    /// The status.
+    /// The status code of HTTP.
     pub status: u16,
     /// The ETag of what the write left, with its quotation marks.
     pub etag: Option<String>,

@@ -26,7 +26,7 @@ pub struct Decision {
     pub revision: i32,
     /// Whether it is to stand.
     pub approve: bool,
-    /// Why.
+    /// Why it is approved or declined, in words.
     pub reason: String,
 }
 

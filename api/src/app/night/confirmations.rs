@@ -33,7 +33,7 @@ use crate::error::{AppError, Fault};
 pub struct Confirmation {
     /// The revision's number.
     pub revision: i32,
-    /// The answers.
+    /// One for each check that is answered.
     pub answers: Vec<Answered>,
 }
 
@@ -42,7 +42,7 @@ pub struct Confirmation {
 pub struct Answered {
     /// The check's id.
     pub check: String,
-    /// The answer.
+    /// What was chosen of the answers that the check offers.
     pub answer: Choice,
     /// Why, where that is asked for.
     pub reason: Option<String>,

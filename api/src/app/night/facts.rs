@@ -25,7 +25,7 @@ pub const DAYS_BACK: i64 = 400;
 /// A store's night, as the one who acts may treat it.
 #[derive(Debug, Clone)]
 pub struct Ground {
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// Where the store stood on it, as known now.
     pub standing: Standing,

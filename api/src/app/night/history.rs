@@ -43,7 +43,7 @@ pub async fn list(
 
 /// What differs between two revisions, and what it is shown with.
 pub struct Differing {
-    /// What differs.
+    /// What the later count says otherwise than the earlier one.
     pub diff: CountDiff,
     /// The catalogue of the night.
     pub catalog: Arc<Catalog>,

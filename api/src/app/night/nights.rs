@@ -28,7 +28,7 @@ use crate::error::{AppError, Fault};
 /// What a manager submits.
 #[derive(Serialize)]
 pub struct Submission {
-    /// The write.
+    /// The client's id of the submission.
     #[serde(skip)]
     pub write: Write,
     /// The closing count.

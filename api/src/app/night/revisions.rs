@@ -36,7 +36,7 @@ pub struct Revision {
     pub proposal: Option<Proposal>,
     /// Who submitted it.
     pub submitted_by: PersonId,
-    /// When.
+    /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
     /// What became of it, when it waits no longer.
     pub settlement: Option<Settling>,
@@ -47,10 +47,10 @@ pub struct Revision {
 /// Changes of entries that come with a proposed revision.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Proposal {
-    /// To be made.
+    /// Entries to be made once it is approved.
     #[serde(default)]
     pub entries: Vec<Entry>,
-    /// To be withdrawn.
+    /// Entries to be withdrawn once it is approved.
     #[serde(default)]
     pub withdraw: Vec<Withdrawal>,
 }
@@ -58,24 +58,24 @@ pub struct Proposal {
 /// An entry to be withdrawn.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Withdrawal {
-    /// The entry.
+    /// The id of the entry.
     pub id: EntryId,
-    /// Why.
+    /// Why it is withdrawn, in words.
     pub reason: String,
 }
 
 /// What became of a revision that waited.
 #[derive(Debug, Clone)]
 pub struct Settling {
-    /// What.
+    /// Whether it was accepted, declined or overtaken.
     pub settled: Settled,
     /// Items whose counts are not relied on.
     pub left_out: BTreeSet<ItemId>,
-    /// Why.
+    /// Why, where somebody said it in words.
     pub reason: Option<String>,
     /// By whom; nobody at the next opening.
     pub by: Option<PersonId>,
-    /// When.
+    /// When it was settled.
     pub at: DateTime<Utc>,
 }
 
@@ -84,9 +84,9 @@ pub struct Settling {
 pub struct Given {
     /// What was answered.
     pub answer: Answer,
-    /// By whom.
+    /// The account that answered.
     pub by: Uuid,
-    /// When.
+    /// When it was answered.
     pub at: DateTime<Utc>,
 }
 

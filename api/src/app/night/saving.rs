@@ -25,11 +25,11 @@ use crate::error::{AppError, Fault};
 
 /// A revision to be written.
 pub(super) struct New<'a> {
-    /// Its number.
+    /// The number of the revision within its night.
     pub number: i32,
-    /// The count.
+    /// The count as typed.
     pub count: &'a Count,
-    /// Why.
+    /// Why the count is amended; none of the first.
     pub reason: Option<&'a str>,
     /// What was found about it, divided.
     pub checks: &'a [Check],

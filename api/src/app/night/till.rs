@@ -48,7 +48,7 @@ pub struct Received {
 /// Units that used food, under a code that nobody mapped to the menu.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Unmapped {
-    /// The date.
+    /// The business date that they were sold on.
     pub date: BusinessDate,
     /// The till's code.
     pub code: String,

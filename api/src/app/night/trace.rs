@@ -30,19 +30,19 @@ use crate::error::AppError;
 pub enum Worth {
     /// An amount of the item.
     Amount(Tallied, Dimension),
-    /// Money.
+    /// A sum in the network's currency.
     Money(Money, Currency),
-    /// Orders.
+    /// A number of orders.
     Orders(u64),
 }
 
 /// A figure and everything it rests on.
 pub struct Trace {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
-    /// The figure.
+    /// Which of the figures of a receipt.
     pub figure: Figure,
     /// The item, for a figure of one.
     pub item: Option<ItemId>,
@@ -68,7 +68,7 @@ pub struct Trace {
 
 /// A version of a document.
 pub struct Version {
-    /// Its id.
+    /// The number of the version among all that are on record.
     pub id: i64,
     /// The kind's word.
     pub kind: String,
@@ -93,7 +93,7 @@ pub struct TracedRow {
     pub kind: &'static str,
     /// Its id: an entry's own, a till batch's with the line, a revision's with the line.
     pub id: String,
-    /// Its date.
+    /// The business date of the night that it was recorded for.
     pub date: BusinessDate,
     /// The term of the figure that it belongs to; the figure itself where that has none.
     pub term: Figure,

@@ -26,22 +26,22 @@ use crate::error::AppError;
 pub struct Report {
     /// Stores that have facts or tallies.
     pub stores: usize,
-    /// Their nights.
+    /// Nights of these stores that were compared.
     pub nights: usize,
     /// Parts of nights that are kept or should be: items, spans, dayparts and the nights themselves.
     pub rows: usize,
     /// Nights of older rules, which are tallied anew in the background.
     pub older: usize,
-    /// Every difference.
+    /// Numbers that differ, each with the night and the part of it where it stands.
     pub differences: Vec<Difference>,
 }
 
 /// A column that does not say what the facts add up to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Difference {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// The kind of part of the night.
     pub part: &'static str,

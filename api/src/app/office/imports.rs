@@ -33,14 +33,14 @@ const FILES: Uuid = uuid!("c3a7d1b0-52a7-4a0a-9d6e-6f2f8b1f1a44");
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct FileId {
-    /// The id.
+    /// Made from the content, so that the same file has the same id.
     pub id: Uuid,
     /// SHA-256 of the content.
     pub hash: [u8; 32],
 }
 
 impl FileId {
-    /// Of a content.
+    /// Names a file by what it contains.
     pub fn of(content: &[u8]) -> Self {
         let hash: [u8; 32] = Sha256::digest(content).into();
         Self { id: Uuid::new_v5(&FILES, &hash), hash }
@@ -50,7 +50,7 @@ impl FileId {
 /// A file to bring in.
 #[derive(Debug, Clone)]
 pub struct Import {
-    /// Its id.
+    /// What its content is known by.
     pub file: FileId,
     /// What it is called.
     pub name: String,
@@ -58,7 +58,7 @@ pub struct Import {
     pub kind: Kind,
     /// How many rows it has.
     pub rows: usize,
-    /// What it says.
+    /// The facts it holds, store by store.
     pub stores: Vec<StoreFacts>,
 }
 
@@ -85,13 +85,13 @@ pub struct Manner<'a> {
 /// A file on record.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Imported {
-    /// Its id.
+    /// Made from the content of the file.
     pub id: Uuid,
     /// What it was called.
     pub name: String,
     /// What it holds.
     pub kind: String,
-    /// Its rows.
+    /// How many rows it has.
     pub rows: i64,
     /// Stores it is about.
     pub stores: i64,
@@ -99,11 +99,11 @@ pub struct Imported {
     pub nights: i64,
     /// Its first date.
     pub first: BusinessDate,
-    /// Its last.
+    /// The last business date it is about.
     pub last: BusinessDate,
     /// By whom it was brought in.
     pub by: PersonId,
-    /// When.
+    /// When it was brought in.
     pub at: DateTime<Utc>,
 }
 
@@ -129,7 +129,7 @@ impl From<ImportRow> for Imported {
 pub enum Outcome {
     /// The file went in before; nothing was done.
     Before(Imported),
-    /// It is in.
+    /// It was brought in.
     Done(Imported, Loaded),
     /// It was looked at, and could go in.
     Looked(Loaded),

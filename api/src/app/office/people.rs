@@ -22,9 +22,9 @@ use crate::error::AppError;
 /// A person or, with the role till, a service.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Person {
-    /// Their id.
+    /// The id of the account.
     pub id: PersonId,
-    /// Their name.
+    /// What people call them.
     pub name: String,
     /// The address a person signs in with; a service has none.
     pub email: Option<String>,
@@ -38,7 +38,7 @@ pub struct Person {
 
 /// A person to add.
 pub struct NewPerson {
-    /// Their name.
+    /// What people call them.
     pub name: String,
     /// In lower case.
     pub email: String,
@@ -51,7 +51,7 @@ pub struct NewPerson {
 /// What can be changed about a person.
 #[derive(Serialize)]
 pub struct Change {
-    /// Their name.
+    /// What people call them.
     pub name: String,
     /// Any but a till's.
     pub role: Role,
@@ -59,7 +59,7 @@ pub struct Change {
 
 /// A person, and the password or secret that was made for them.
 pub struct Issued {
-    /// Who.
+    /// Whose password or secret it is.
     pub person: Person,
     /// To hand over; shown once.
     pub secret: Option<String>,
@@ -87,8 +87,7 @@ impl Person {
         })
     }
 
-    /// As the records have it.
-    pub fn row(&self) -> PersonRow {
+    pub(super) fn row(&self) -> PersonRow {
         PersonRow {
             id: self.id.0,
             kind: kind(&self.role).to_owned(),

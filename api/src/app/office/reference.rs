@@ -30,9 +30,9 @@ use crate::error::{AppError, Fault};
 /// A version of a document.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Version {
-    /// Its id.
+    /// The number of the version among all that are on record.
     pub id: i64,
-    /// The kind.
+    /// What kind of document it is.
     pub kind: Kind,
     /// The document's code.
     pub code: String,
@@ -42,7 +42,7 @@ pub struct Version {
     pub recorded_at: DateTime<Utc>,
     /// By whom; nobody for the starting values.
     pub recorded_by: Option<PersonId>,
-    /// Why.
+    /// Why it was recorded, where somebody said.
     pub reason: Option<String>,
     /// Whether it ends the document.
     pub retired: bool,
@@ -86,7 +86,7 @@ impl TryFrom<VersionRow> for Version {
 pub struct AsOf {
     /// The business date.
     pub on: Option<BusinessDate>,
-    /// The moment.
+    /// What was recorded later does not count.
     pub known_at: Option<DateTime<Utc>>,
 }
 
@@ -169,9 +169,9 @@ pub async fn history(
 /// A change to a document, or its end.
 #[derive(Debug, Clone)]
 pub struct Change {
-    /// The write.
+    /// The client's id of the write.
     pub write: Write,
-    /// The kind.
+    /// What kind of document it is.
     pub kind: Kind,
     /// The document's code.
     pub code: String,

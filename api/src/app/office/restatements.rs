@@ -38,16 +38,16 @@ pub struct Restatement {
     pub span: DateSpan,
     /// The stores; all that have tallies there when left out.
     pub stores: Option<Vec<StoreId>>,
-    /// Why.
+    /// Why it is worked out again, in words.
     pub reason: String,
 }
 
 /// What was worked out again.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Restated {
-    /// The nights.
+    /// How many nights were tallied anew.
     pub nights: usize,
-    /// Their stores.
+    /// How many stores these nights are of.
     pub stores: usize,
     /// Spans of use that had their expected use and now say something else.
     pub changed_spans: usize,

@@ -18,7 +18,7 @@ use crate::error::AppError;
 /// A service to add.
 #[derive(Serialize)]
 pub struct NewService {
-    /// Its name.
+    /// What people call it.
     pub name: String,
     /// The stores it sends for; at least one.
     pub stores: Vec<StoreId>,

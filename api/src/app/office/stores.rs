@@ -19,7 +19,7 @@ pub struct Seen {
     pub standing: Standing,
     /// The business date its clock is in.
     pub business_date: BusinessDate,
-    /// Its document.
+    /// What the document of the store says today.
     pub store: Store,
 }
 

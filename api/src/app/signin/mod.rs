@@ -16,7 +16,7 @@ use passwords::Passwords;
 pub struct Signin {
     /// Signing keys, and the secret that refresh tokens are derived with.
     pub keys: Keys,
-    /// Hashing.
+    /// Hashes passwords and verifies them.
     pub passwords: Passwords,
     /// How often somebody may try.
     pub limits: Limits,

@@ -29,9 +29,9 @@ pub struct Session {
     pub expires_in_s: i64,
     /// Gives the next pair, once.
     pub refresh_token: String,
-    /// Whose it is.
+    /// The account that signed in.
     pub person: PersonId,
-    /// Their name.
+    /// What people call them.
     pub name: String,
     /// What they may play.
     pub role: Role,

@@ -36,9 +36,9 @@ pub struct Claims {
 /// Whose token it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Shown {
-    /// The person.
+    /// The account that signed in.
     pub person: PersonId,
-    /// Their session.
+    /// The session that the token was given in.
     pub session: Uuid,
 }
 

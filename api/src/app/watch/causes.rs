@@ -33,7 +33,7 @@ const NEAR: i64 = 7;
 pub struct Question {
     /// By what it stands out.
     pub measure: Measure,
-    /// Since when.
+    /// The night it is estimated to have begun.
     pub since: BusinessDate,
     /// Up to which night; the last that is over when left out.
     pub as_of: Option<BusinessDate>,

@@ -19,7 +19,7 @@ use crate::error::AppError;
 pub struct Course {
     /// Its district on the last night.
     pub district: DistrictId,
-    /// The last night.
+    /// The last night looked at.
     pub as_of: BusinessDate,
     /// The weeks, the last one last.
     pub weeks: Vec<Week>,

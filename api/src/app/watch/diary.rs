@@ -1,9 +1,9 @@
 //! The diary of a store: what happened there that no figure tells.
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::access::{Action, Role, Target};
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::ids::StoreId;
+use parings_core::ids::{PersonId, StoreId};
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
@@ -13,11 +13,9 @@ use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Reply, Write};
 use crate::context::Caller;
 use crate::db;
+use crate::db::diary::DiaryRow;
 use crate::edge::new_id;
 use crate::error::AppError;
-
-/// An entry as it is kept, and why it was withdrawn.
-pub use crate::db::diary::DiaryRow as Written;
 
 /// How far back, and how far ahead, an entry may begin.
 const DAYS_BACK: i64 = 400;
@@ -43,14 +41,56 @@ pub const KINDS: &[&str] = &[
 pub struct Entry {
     /// One of [`KINDS`].
     pub kind: &'static str,
-    /// The dates it is about.
+    /// The first date it is about.
     pub from: BusinessDate,
-    /// The last of them.
+    /// The last date it is about.
     pub to: BusinessDate,
     /// Whether no review looks at its nights.
     pub sets_aside: bool,
-    /// In words.
+    /// What happened, in words.
     pub said: String,
+}
+
+/// An entry as it is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Written {
+    /// The id that the server gave it.
+    pub id: Uuid,
+    /// The store in whose diary it stands.
+    pub store: StoreId,
+    /// One of [`KINDS`].
+    pub kind: String,
+    /// The first date it is about.
+    pub from: BusinessDate,
+    /// The last date it is about.
+    pub to: BusinessDate,
+    /// Whether no review looks at its nights.
+    pub sets_aside: bool,
+    /// What happened, in words.
+    pub said: String,
+    /// The account that wrote it.
+    pub by: PersonId,
+    /// When it was written.
+    pub at: DateTime<Utc>,
+    /// Why it was withdrawn; none while it stands.
+    pub withdrawn: Option<String>,
+}
+
+impl Written {
+    fn read(row: DiaryRow) -> Result<Self, AppError> {
+        Ok(Self {
+            id: row.id,
+            store: row.store_id.parse().map_err(anyhow::Error::new)?,
+            kind: row.kind,
+            from: row.from_date.into(),
+            to: row.to_date.into(),
+            sets_aside: row.sets_aside,
+            said: row.said,
+            by: PersonId(row.said_by),
+            at: row.said_at,
+            withdrawn: row.withdrawn,
+        })
+    }
 }
 
 /// Writes into the diary of a store.
@@ -84,7 +124,7 @@ pub async fn add<W: Serialize>(
             // Where it stood then, if it stood anywhere by then.
             let then = catalog::standing(conn, entry.from, ctx.now, store).await;
             let standing = then.unwrap_or(standing);
-            let row = Written {
+            let row = DiaryRow {
                 id: new_id(),
                 store_id: store.to_string(),
                 kind: entry.kind.to_owned(),
@@ -102,7 +142,7 @@ pub async fn add<W: Serialize>(
                 "sets_aside": row.sets_aside });
             let (word, target) = (Action::WriteDiary.word(), format!("diary of {store}"));
             db::audit::add(conn, ctx, word, &target, Some(store), Some(detail)).await?;
-            Reply::created(show(row))
+            Reply::created(show(Written::read(row)?))
         })
         .await
     })
@@ -125,7 +165,8 @@ pub async fn list(
     deps.acting(caller, async |conn, ctx| {
         let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::ReadDiary, &Target::Store(&standing))?;
-        Ok(db::diary::list(conn, store.as_str(), span, after, limit).await?)
+        let rows = db::diary::list(conn, store.as_str(), span, after, limit).await?;
+        rows.into_iter().map(Written::read).collect()
     })
     .await
 }
@@ -133,7 +174,7 @@ pub async fn list(
 /// Why an entry is withdrawn.
 #[derive(Debug, Clone, Serialize)]
 pub struct Withdrawal {
-    /// In words.
+    /// Why it is withdrawn, in words.
     pub reason: String,
 }
 
@@ -172,7 +213,8 @@ pub async fn withdraw<W: Serialize>(
             let detail = json!({ "withdrawn": id, "reason": reason });
             let word = Action::WriteDiary.word();
             db::audit::add(conn, ctx, word, &target, Some(store), Some(detail)).await?;
-            Reply::changed(show(Written { withdrawn: Some(reason.to_owned()), ..row }))
+            let row = DiaryRow { withdrawn: Some(reason.to_owned()), ..row };
+            Reply::changed(show(Written::read(row)?))
         })
         .await
     })

@@ -1,10 +1,11 @@
 //! What reviews found, told to those it concerns, and what managers say to it.
 
+use anyhow::Context;
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{DistrictId, PersonId, StoreId};
-use parings_core::review::{self, FindingKind};
+use parings_core::review::{self, FindingKind, Measure};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
 use uuid::Uuid;
@@ -22,7 +23,7 @@ use crate::error::AppError;
 pub struct Evidence {
     /// The ratio before, or as peers have it.
     pub before: f64,
-    /// The ratio since.
+    /// The ratio over the nights since.
     pub after: f64,
     /// Nights before, where it is told from the store's own past.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -30,7 +31,7 @@ pub struct Evidence {
     /// Fair peers, where it is told from them.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub peers: Option<usize>,
-    /// Nights since.
+    /// How many nights the ratio since comes from.
     pub nights_after: usize,
     /// How many of its own standard errors the change is; none where nights did not differ at all.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -66,17 +67,17 @@ impl From<&review::Evidence> for Evidence {
     }
 }
 
-/// What a finding said, as a case keeps it.
+/// What a finding says. A case keeps it as it was said.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Seen {
-    /// In words.
+    /// What changed, since when, how far, and how surely that is known, in words.
     pub sentence: String,
-    /// The change of the ratio, with its range.
+    /// The change of the ratio, with the lower and the upper end of its 95 % range.
     pub size: [f64; 3],
-    /// Its plausible ranks: from, to, of.
+    /// The store's plausible ranks within its district: the best, the worst, and of how many.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub rank: Option<[u32; 3]>,
-    /// What it rested on.
+    /// What the size is made from, and what was found beside it.
     pub evidence: Evidence,
 }
 
@@ -94,33 +95,89 @@ impl From<&review::Finding> for Seen {
 /// What a manager said.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Answer {
-    /// What.
+    /// What there was to say, in words.
     pub said: String,
-    /// By whom.
+    /// The account of the manager.
     pub by: PersonId,
-    /// When.
+    /// When it was said.
     pub at: DateTime<Utc>,
 }
 
 /// A finding, and what was said to it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Told {
-    /// What was found, by which review.
-    pub row: ToldRow,
-    /// Its evidence.
-    pub evidence: Evidence,
+    /// The id of the finding.
+    pub id: Uuid,
+    /// The last night that its review looked at.
+    pub as_of: BusinessDate,
+    /// When its review was made.
+    pub made_at: DateTime<Utc>,
+    /// The store; none for a district as a whole.
+    pub store: Option<StoreId>,
+    /// The district of the store, or the one that moved as a whole.
+    pub district: DistrictId,
+    /// What it is about.
+    pub measure: Measure,
+    /// In what way it stands out.
+    pub kind: FindingKind,
+    /// The night it is estimated to have begun.
+    pub since: BusinessDate,
+    /// What it comes to a week, in money; none for what has no price or does not last.
+    pub money_per_week: Option<f64>,
+    /// What it says.
+    pub seen: Seen,
     /// What managers of the store said, in order.
     pub answers: Vec<Answer>,
+}
+
+impl Told {
+    pub(super) fn read(row: ToldRow, answers: Vec<Answer>) -> Result<Self, AppError> {
+        let ToldRow { id, as_of, made_at, found } = row;
+        let place = |of: Option<i32>| of.and_then(|of| u32::try_from(of).ok());
+        let rank =
+            || Some([place(found.rank_low)?, place(found.rank_high)?, place(found.rank_of)?]);
+        let rank = rank();
+        Ok(Self {
+            id,
+            as_of: as_of.into(),
+            made_at,
+            store: found.store_id.map(|code| code.parse()).transpose().context("a store's code")?,
+            district: found.district_id.parse().context("a district's code")?,
+            measure: measure(&found.measure)?,
+            kind: kind(&found.kind)?,
+            since: found.since.into(),
+            money_per_week: found.money_per_week,
+            seen: Seen {
+                sentence: found.sentence,
+                size: [found.size, found.size_low, found.size_high],
+                rank,
+                evidence: serde_json::from_value(found.evidence).context("evidence on record")?,
+            },
+            answers,
+        })
+    }
+}
+
+/// The measure that a record names by its word.
+pub(super) fn measure(word: &str) -> Result<Measure, AppError> {
+    let measure = Measure::ALL.iter().copied().find(|measure| measure.word() == word);
+    Ok(measure.context("a measure on record")?)
+}
+
+/// The kind of finding that a record names by its word.
+pub(super) fn kind(word: &str) -> Result<FindingKind, AppError> {
+    let kind = FindingKind::ALL.iter().copied().find(|kind| kind.word() == word);
+    Ok(kind.context("a kind of finding on record")?)
 }
 
 /// Which findings are asked for.
 #[derive(Debug, Clone, Default)]
 pub struct Filter {
-    /// Of a district.
+    /// Only findings of this district.
     pub district: Option<DistrictId>,
-    /// Of a store.
+    /// Only findings of this store.
     pub store: Option<StoreId>,
-    /// Of a kind.
+    /// Only findings of this kind.
     pub kind: Option<FindingKind>,
     /// Of the last reviews up to this night.
     pub as_of: Option<BusinessDate>,
@@ -186,10 +243,8 @@ async fn with_answers(
                 by: PersonId(answer.said_by),
                 at: answer.said_at,
             });
-            let evidence = serde_json::from_value(found.evidence.clone());
-            let evidence = evidence.map_err(|e| AppError::Internal(e.into()))?;
             let answers = said.collect();
-            Ok(Told { row, evidence, answers })
+            Told::read(row, answers)
         })
         .collect()
 }
@@ -197,7 +252,7 @@ async fn with_answers(
 /// What is said to a finding.
 #[derive(Debug, Clone, Serialize)]
 pub struct Saying {
-    /// In words.
+    /// What there is to say, in words.
     pub said: String,
 }
 

@@ -32,13 +32,13 @@ pub const NIGHTS: i64 = 112;
 /// A district's list, and what is needed to tell it.
 #[derive(Debug, Clone)]
 pub struct Review {
-    /// The district.
+    /// The district whose stores are listed.
     pub district: DistrictId,
     /// The last night looked at.
     pub as_of: BusinessDate,
     /// The network's settings on that date.
     pub settings: Settings,
-    /// The list.
+    /// The stores, most money at stake first, each beside its fair peers.
     pub reviewed: Reviewed,
     /// Names of its labels.
     pub labels: Labels,

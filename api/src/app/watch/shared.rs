@@ -4,16 +4,16 @@ use anyhow::Context;
 use chrono::{DateTime, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{DistrictId, RegionId};
-use parings_core::review::{FindingKind, Measure, Moved, Together, together};
+use parings_core::ids::RegionId;
+use parings_core::review::{FindingKind, Moved, Together, together};
 use parings_core::stats::Interval;
 
 use crate::app::Deps;
 use crate::app::ground::{audit, catalog};
-use crate::app::watch::findings::Evidence;
+use crate::app::watch::findings::Told;
 use crate::context::Caller;
 use crate::db;
-use crate::db::findings::{ToldRow, Which};
+use crate::db::findings::Which;
 use crate::error::AppError;
 
 /// What the last reviews up to a night found that districts share, as known at a moment.
@@ -34,32 +34,29 @@ pub async fn list(
         let which = Which { kind: Some(FindingKind::Shared.word()), ..Which::default() };
         let rows = db::findings::list(conn, (until, known), which, None, i64::MAX).await?;
         let mut all = Vec::new();
-        for row in &rows {
+        for row in rows {
+            let told = Told::read(row, Vec::new())?;
             // Of the night that was reviewed: a district may have been given up since.
-            let network = catalog::in_force(deps, conn, row.as_of.into(), known, None).await?;
-            let district: DistrictId =
-                row.found.district_id.parse().context("a district's code")?;
-            let said = network.districts.get(&district).context("a district on record")?;
-            all.push(moved(row, district, said.region.clone())?);
+            let network = catalog::in_force(deps, conn, told.as_of, known, None).await?;
+            let said = network.districts.get(&told.district).context("a district on record")?;
+            all.push(moved(told, said.region.clone()));
         }
         Ok(together(all))
     })
     .await
 }
 
-fn moved(row: &ToldRow, district: DistrictId, area: RegionId) -> Result<Moved, AppError> {
-    let found = &row.found;
-    let measure = Measure::ALL.iter().copied().find(|m| m.word() == found.measure);
-    let evidence: Evidence =
-        serde_json::from_value(found.evidence.clone()).context("evidence on record")?;
-    Ok(Moved {
-        district,
+fn moved(told: Told, area: RegionId) -> Moved {
+    let [size, low, high] = told.seen.size;
+    let evidence = told.seen.evidence;
+    Moved {
+        district: told.district,
         area,
-        measure: measure.context("a measure on record")?,
+        measure: told.measure,
         lot: evidence.lot.zip(evidence.lot_share),
-        since: found.since.into(),
-        size: found.size,
-        range: Interval { low: found.size_low, high: found.size_high },
-        money_per_week: found.money_per_week,
-    })
+        since: told.since,
+        size,
+        range: Interval { low, high },
+        money_per_week: told.money_per_week,
+    }
 }

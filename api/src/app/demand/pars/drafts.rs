@@ -63,7 +63,7 @@ pub async fn find(
 /// What a set is to say.
 #[derive(Debug, Clone)]
 pub enum Draft {
-    /// This.
+    /// What the document sent with the request says.
     As(Box<ParSet>),
     /// What is in force today says, to begin with.
     CopyInForce,
@@ -144,7 +144,7 @@ pub(super) fn refuse(flaws: Vec<Flaw>) -> Result<(), AppError> {
 /// A set beside the one in force on a date.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Compared {
-    /// The date.
+    /// The business date from which on it would be in force.
     pub on: BusinessDate,
     /// The set's last revision.
     pub drafted: Drafted,

@@ -24,13 +24,13 @@ use crate::error::AppError;
 /// A revision of a set.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Drafted {
-    /// Which.
+    /// The set's code, and the number of its revision.
     pub revision: Revision,
     /// What it says.
     pub set: ParSet,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom.
+    /// The account that recorded it.
     pub by: PersonId,
 }
 

@@ -27,7 +27,7 @@ use crate::error::AppError;
 /// A publication that was made.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Published {
-    /// It.
+    /// The set's revision, and from when on it holds.
     pub publication: Publication,
     /// Those that are to take its place later.
     pub then: Vec<Publication>,
@@ -38,11 +38,11 @@ pub struct Published {
 pub struct Publishing {
     /// The client's id of the write.
     pub write: Write,
-    /// The set.
+    /// The code of the set whose last revision is published.
     pub code: ParSetId,
     /// The first business date.
     pub from: BusinessDate,
-    /// Why.
+    /// Why it is published, in words.
     pub reason: String,
 }
 

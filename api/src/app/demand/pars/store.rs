@@ -21,9 +21,9 @@ use crate::error::AppError;
 /// The pars of a store on a date.
 #[derive(Debug, Clone, PartialEq)]
 pub struct StorePars {
-    /// The store.
+    /// The store whose pars these are.
     pub store: StoreId,
-    /// The date.
+    /// The business date that they apply on.
     pub date: BusinessDate,
     /// Whether the store stays closed on it; then nothing is to be ready.
     pub closed: bool,
@@ -67,9 +67,8 @@ pub struct Was(pub Option<Applied>);
 pub(in crate::app::demand) struct Ground {
     /// The catalogue, with the store.
     pub catalog: Arc<Catalog>,
-    /// The store.
     pub store: Store,
-    /// Its dayparts.
+    /// Its own dayparts, else its format's, else everybody's.
     pub dayparts: Vec<Daypart>,
     /// The set in force.
     pub in_force: Option<InForce>,

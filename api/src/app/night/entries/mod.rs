@@ -51,9 +51,9 @@ pub struct Recorded {
 /// That an entry was withdrawn.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Withdrawn {
-    /// Why.
+    /// Why it was withdrawn, in words.
     pub reason: String,
-    /// When.
+    /// When it was withdrawn.
     pub at: DateTime<Utc>,
     /// By whom, told to those who work in the store.
     pub by: Option<Who>,
@@ -95,7 +95,7 @@ pub async fn record(
 ///
 /// # Errors
 /// 422 with an id that was used before.
-pub async fn insert(
+pub(in crate::app) async fn insert(
     conn: &mut AsyncPgConnection,
     recording: &Recording<'_>,
     entries: &[Entry],

@@ -8,18 +8,18 @@ use parings_core::night::{Count, Entry, TillBatch};
 /// Something recorded: what, by whom and when.
 #[derive(Debug, Clone)]
 pub struct Fact<T> {
-    /// What.
+    /// The fact itself.
     pub what: T,
-    /// By whom.
+    /// The account it is recorded for.
     pub by: PersonId,
-    /// When.
+    /// When it was recorded.
     pub at: DateTime<Utc>,
 }
 
 /// A count of a night.
 #[derive(Debug, Clone)]
 pub struct CountSent {
-    /// The count.
+    /// The count as typed.
     pub count: Count,
     /// Why, of one that amends another of the same load.
     pub reason: Option<String>,
@@ -41,7 +41,7 @@ pub enum Asked {
 /// A till's batch under its own id.
 #[derive(Debug, Clone)]
 pub struct Batch {
-    /// The id.
+    /// The till's own id, by which a resend is known.
     pub id: String,
     /// Its sales and tickets.
     pub batch: TillBatch,
@@ -50,11 +50,11 @@ pub struct Batch {
 /// The facts of a night.
 #[derive(Debug, Clone)]
 pub struct NightFacts {
-    /// Its date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// Its counts, in the order they came.
     pub counts: Vec<Fact<CountSent>>,
-    /// Its entries.
+    /// Its entries, in any order.
     pub entries: Vec<Fact<Entry>>,
     /// What the till sent.
     pub till: Vec<Fact<Batch>>,
@@ -77,7 +77,7 @@ impl NightFacts {
 /// The facts of a store.
 #[derive(Debug, Clone)]
 pub struct StoreFacts {
-    /// The store.
+    /// The store that they are about.
     pub store: StoreId,
     /// Its nights, in order of date, each once.
     pub nights: Vec<NightFacts>,
@@ -104,7 +104,7 @@ impl<'a> Existing<'a> {
 /// Where in what was given, with a JSON Pointer into the fact.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Place {
-    /// The night.
+    /// The night as a whole.
     Night,
     /// Its count of this number, from 0.
     Count(usize, String),
@@ -117,28 +117,28 @@ pub enum Place {
 /// A fact that cannot be taken.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Refused {
-    /// The store.
+    /// The store of the fact.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the fact.
     pub date: BusinessDate,
-    /// Where.
+    /// Where in the facts of that night.
     pub at: Place,
-    /// Why.
+    /// Why it cannot be taken, in words.
     pub says: String,
 }
 
 /// What was loaded.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Loaded {
-    /// Stores.
+    /// Stores that facts were loaded of.
     pub stores: usize,
-    /// Nights.
+    /// Nights that facts were loaded of.
     pub nights: usize,
-    /// Counts.
+    /// Revisions of counts that were added.
     pub counts: usize,
     /// Counts of items left out for a doubt.
     pub left_out: usize,
-    /// Entries.
+    /// Entries that were added.
     pub entries: usize,
     /// Batches of tills.
     pub batches: usize,

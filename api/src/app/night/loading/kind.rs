@@ -17,10 +17,10 @@ pub enum Kind {
 }
 
 impl Kind {
-    /// Every kind.
+    /// Every kind, in the order of declaration.
     pub const ALL: [Self; 4] = [Self::Nights, Self::Entries, Self::Sales, Self::Tickets];
 
-    /// Its word.
+    /// Its word in the API and in files.
     pub fn word(self) -> &'static str {
         match self {
             Self::Nights => "nights",

@@ -30,7 +30,6 @@ pub struct StoodStore {
 /// A night that has facts already.
 #[derive(Default)]
 pub struct StoodNight {
-    /// The facts.
     pub facts: DayFacts,
     /// The revision of the count in force.
     pub in_force: Option<i32>,

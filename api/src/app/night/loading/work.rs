@@ -39,18 +39,16 @@ pub struct Work {
 
 /// What is to be written of a store.
 pub struct Worked {
-    /// The store.
     pub store: StoreId,
-    /// Its nights.
+    /// Those that facts are loaded of.
     pub nights: Vec<WorkedNight>,
     /// The nights that are to be kept anew: its own, and later ones on which spans end that began in
     /// them.
-    pub rows: Vec<NightRow>,
+    pub(super) rows: Vec<NightRow>,
 }
 
 /// What is to be written of a night.
 pub struct WorkedNight {
-    /// Its date.
     pub date: BusinessDate,
     /// Where the store stood.
     pub standing: Standing,
@@ -60,9 +58,9 @@ pub struct WorkedNight {
     pub begun: Option<DateTime<Utc>>,
     /// Revisions of its count that were on record.
     pub revisions: Vec<Revision>,
-    /// Counts.
+    /// New revisions of its count.
     pub counts: Vec<WorkedCount>,
-    /// Entries.
+    /// Entries that are new.
     pub entries: Vec<Fact<Entry>>,
     /// Batches of the till.
     pub till: Vec<Fact<Batch>>,
@@ -73,9 +71,9 @@ type Checked = Result<(WorkedNight, Option<i32>, Day), Vec<Refused>>;
 
 /// A revision to be written.
 pub struct WorkedCount {
-    /// Its number.
+    /// The number of the revision within its night.
     pub number: i32,
-    /// The count.
+    /// The count as typed, by whom and when.
     pub count: Fact<CountSent>,
     /// What was found about it.
     pub checks: Vec<Check>,

@@ -26,9 +26,9 @@ pub use report::of;
 
 /// What a night means, as far as is known.
 pub struct Receipt {
-    /// The store.
+    /// The store whose night it is.
     pub store: StoreId,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// The network's settings on that date.
     pub settings: Settings,
@@ -74,7 +74,7 @@ pub struct Taken {
 
 /// A revision that waits.
 pub struct Waiting {
-    /// It.
+    /// The revision as it was submitted.
     pub revision: Revision,
     /// When a held one is settled without an answer.
     pub settles_at: Option<DateTime<Utc>>,
@@ -107,9 +107,9 @@ pub enum Known {
 
 /// An item of a night.
 pub struct ItemReport {
-    /// Its code.
+    /// The code of the item.
     pub id: ItemId,
-    /// The item.
+    /// What the catalogue of the date says of it.
     pub item: Item,
     /// Its standard price.
     pub price: Option<UnitPrice>,
@@ -136,9 +136,9 @@ impl ItemReport {
 
 /// A batch that was weighed, stage by stage.
 pub struct BatchReport {
-    /// The item.
+    /// The item that was processed.
     pub item: ItemId,
-    /// Its lot.
+    /// The supplier's lot, where it was written down.
     pub lot: Option<String>,
     /// Stage, yield, standard, and how the one compares with the other.
     pub stages: Vec<(StageId, Yield, Yield, Grade)>,

@@ -28,9 +28,7 @@ pub(in crate::app::watch) type Stores = BTreeMap<String, Store>;
 
 /// A night that was reviewed.
 pub(in crate::app::watch) struct Night<'a> {
-    /// Its date.
     pub as_of: BusinessDate,
-    /// The moment.
     pub now: DateTime<Utc>,
     /// Its nights and those before it.
     pub sheet: &'a Sheet,
@@ -52,7 +50,7 @@ pub(in crate::app::watch) async fn follow(
         db::cases::Which { since: Some(night.now - LOOKED_BACK), ..db::cases::Which::default() };
     let rows = db::cases::list(conn, which, None, i64::MAX).await?;
     let mut cases = with_events(conn, rows).await?;
-    cases.retain(|case| night.stores.contains_key(&case.row.store_id));
+    cases.retain(|case| night.stores.contains_key(case.store.as_str()));
     for case in cases.iter_mut().filter(|case| !case.progress.stage().has_ended()) {
         move_along(conn, night, case).await?;
     }
@@ -71,18 +69,14 @@ async fn move_along(
     night: &Night<'_>,
     case: &mut Case,
 ) -> Result<(), AppError> {
-    let district = night.stores[&case.row.store_id].district.to_string();
-    if district != case.row.district_id {
-        db::cases::follow(conn, case.row.id, &district).await?;
-        let moved = Happening::Moved { district: district.clone() };
-        db::cases::add(conn, &moved.row(case.row.id, night.now, None)?).await?;
-        case.row.district_id = district;
+    let district = &night.stores[case.store.as_str()].district;
+    if *district != case.district {
+        db::cases::follow(conn, case.id, district.as_str()).await?;
+        let moved = Happening::Moved { district: district.to_string() };
+        db::cases::add(conn, &moved.row(case.id, night.now, None)?).await?;
+        case.district = district.clone();
     }
     Ok(())
-}
-
-fn measure(case: &Case) -> Option<Measure> {
-    Measure::ALL.iter().copied().find(|measure| measure.word() == case.row.measure)
 }
 
 /// Looks again at what was promised, where it is time.
@@ -104,19 +98,19 @@ async fn look_again(
         None => None,
     };
     for (case, check, windows) in due {
-        let Some(measure) = measure(case) else { continue };
-        let label = |sheet: &Sheet| sheet.labels().find(&case.row.store_id);
+        let measure = case.measure;
+        let label = |sheet: &Sheet| sheet.labels().find(case.store.as_str());
         let known =
             sheet.as_ref().zip(windows).and_then(|(sheet, w)| Some((sheet, w, label(sheet)?)));
         let outcome = match known {
             Some((sheet, windows, store)) => {
                 let touched = touched(night, cases, measure, sheet);
-                judge(sheet, store, measure, windows, case.row.size, &touched)
+                judge(sheet, store, measure, windows, case.size, &touched)
             }
             None => Judgement { verdict: Verdict::CannotTell, effect: None },
         };
         let looked = Looked::new(check, &outcome, outcome.sentence(measure));
-        let row = Happening::Checked(looked).row(case.row.id, night.now, None)?;
+        let row = Happening::Checked(looked).row(case.id, night.now, None)?;
         db::cases::add(conn, &row).await?;
     }
     Ok(())
@@ -126,7 +120,7 @@ async fn look_again(
 /// between.
 fn windows(case: &Case, check: CaseCheck) -> Option<Windows> {
     let turned = case.progress.turned()?;
-    let opened = BusinessDate::from(case.row.as_of);
+    let opened = case.as_of;
     Some(Windows {
         before: DateSpan::new(opened.succ(), turned.pred()).ok()?,
         after: DateSpan::new(turned, case.progress.date_of(check)?).ok()?,
@@ -136,7 +130,7 @@ fn windows(case: &Case, check: CaseCheck) -> Option<Windows> {
 /// Stores that something is done about, or that stand out.
 fn touched(night: &Night<'_>, cases: &[Case], measure: Measure, sheet: &Sheet) -> Vec<Label> {
     let ongoing = cases.iter().filter(|case| !case.progress.stage().has_ended());
-    let cases = ongoing.map(|case| case.row.store_id.as_str());
+    let cases = ongoing.map(|case| case.store.as_str());
     let found = night.found.iter().filter(|finding| finding.measure == measure);
     let found = found.filter_map(|finding| Some(night.sheet.labels().word(finding.store?)));
     cases.chain(found).filter_map(|store| sheet.labels().find(store)).collect()
@@ -149,9 +143,9 @@ fn raised(night: &Night<'_>, cases: &[Case]) -> Result<Vec<CaseRow>, AppError> {
         .iter()
         .filter_map(|case| {
             Some(Earlier {
-                store: labels.find(&case.row.store_id)?,
-                measure: measure(case)?,
-                size: case.row.size,
+                store: labels.find(case.store.as_str())?,
+                measure: case.measure,
+                size: case.size,
                 ended: ended(case),
             })
         })
@@ -165,7 +159,7 @@ fn raised(night: &Night<'_>, cases: &[Case]) -> Result<Vec<CaseRow>, AppError> {
     for (district, found) in by_district {
         let district = labels.word(district);
         let this_week = cases.iter().filter(|case| {
-            case.row.raised_in == district && week(case.row.as_of.into()) == week(night.as_of)
+            case.raised_in.as_str() == district && week(case.as_of) == week(night.as_of)
         });
         for finding in raise(&found, &earlier, this_week.count()) {
             rows.extend(row(night, district, &finding)?);

@@ -11,48 +11,48 @@ use uuid::Uuid;
 use crate::db::cases::EventRow;
 use crate::error::AppError;
 
-/// What happens.
+/// What somebody does about a case or says to it, and what the server does by itself.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
 pub enum Happening {
     /// The coach was there.
     Visited {
-        /// When.
+        /// The business date of the visit.
         on: BusinessDate,
-        /// What was seen.
+        /// What the coach saw, in words.
         note: String,
     },
     /// Somebody promised something.
     Promised {
-        /// What.
+        /// What is promised, in words.
         what: String,
         /// Who sees to it.
         by: String,
-        /// By when.
+        /// The business date by which it is to be done.
         due: BusinessDate,
     },
-    /// It is done.
+    /// What was promised is done.
     Kept {
-        /// Since when.
+        /// The business date from which on it holds.
         on: BusinessDate,
-        /// More of it.
+        /// More about what was done, in words.
         note: String,
     },
     /// It is no case.
     Dismissed {
-        /// Why.
+        /// Why it is no case, in words.
         reason: String,
     },
     /// The store's manager says something to it.
     Answered {
-        /// What.
+        /// What the manager says, in words.
         said: String,
     },
     /// The server looked again.
     Checked(Looked),
     /// The store stands in another district now.
     Moved {
-        /// Which.
+        /// The code of the district that it stands in now.
         district: String,
     },
 }
@@ -64,7 +64,7 @@ pub struct Looked {
     pub days: i64,
     /// The verdict's word.
     pub verdict: String,
-    /// In words.
+    /// What was found, in words.
     pub sentence: String,
     /// The change beyond peers, with its range; none where it cannot be told.
     pub change: Option<[f64; 3]>,
@@ -142,7 +142,7 @@ impl Happening {
 /// What happened, when, by whom.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Happened {
-    /// What.
+    /// What was done or said.
     pub what: Happening,
     /// When it was recorded.
     pub at: DateTime<Utc>,

@@ -4,11 +4,13 @@ mod follow;
 mod happening;
 mod record;
 
+use anyhow::Context;
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
+use parings_core::calendar::BusinessDate;
 use parings_core::ids::{DistrictId, StoreId};
-use parings_core::review::{CaseStage, Progress};
+use parings_core::review::{CaseStage, FindingKind, Measure, Progress};
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
@@ -16,7 +18,7 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Reply, Write};
-use crate::app::watch::findings::Seen;
+use crate::app::watch::findings::{self, Seen};
 use crate::context::Caller;
 use crate::db;
 use crate::db::cases::{CaseRow, EventRow};
@@ -29,9 +31,29 @@ pub use record::{Record, Tally, record};
 /// A case and everything that happened to it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Case {
-    /// As it was raised.
-    pub row: CaseRow,
-    /// What was seen then.
+    /// The id of the case.
+    pub id: Uuid,
+    /// The store that it is about.
+    pub store: StoreId,
+    /// The district where the store stands now.
+    pub district: DistrictId,
+    /// What it is about, as the finding said.
+    pub measure: Measure,
+    /// In what way the store stood out.
+    pub kind: FindingKind,
+    /// The night that it was raised after.
+    pub as_of: BusinessDate,
+    /// The night it is estimated to have begun.
+    pub since: BusinessDate,
+    /// The change of the ratio that it was raised for.
+    pub size: f64,
+    /// What it came to a week, in money; none for what has no price.
+    pub money_per_week: Option<f64>,
+    /// When it was raised.
+    pub raised_at: DateTime<Utc>,
+    /// The district where the store stood then.
+    pub raised_in: DistrictId,
+    /// What the finding said when it was raised.
     pub seen: Seen,
     /// How far it is.
     pub progress: Progress,
@@ -40,7 +62,7 @@ pub struct Case {
 }
 
 impl Case {
-    fn new(row: CaseRow, events: &[EventRow]) -> Result<Self, AppError> {
+    fn read(row: CaseRow, events: &[EventRow]) -> Result<Self, AppError> {
         let mut progress = Progress::default();
         let mut history = Vec::new();
         for event in events.iter().filter(|event| event.case_id == row.id) {
@@ -50,8 +72,22 @@ impl Case {
             }
             history.push(happened);
         }
-        let seen = serde_json::from_value(row.seen.clone());
-        Ok(Self { seen: seen.map_err(|e| AppError::Internal(e.into()))?, row, progress, history })
+        Ok(Self {
+            id: row.id,
+            store: row.store_id.parse().context("a store's code")?,
+            district: row.district_id.parse().context("a district's code")?,
+            measure: findings::measure(&row.measure)?,
+            kind: findings::kind(&row.kind)?,
+            as_of: row.as_of.into(),
+            since: row.since.into(),
+            size: row.size,
+            money_per_week: row.money_per_week,
+            raised_at: row.raised_at,
+            raised_in: row.raised_in.parse().context("a district's code")?,
+            seen: serde_json::from_value(row.seen).context("a finding on record")?,
+            progress,
+            history,
+        })
     }
 }
 
@@ -61,17 +97,17 @@ async fn with_events(
 ) -> Result<Vec<Case>, AppError> {
     let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
     let events = db::cases::events(conn, &ids).await?;
-    rows.into_iter().map(|row| Case::new(row, &events)).collect()
+    rows.into_iter().map(|row| Case::read(row, &events)).collect()
 }
 
 /// Which cases are asked for.
 #[derive(Debug, Clone, Default)]
 pub struct Filter {
-    /// Of a district.
+    /// Only cases of stores that stand in this district now.
     pub district: Option<DistrictId>,
-    /// Of a store.
+    /// Only cases of this store.
     pub store: Option<StoreId>,
-    /// At a stage.
+    /// Only cases that are at this stage.
     pub stage: Option<CaseStage>,
 }
 

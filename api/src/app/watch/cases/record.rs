@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use parings_core::access::{Action, Target};
-use parings_core::ids::PersonId;
+use parings_core::ids::{DistrictId, PersonId};
 use parings_core::review::{CaseStage, Verdict};
 use parings_core::stats::{Confidence, Interval, Proportion};
 
@@ -16,7 +16,7 @@ use crate::error::AppError;
 /// What became of a number of cases.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Tally {
-    /// All of them.
+    /// How many cases there were.
     pub raised: u64,
     /// Those that go on.
     pub ongoing: u64,
@@ -56,7 +56,7 @@ impl Tally {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Record {
     /// By the district that they were raised in.
-    pub districts: BTreeMap<String, Tally>,
+    pub districts: BTreeMap<DistrictId, Tally>,
     /// By the account that recorded the visit; cases that nobody visited are in none.
     pub coaches: BTreeMap<PersonId, Tally>,
 }
@@ -74,7 +74,7 @@ pub async fn record(deps: &Deps, caller: &Caller) -> Result<Record, AppError> {
     let cases = super::list(deps, caller, &Filter::default(), None, usize::MAX).await?;
     let mut record = Record::default();
     for case in &cases {
-        record.districts.entry(case.row.raised_in.clone()).or_default().add(case);
+        record.districts.entry(case.raised_in.clone()).or_default().add(case);
         let visit = case.history.iter().find(|h| matches!(h.what, Happening::Visited { .. }));
         if let Some(coach) = visit.and_then(|visit| visit.by) {
             record.coaches.entry(coach).or_default().add(case);

@@ -81,7 +81,7 @@ impl Welcome<'_> {
             let district = format!("district:{}", coach.place);
             Some(vec![
                 format!(
-                    "bearer() {{ curl -s {site}/v1/sessions -H 'content-type: application/json' \
+                    "bearer() {{ curl -sSf {site}/v1/sessions -H 'content-type: application/json' \
                      -d \"{{\\\"email\\\":\\\"$1\\\",\\\"password\\\":\\\"$2\\\"}}\" \
                      | sed -E 's/.*\"access_token\":\"([^\"]+)\".*/authorization: Bearer \\1/'; }}"
                 ),

@@ -101,10 +101,36 @@ fn pointer(path: &serde_path_to_error::Path) -> String {
 
 /// A path that does not fit is an address that does not exist.
 pub fn path_error(error: PathError, _: &HttpRequest) -> actix_web::Error {
-    AppError::not_found(format!("such address ({error})")).into()
+    AppError::not_found(format!("such address ({})", cause(&error.to_string()))).into()
 }
 
 /// A query that does not fit.
 pub fn query_error(error: QueryPayloadError, _: &HttpRequest) -> actix_web::Error {
-    AppError::Unreadable(format!("the query cannot be read: {error}")).into()
+    AppError::Unreadable(format!("the query cannot be read: {}", cause(&error.to_string()))).into()
+}
+
+/// What does not fit, without the words that the web server puts before it.
+fn cause(said: &str) -> &str {
+    said.split_once("deserialize error: ").map_or(said, |(_, cause)| cause)
+}
+
+#[cfg(test)]
+mod tests {
+    use actix_web::web::Query;
+    use serde::Deserialize;
+
+    use super::cause;
+
+    #[test]
+    fn what_does_not_fit_is_told_without_the_words_of_the_web_server() {
+        #[derive(Debug, Deserialize)]
+        struct Asked {
+            #[expect(dead_code, reason = "only that it is missing is looked at")]
+            from: String,
+        }
+        let said =
+            Query::<Asked>::from_query("to=2026-06-15").expect_err("no beginning").to_string();
+        assert_eq!(cause(&said), "missing field `from`");
+        assert_eq!(cause("too long"), "too long");
+    }
 }

@@ -77,22 +77,22 @@ pub async fn replay(
     };
     let nights = told("number of transactions actually processed: ")?.parse()?;
     let rate = told("tps = ")?.parse()?;
-    check(stage, stores, first, nights).await?;
-    let each = nights.div_ceil(clients).div_ceil(stores.len() / clients);
+    let last = check(stage, stores, first, nights).await?;
     for store in stores {
-        store.next = first.plus_days(i64::try_from(each)? + 1);
+        store.next = last.succ();
     }
     let (database, sender) = (after.0 - before.0, after.1 - before.1);
     Ok(Replayed { clients, nights, rate, database, sender })
 }
 
-/// Every night that was replayed has its rows.
+/// Every night that was replayed has its rows. Answers with the last of them: some clients get further than
+/// others.
 async fn check(
     stage: &Stage,
     stores: &[Store],
     first: BusinessDate,
     nights: usize,
-) -> anyhow::Result<()> {
+) -> anyhow::Result<BusinessDate> {
     let admin = connect(&stage.url(SUPERUSER)).await;
     let codes: Vec<&str> = stores.iter().map(|store| store.code.as_str()).collect();
     for (table, each) in [("night_revisions", 1), ("nights", 1)] {
@@ -102,7 +102,9 @@ async fn check(
         let found: i64 = admin.query_one(&sql, &[&codes, &NaiveDate::from(first)]).await?.get(0);
         ensure!(usize::try_from(found)? == nights * each, "{found} {table} of {nights} nights");
     }
-    Ok(())
+    let sql = "SELECT max(business_date) FROM nights WHERE store_id = ANY ($1)";
+    let last: NaiveDate = admin.query_one(sql, &[&codes]).await?.get(0);
+    Ok(last.into())
 }
 
 /// Where pgbench is.

@@ -8,8 +8,8 @@ use crate::calendar::{BusinessDate, DateSpan};
 use crate::rollup::{Better, Compared, Nights, Rank, ranks};
 use crate::stats::{Confidence, Interval, RatioSums, Robust};
 
-/// Nights that are looked at.
-const WINDOW: usize = 28;
+/// Nights that a list looks at: stores elsewhere are compared over these alone.
+pub const LISTED_NIGHTS: usize = 28;
 /// Of those, the fewest relied on. Common practice, no source.
 const FEWEST_NIGHTS: u64 = 20;
 /// Fewest tickets for a word about speed. Common practice, no source.
@@ -119,7 +119,7 @@ struct Own {
 /// with nobody and is nobody's peer.
 pub fn list(sheet: &Sheet, district: Label, as_of: BusinessDate) -> Option<Reviewed> {
     let last = sheet.night(as_of)?;
-    let first = (last + 1).saturating_sub(WINDOW);
+    let first = (last + 1).saturating_sub(LISTED_NIGHTS);
     let window = DateSpan::new(sheet.date(first), as_of).ok()?;
     let stores = sheet.stores().len();
     let new: Vec<bool> = (0..stores).map(|store| is_new(sheet, store, last)).collect();

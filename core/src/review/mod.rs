@@ -30,7 +30,7 @@ pub use course::{Week, course};
 pub use detect::{Detector, Look, detect};
 pub use finding::{Baseline, Evidence, Finding, FindingKind, Habit};
 pub use label::{Label, Labels};
-pub use list::{Listed, ListedMeasure, Past, Reviewed, Unranked, list};
+pub use list::{LISTED_NIGHTS, Listed, ListedMeasure, Past, Reviewed, Unranked, list};
 pub use measure::Measure;
 pub use peers::{Basis, Peers};
 pub use sheet::{Sheet, SheetError, Status, StoreNight, UnitCost};

@@ -7,11 +7,11 @@ use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
 use parings_core::catalog::{Catalog, Kind, Network, Settings, Store};
-use parings_core::ids::{DistrictId, ItemId};
+use parings_core::ids::{DistrictId, ItemId, StoreId};
 use parings_core::night::diff;
 use parings_core::review::{
-    Column, Label, Labels, NightFigures, NightReader, Reviewed, Sheet, Status, StoreNight,
-    UnitCost, list,
+    Column, LISTED_NIGHTS, Label, Labels, NightFigures, NightReader, Reviewed, Sheet, Status,
+    StoreNight, UnitCost, list,
 };
 use parings_core::rollup::Scope;
 use parings_core::tally::Night;
@@ -23,7 +23,7 @@ use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::diary::AsideRow;
 use crate::db::review::LotRow;
-use crate::db::tallies::unreadable;
+use crate::db::tallies::{PackedRow, unreadable};
 use crate::error::AppError;
 
 /// How many nights a review looks back over: sixteen weeks.
@@ -72,7 +72,7 @@ pub async fn of_district(
         })?;
         db::review::act_for_review(conn, &district).await?;
         let span = DateSpan::new(as_of.plus_days(1 - NIGHTS), as_of).map_err(anyhow::Error::new)?;
-        let sheet = gather(conn, ctx.now, span).await?;
+        let sheet = gather_for(conn, ctx.now, span, &district).await?;
         let label = sheet.as_ref().and_then(|sheet| sheet.labels().find(district.as_str()));
         let reviewed =
             sheet.as_ref().zip(label).and_then(|(sheet, label)| list(sheet, label, as_of));
@@ -167,6 +167,26 @@ pub(super) async fn gather(
     gather_with(conn, now, span, &Amended::new()).await
 }
 
+/// The same as far as the list of a district needs it: of stores elsewhere, which are only compared over
+/// the nights of the list, no others are read, and are told as missing.
+///
+/// # Errors
+/// When the database cannot be reached.
+async fn gather_for(
+    conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
+    span: DateSpan,
+    district: &DistrictId,
+) -> Result<Option<Sheet>, AppError> {
+    let network = catalog::stores(conn, &Scope::Network, span, now).await?;
+    let here = network.stores.iter().filter(|timeline| {
+        let said = timeline.versions.0.iter().take_while(|(from, _)| *from <= span.to());
+        said.filter_map(|(_, store)| store.as_ref()).last().is_some_and(|s| s.district == *district)
+    });
+    let told = figures(conn, span, Some(here.map(|timeline| &timeline.store).collect())).await?;
+    sheet(conn, now, span, (&network, told), &Amended::new()).await
+}
+
 /// The same, with what amendments did to use.
 ///
 /// # Errors
@@ -178,7 +198,18 @@ pub(super) async fn gather_with(
     amended: &Amended,
 ) -> Result<Option<Sheet>, AppError> {
     let network = catalog::stores(conn, &Scope::Network, span, now).await?;
-    let told = figures(conn, span).await?;
+    let told = figures(conn, span, None).await?;
+    sheet(conn, now, span, (&network, told), amended).await
+}
+
+/// Puts together what was read.
+async fn sheet(
+    conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
+    span: DateSpan,
+    (network, told): (&Network, Told),
+    amended: &Amended,
+) -> Result<Option<Sheet>, AppError> {
     let mut labels = Labels::default();
     let lots = Lots::new(&mut labels, &told);
     let aside = db::diary::set_aside(conn, span).await?;
@@ -188,7 +219,7 @@ pub(super) async fn gather_with(
     let amended: BTreeMap<(&str, BusinessDate), f64> =
         amended.iter().map(|((store, date), more)| ((store.as_str(), *date), *more)).collect();
     let mut nights = Vec::new();
-    for night in calendar(&network, span) {
+    for night in calendar(network, span) {
         let lot = lots.on(night.code, night.date);
         let row = told.nights.get(night.code).and_then(|nights| nights.get(&night.date));
         let date = NaiveDate::from(night.date);
@@ -228,7 +259,13 @@ struct Told {
 /// So many nights back the item whose lot matters is looked for.
 const LOT_NIGHTS: i64 = 28;
 
-async fn figures(conn: &mut AsyncPgConnection, span: DateSpan) -> Result<Told, AppError> {
+/// Reads the nights of a span; where stores are named, those before the last [`LISTED_NIGHTS`] of these
+/// stores alone.
+async fn figures(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
+    whole: Option<Vec<&StoreId>>,
+) -> Result<Told, AppError> {
     let mut lots = db::review::lots(conn, span).await?;
     let items: BTreeSet<&str> = lots.iter().map(|row| row.item_id.as_str()).collect();
     let items = items.into_iter().filter_map(|item| item.parse().ok()).collect();
@@ -236,7 +273,7 @@ async fn figures(conn: &mut AsyncPgConnection, span: DateSpan) -> Result<Told, A
     let late = span.to().plus_days(1 - LOT_NIGHTS);
     let mut nights: HashMap<String, BTreeMap<BusinessDate, NightFigures>> = HashMap::new();
     let mut dictionary = Dictionary::default();
-    db::tallies::of_scope(conn, &Scope::Network, span, span.from(), |row| {
+    let mut take = |row: PackedRow| {
         let codes = row.codes(&mut dictionary)?;
         let reader = if row.date() >= late { &mut of_late } else { &mut reader };
         let night = reader.read(row.date(), &codes, row.bytes()).map_err(unreadable)?;
@@ -245,8 +282,19 @@ async fn figures(conn: &mut AsyncPgConnection, span: DateSpan) -> Result<Told, A
             None => nights.entry(row.store().to_owned()).or_default().insert(row.date(), night),
         };
         Ok(())
-    })
-    .await?;
+    };
+    let listed = span.from().max(span.to().plus_days(1 - LISTED_NIGHTS as i64));
+    let of_all = if whole.is_some() { listed } else { span.from() };
+    for store in whole.into_iter().flatten() {
+        if span.from() < of_all {
+            let before = DateSpan::new(span.from(), of_all.pred()).map_err(anyhow::Error::new)?;
+            for row in db::tallies::of_store(conn, store, before).await? {
+                take(row)?;
+            }
+        }
+    }
+    let all = DateSpan::new(of_all, span.to()).map_err(anyhow::Error::new)?;
+    db::tallies::of_scope(conn, &Scope::Network, all, of_all, take).await?;
     let main = of_late.costliest();
     lots.retain(|row| main.is_some_and(|main| main.as_str() == row.item_id));
     Ok(Told { nights, lots })

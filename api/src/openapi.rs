@@ -2,7 +2,7 @@
 
 use std::mem;
 
-use utoipa::openapi::schema::{ArrayItems, Schema};
+use utoipa::openapi::schema::{AdditionalProperties, ArrayItems, Schema};
 use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
 use utoipa::openapi::{Ref, RefOr};
 use utoipa::{Modify, OpenApi};
@@ -81,10 +81,29 @@ impl Modify for Held {
     }
 }
 
+/// When something was sold is said in one way: the derive leaves open that an object says it in two, which
+/// cannot be read.
+struct OneWay;
+
+impl Modify for OneWay {
+    fn modify(&self, document: &mut utoipa::openapi::OpenApi) {
+        let schemas = &mut document.components.get_or_insert_default().schemas;
+        let Some(RefOr::T(Schema::OneOf(ways))) = schemas.get_mut("WhenBody") else { return };
+        for way in &mut ways.items {
+            if let RefOr::T(Schema::Object(way)) = way
+                && !way.properties.is_empty()
+            {
+                way.additional_properties = Some(Box::new(AdditionalProperties::FreeForm(false)));
+            }
+        }
+    }
+}
+
 fn whole() -> utoipa::openapi::OpenApi {
     let mut document = ApiDoc::openapi();
     document.merge(http::Operations::openapi());
     Held.modify(&mut document);
+    OneWay.modify(&mut document);
     document
 }
 

@@ -33,7 +33,7 @@ const UNITS_MAX: u32 = 100_000;
 
 /// When something was sold: `{"daypart":"lunch"}`, `{"at":"2026-06-15T18:15:00Z"}` or `"unknown"`.
 #[derive(Debug, Clone, Default, Serialize, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
 pub enum WhenBody {
     /// In the course of a daypart.
     Daypart(String),

@@ -2,7 +2,7 @@
 //! began, as a lock that anybody may hold and everybody sees, so that who asks what was known at a moment
 //! is told of none by which something is still on its way.
 
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, Utc};
 use diesel::sql_types::{Array, BigInt, Integer, Nullable, Text, Uuid as SqlUuid};
 use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
@@ -106,7 +106,5 @@ statement!(OldestUnfinished { began: i64 => BigInt } = "acting/oldest_unfinished
 /// When the database cannot be reached.
 pub async fn oldest_unfinished(conn: &mut AsyncPgConnection) -> QueryResult<Option<DateTime<Utc>>> {
     let found: UnfinishedRow = OldestUnfinished { began: BEGAN.into() }.get_result(conn).await?;
-    let moment =
-        |second| DateTime::from_timestamp(EPOCH, 0).map(|at| at + TimeDelta::seconds(second));
-    Ok(found.second.and_then(moment))
+    Ok(found.second.and_then(|second| DateTime::from_timestamp(EPOCH + second, 0)))
 }

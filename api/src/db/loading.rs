@@ -9,10 +9,12 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::{PersonId, WriteId};
+use parings_core::night::{Count, shelves};
 use parings_core::tally::RULES;
 use serde_json::Value;
 use uuid::Uuid;
 
+use super::json::Json;
 use super::statement::{column, statement};
 use super::tallies::Key;
 
@@ -55,8 +57,7 @@ impl Recorded {
 pub struct RevisionRow {
     pub of: Recorded,
     pub revision: i32,
-    pub body: Value,
-    pub shelves: Vec<u8>,
+    pub body: Json<Count>,
     pub reason: Option<String>,
     pub state: String,
     pub checks: Value,
@@ -72,8 +73,8 @@ statement!(Revisions<'a> {
     at: Vec<DateTime<Utc>> => Array<Timestamptz>,
     write: Vec<Uuid> => Array<SqlUuid>,
     revision: Vec<i32> => Array<Integer>,
-    body: Vec<&'a Value> => Array<Jsonb>,
-    shelves: Vec<&'a [u8]> => Array<Binary>,
+    body: Vec<&'a Json<Count>> => Array<Jsonb>,
+    shelves: Vec<Vec<u8>> => Array<Binary>,
     reason: Vec<Option<&'a str>> => Array<Nullable<Text>>,
     state: Vec<&'a str> => Array<Text>,
     checks: Vec<&'a Value> => Array<Jsonb>,
@@ -98,7 +99,7 @@ pub async fn revisions(conn: &mut AsyncPgConnection, rows: &[RevisionRow]) -> Qu
         write: column(rows, |row| row.of.write_id),
         revision: column(rows, |row| row.revision),
         body: column(rows, |row| &row.body),
-        shelves: column(rows, |row| row.shelves.as_slice()),
+        shelves: column(rows, |row| shelves::pack(&row.body.0.lines)),
         reason: column(rows, |row| row.reason.as_deref()),
         state: column(rows, |row| row.state.as_str()),
         checks: column(rows, |row| &row.checks),

@@ -222,9 +222,8 @@ async fn work_out(
     }
     stood.reach(conn, store, date, &night.day).await?;
     let (catalogs, whose, known) = (&deps.catalogs, (store, now), ending.into_iter().collect());
-    let revision = night.revision;
-    stood.say(date, Beside { standing: standing.clone(), known_at, revision, rules: RULES });
     let Reckoned { known_at, catalog, facts, revision, day } = night;
+    stood.say(date, Beside { standing: standing.clone(), known_at, revision, rules: RULES });
     let change = stood.put(conn, catalogs, whose, (date, day), known).await?;
     db::tallies::put(conn, &stood.rows(&change.nights)?).await?;
     let back = i64::from(settings(&catalog)?.sample_nights);

@@ -6,7 +6,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
-use parings_core::catalog::{Catalog, Kind, Network, Settings, Store};
+use parings_core::catalog::{Catalog, Kind, Network, Settings, Store, StoreTimeline};
 use parings_core::ids::{DistrictId, ItemId, StoreId};
 use parings_core::night::diff;
 use parings_core::review::{
@@ -180,8 +180,7 @@ async fn gather_for(
 ) -> Result<Option<Sheet>, AppError> {
     let network = catalog::stores(conn, &Scope::Network, span, now).await?;
     let here = network.stores.iter().filter(|timeline| {
-        let said = timeline.versions.0.iter().take_while(|(from, _)| *from <= span.to());
-        said.filter_map(|(_, store)| store.as_ref()).last().is_some_and(|s| s.district == *district)
+        said_last(timeline, span.to()).is_some_and(|store| store.district == *district)
     });
     let told = figures(conn, span, Some(here.map(|timeline| &timeline.store).collect())).await?;
     sheet(conn, now, span, (&network, told), &Amended::new()).await
@@ -256,8 +255,8 @@ struct Told {
     lots: Vec<LotRow>,
 }
 
-/// So many nights back the item whose lot matters is looked for.
-const LOT_NIGHTS: i64 = 28;
+/// So many nights back the item whose lot matters is looked for: those that are read of every store.
+const LOT_NIGHTS: i64 = LISTED_NIGHTS as i64;
 
 /// Reads the nights of a span; where stores are named, those before the last [`LISTED_NIGHTS`] of these
 /// stores alone.
@@ -283,11 +282,11 @@ async fn figures(
         };
         Ok(())
     };
-    let listed = span.from().max(span.to().plus_days(1 - LISTED_NIGHTS as i64));
+    let listed = span.from().max(late);
     let of_all = if whole.is_some() { listed } else { span.from() };
-    for store in whole.into_iter().flatten() {
-        if span.from() < of_all {
-            let before = DateSpan::new(span.from(), of_all.pred()).map_err(anyhow::Error::new)?;
+    // Where everything is read of all, nothing lies before.
+    if let Ok(before) = DateSpan::new(span.from(), of_all.pred()) {
+        for store in whole.into_iter().flatten() {
             for row in db::tallies::of_store(conn, store, before).await? {
                 take(row)?;
             }
@@ -333,12 +332,17 @@ struct At<'a> {
     open: bool,
 }
 
+/// What a store's document says on a date, or said last before it was retired.
+fn said_last(timeline: &StoreTimeline, date: BusinessDate) -> Option<&Store> {
+    let said = timeline.versions.0.iter().take_while(|(from, _)| *from <= date);
+    said.filter_map(|(_, store)| store.as_ref()).last()
+}
+
 /// Every night from when a store was first in force.
 fn calendar(network: &Network, span: DateSpan) -> impl Iterator<Item = At<'_>> {
     network.stores.iter().flat_map(move |timeline| {
         let at = move |date| {
-            let said = timeline.versions.0.iter().take_while(|(from, _)| *from <= date);
-            let store = said.filter_map(|(_, store)| store.as_ref()).last()?;
+            let store = said_last(timeline, date)?;
             let open = timeline.at(date).is_some_and(|store| store.is_open(date));
             Some(At { code: timeline.store.as_str(), date, store, open })
         };

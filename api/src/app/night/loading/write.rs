@@ -6,7 +6,7 @@ use parings_core::access::{Action, Standing};
 use parings_core::calendar::BusinessDate;
 use parings_core::checks::Answer;
 use parings_core::ids::WriteId;
-use parings_core::night::{Settled, State, shelves};
+use parings_core::night::{Settled, State};
 use serde_json::{Value, json};
 
 use super::work::{Worked, WorkedCount, WorkedNight};
@@ -15,6 +15,7 @@ use crate::app::night::revisions;
 use crate::context::Ctx;
 use crate::db;
 use crate::db::answers::NewAnswer;
+use crate::db::json::Json;
 use crate::db::loading::{BatchRow, EntryRow, PinRow, Recorded, RevisionRow};
 use crate::db::settlements::Settlement;
 use crate::db::tallies::Key;
@@ -52,8 +53,7 @@ async fn facts(
             revisions.push(RevisionRow {
                 of: recorded(*by, *at),
                 revision: count.number,
-                body: document(&what.count)?,
-                shelves: shelves::pack(&what.count.lines),
+                body: Json(what.count.clone()),
                 reason: what.reason.clone(),
                 state: count.state().word().to_owned(),
                 checks: revisions::kept(&count.checks)?,

@@ -31,7 +31,7 @@ type Transactions = <AsyncPgConnection as AsyncConnection>::TransactionManager;
 /// What use cases need besides a connection and a context.
 #[derive(Clone)]
 pub struct Deps {
-    /// The settings.
+    /// What the server was started with.
     pub config: Arc<Config>,
     /// Connections of the application's role.
     pub pool: PgPool,

@@ -14,7 +14,7 @@ use super::statement::statement;
 /// A person or service as the records have them at this moment.
 #[derive(QueryableByName)]
 pub struct ActingRow {
-    /// Their name.
+    /// Their name, as colleagues are told it.
     #[diesel(sql_type = Text)]
     pub name: String,
     /// Their role's word.

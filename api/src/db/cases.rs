@@ -33,7 +33,7 @@ pub struct CaseRow {
 
 statement!(Raise<'a> { rows: &'a Value => Jsonb } = "cases/raise.sql");
 
-/// Raises cases.
+/// Keeps cases that the nightly look raises.
 ///
 /// # Errors
 /// When the acting part may not.

@@ -120,7 +120,7 @@ pub async fn of_night(
         .await
 }
 
-/// One entry.
+/// An entry by its id, withdrawn or not.
 ///
 /// # Errors
 /// When the database cannot be reached.

@@ -86,9 +86,9 @@ struct TouchedRow {
 /// A night that something was recorded of after a moment.
 #[derive(Debug, Clone)]
 pub struct Touched {
-    /// The store.
+    /// The store that it was recorded in.
     pub store: StoreId,
-    /// The date.
+    /// The business date that it is of.
     pub date: BusinessDate,
     /// Whether it had been tallied by then.
     pub tallied: bool,

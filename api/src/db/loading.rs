@@ -80,7 +80,7 @@ statement!(Revisions<'a> {
     checks: Vec<&'a Value> => Array<Jsonb>,
 } = "loading/revisions.sql");
 
-/// Adds revisions.
+/// Adds revisions of counts, any number in one statement.
 ///
 /// # Errors
 /// When the acting person may not, a number is taken, or the database cannot be reached.
@@ -136,7 +136,7 @@ statement!(Entries<'a> {
     body: Vec<&'a Value> => Array<Jsonb>,
 } = "loading/entries.sql");
 
-/// Adds entries.
+/// Adds entries, any number in two statements: their ids first.
 ///
 /// # Errors
 /// When the acting person may not, an id is taken, or the database cannot be reached.
@@ -187,7 +187,7 @@ statement!(Batches<'a> {
     body: Vec<&'a Value> => Array<Jsonb>,
 } = "loading/batches.sql");
 
-/// Adds batches.
+/// Adds batches of tills, any number in one statement.
 ///
 /// # Errors
 /// When the acting person may not, an id is taken, or the database cannot be reached.
@@ -249,7 +249,7 @@ statement!(Pins<'a> {
     recorded_at: Vec<DateTime<Utc>> => Array<Timestamptz>,
 } = "loading/pins.sql");
 
-/// Adds pins.
+/// Adds pins of nights, any number in one statement.
 ///
 /// # Errors
 /// When the acting part is not the rules', or the database cannot be reached.

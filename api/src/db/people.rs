@@ -92,7 +92,7 @@ pub async fn find_by_email(
     query.first(conn).await.optional()
 }
 
-/// Adds one.
+/// Puts a person or a service on record.
 ///
 /// # Errors
 /// A violation of `people_email_key` when the address is on record.

@@ -26,7 +26,7 @@ use super::statement::{column, statement};
 pub struct Key<'a> {
     /// Where the store stood on the date.
     pub standing: &'a Standing,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// The reference data it was made with: those known at this moment.
     pub known_at: DateTime<Utc>,
@@ -85,7 +85,7 @@ impl PackedRow {
         &self.store_id
     }
 
-    /// The date.
+    /// The business date of the night.
     pub fn date(&self) -> BusinessDate {
         self.business_date.into()
     }
@@ -136,7 +136,7 @@ impl PackedRow {
         dictionary.read(&self.counted, &self.others).map_err(unreadable)
     }
 
-    /// Its numbers.
+    /// Its numbers, as core packed them.
     pub fn bytes(&self) -> &[u8] {
         &self.packed
     }
@@ -146,7 +146,7 @@ impl PackedRow {
         (&self.counted, &self.others, &self.packed)
     }
 
-    /// The night.
+    /// The night, unpacked as a whole.
     ///
     /// # Errors
     /// When no rule wrote it.

@@ -50,7 +50,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
 /// Reads JSON. Not JSON at all is 400; JSON of another shape is 422 with the place.
 ///
 /// # Errors
-/// As said.
+/// Those two, and 422 for a text with the character U+0000, which no text keeps.
 pub fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, AppError> {
     if names_nul(bytes) {
         return Err(AppError::invalid("", "the character U+0000 is kept in no text: leave it out"));

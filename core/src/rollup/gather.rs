@@ -24,7 +24,7 @@ use crate::usage::Samples;
 /// What nights are added up to.
 #[derive(Debug, Clone, Copy)]
 pub struct Plan<'a> {
-    /// The scope.
+    /// Whose nights are added up.
     pub scope: &'a Scope,
     /// Its children; none for the scope as a whole.
     pub level: Option<Level>,
@@ -41,7 +41,7 @@ pub struct Plan<'a> {
 pub struct Gathered {
     /// The child's code; none for the scope itself.
     pub child: Option<String>,
-    /// The dates.
+    /// The dates of the bucket.
     pub bucket: DateSpan,
     /// Nights by what became of them.
     pub nights: Nights,
@@ -52,15 +52,15 @@ pub struct Gathered {
 /// A store's night as it is kept.
 #[derive(Debug, Clone, Copy)]
 pub struct Row<'a> {
-    /// The store.
+    /// The code of the store.
     pub store: &'a str,
-    /// The date.
+    /// The business date of the night.
     pub date: BusinessDate,
     /// The child that the store stood in on the date; the store itself where children are stores.
     pub child: &'a str,
     /// The codes of the packed night.
     pub codes: &'a Arc<Codes>,
-    /// Its numbers.
+    /// Its numbers, as they were packed.
     pub bytes: &'a [u8],
 }
 

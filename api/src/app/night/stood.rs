@@ -37,7 +37,7 @@ pub struct Beside {
 /// Nights of a store as they stand.
 #[derive(Default)]
 pub struct Stood {
-    /// The nights.
+    /// What core joins to spans.
     pub nights: Nights,
     beside: BTreeMap<BusinessDate, Beside>,
     /// From where on every night is here.

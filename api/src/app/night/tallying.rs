@@ -47,7 +47,7 @@ pub struct Reckoned {
     pub known_at: DateTime<Utc>,
     /// The catalogue in force on its date, with the store, as known then.
     pub catalog: Arc<Catalog>,
-    /// Its facts.
+    /// What was recorded of it.
     pub facts: DayFacts,
     /// The revision of its count.
     pub revision: Option<i32>,
@@ -140,7 +140,7 @@ pub type Ended = BTreeMap<ItemId, EndedSpan>;
 
 /// A night that was worked out again, with the spans that it touched.
 pub struct Worked {
-    /// The night.
+    /// The night itself, with what its facts add up to.
     pub night: Reckoned,
     /// The spans that end with its count.
     pub spans: Ended,

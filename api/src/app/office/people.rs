@@ -177,7 +177,7 @@ pub(super) async fn page_of(
     .await
 }
 
-/// One person.
+/// The account of a person, for head office.
 ///
 /// # Errors
 /// 403 for all but head office, 404 when there is no such person.

@@ -59,7 +59,7 @@ pub async fn list(
     .await
 }
 
-/// One store.
+/// A store as it is in force on a date, for those who may see it.
 ///
 /// # Errors
 /// 404 when it is not in force or is not the caller's to see.

@@ -50,7 +50,7 @@ impl From<ByBody> for By {
     }
 }
 
-/// Which roll-up.
+/// What a roll-up is asked of: a scope, its nights, and how they are divided.
 #[derive(Debug, Clone, Deserialize, IntoParams)]
 #[into_params(parameter_in = Query)]
 #[serde(deny_unknown_fields)]

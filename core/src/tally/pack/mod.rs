@@ -61,7 +61,7 @@ const SPANNED: u64 = 32;
 
 /// Bits of what is known of a night. Its sales.
 const SALES: u64 = 1;
-/// Its units.
+/// The units that used food are known.
 const UNITS: u64 = 2;
 
 /// A figure that is too large to keep: no kitchen has one.
@@ -72,9 +72,9 @@ pub struct TooLarge;
 /// A night as it is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Packed {
-    /// The codes.
+    /// The codes that the numbers name by their places.
     pub codes: CodesText,
-    /// The numbers.
+    /// The numbers, in the form that this module describes.
     pub bytes: Vec<u8>,
 }
 

@@ -35,11 +35,11 @@ pub const MOST_ROWS: usize = 400;
 /// What is asked for.
 #[derive(Debug, Clone)]
 pub struct Asked {
-    /// The scope.
+    /// Whose nights: a store, a district, a region, an owner or the network.
     pub scope: Scope,
-    /// The dates.
+    /// The nights that are asked for.
     pub span: DateSpan,
-    /// The buckets.
+    /// How they are divided into buckets.
     pub by: By,
     /// Whether the scope's children have rows of their own.
     pub children: bool,
@@ -59,7 +59,7 @@ pub struct Asked {
     pub as_known_at: Option<DateTime<Utc>>,
 }
 
-/// A roll-up.
+/// What the nights of a scope add up to, with what is needed to show it.
 #[derive(Debug, Clone)]
 pub struct Rollup {
     /// What was asked for.

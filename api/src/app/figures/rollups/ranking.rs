@@ -14,7 +14,7 @@ use super::{Asked, Row};
 pub struct Comparison {
     /// What it is.
     pub against: Against,
-    /// Its dates.
+    /// The nights of the span that it is compared with.
     pub span: DateSpan,
     /// The scope's row, then those of its children by code.
     pub rows: Vec<Row>,
@@ -40,9 +40,9 @@ pub enum Unranked {
 /// A child in a ranking.
 #[derive(Debug, Clone)]
 pub struct Ranked {
-    /// Its code.
+    /// The code of the child.
     pub child: String,
-    /// Its value.
+    /// What it measures to; none while unknown.
     pub known: Option<Known>,
     /// Its plausible ranks, from 1 for the best, or why it has none.
     pub rank: Result<Rank, Unranked>,

@@ -26,7 +26,7 @@ pub struct RateBody {
 /// An amount of an item. It may be below zero: a variance, or use that shows a missing delivery.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct ItemAmountBody {
-    /// The number.
+    /// How much, in the unit beside it.
     pub value: Number,
     /// `kg`, `l` or `each`.
     #[schema(example = "kg")]
@@ -40,7 +40,7 @@ pub struct ItemAmountBody {
 /// An amount of money. It may be below zero.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct MoneyAmountBody {
-    /// The number.
+    /// How much money, in the network's currency.
     pub value: Number,
     /// How far it may be off, one standard deviation; missing when nobody can tell or nothing was
     /// estimated.
@@ -68,7 +68,7 @@ pub struct Causes<T: ToSchema> {
 /// Spans of use whose facts cannot be right. They are in no other figure.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct DoubtfulBody {
-    /// How many.
+    /// How many spans are in doubt.
     pub spans: u64,
     /// Cost of what they say was used, where they have a price. It may be below zero.
     pub used_cost: Number,

@@ -62,9 +62,9 @@ pub struct ComparedSpanBody {
     pub against: AgainstBody,
     /// Its first business date.
     pub from: NaiveDate,
-    /// Its last.
+    /// The last business date of that span.
     pub to: NaiveDate,
-    /// Its nights.
+    /// Nights of that span, by what became of them.
     pub nights: NightsBody,
     /// By measure; missing where either span has too few nights, or one does not know it.
     #[serde(skip_serializing_if = "BTreeMap::is_empty")]
@@ -90,7 +90,7 @@ pub struct MeasureChangeBody {
     /// Lower end of the 95 % range of the change; missing where nobody can tell.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub low: Option<Number>,
-    /// Upper end.
+    /// Upper end of its 95 % range.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub high: Option<Number>,
 }
@@ -98,7 +98,7 @@ pub struct MeasureChangeBody {
 /// The children by a measure.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct RankingBody {
-    /// The measure.
+    /// The measure that children are ranked by.
     pub by: HeadlineBody,
     /// What the numbers are for: 100 for per cent, 1000 for waste of sales.
     pub per: u32,
@@ -112,7 +112,7 @@ pub struct RankingBody {
 /// plausible.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct RankedBody {
-    /// Its code.
+    /// The code of the child.
     #[schema(example = "ford")]
     pub child: String,
     /// Its value; missing while unknown.
@@ -121,7 +121,7 @@ pub struct RankedBody {
     /// Lower end of the 95 % range of the value; missing where nobody can tell.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub low: Option<Number>,
-    /// Upper end.
+    /// Upper end of its 95 % range.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub high: Option<Number>,
     /// The nights it comes from.
@@ -141,7 +141,7 @@ pub struct RankedBody {
 pub struct RankBody {
     /// The best that is plausible.
     pub low: u32,
-    /// The worst.
+    /// The worst rank that is plausible.
     pub high: u32,
     /// How many are ranked.
     pub of: u32,

@@ -55,7 +55,7 @@ pub struct RollupItemBody {
 /// Nights on which an item is kept.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct KeptBody {
-    /// How many.
+    /// How many of the nights asked for the item is kept on.
     pub nights: u64,
     /// Net sales of those whose sales are known.
     pub sales: Number,
@@ -64,7 +64,7 @@ pub struct KeptBody {
 /// What was used of an item, as purchased: from one count to the next.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct UsedBody {
-    /// How much.
+    /// How much of the item was used, as purchased.
     pub amount: ItemAmountBody,
     /// How much of it preparing other items should have taken; missing when none.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -117,8 +117,8 @@ pub struct VarianceCostBody {
 /// Recorded waste of an item, as purchased.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct WastedBody {
-    /// How much.
+    /// How much of the item was thrown away.
     pub amount: ItemAmountBody,
-    /// Its cost.
+    /// What that cost, in the network's currency.
     pub cost: Number,
 }

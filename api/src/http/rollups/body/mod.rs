@@ -18,10 +18,10 @@ pub use money::*;
 pub use tickets::*;
 pub use waste::*;
 
-/// A roll-up.
+/// What the nights of a scope and span add up to.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct RollupBody {
-    /// The scope.
+    /// What was asked for, such as `district:upper`.
     #[schema(example = "district:upper")]
     pub scope: String,
     /// The first business date.
@@ -56,7 +56,7 @@ pub struct RollupRow {
     pub child: Option<String>,
     /// The first business date of the bucket.
     pub from: NaiveDate,
-    /// The last.
+    /// The last business date of the bucket.
     pub to: NaiveDate,
     /// Whether every night of it is over and no count is missing; `nights` tells what is pending.
     pub complete: bool,
@@ -135,10 +135,10 @@ pub struct NightsBody {
     pub to_come: u64,
 }
 
-/// Net sales.
+/// Net sales of the nights whose sales are known.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct SalesBody {
-    /// The amount.
+    /// Net of tax and discount, in the network's currency.
     pub amount: Number,
     /// Nights whose sales are known.
     pub nights: u64,
@@ -147,7 +147,7 @@ pub struct SalesBody {
 /// Units that used food.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct UnitsBody {
-    /// How many.
+    /// How many units used food.
     pub count: u64,
     /// Nights whose units are known.
     pub nights: u64,

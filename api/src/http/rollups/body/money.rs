@@ -68,7 +68,7 @@ pub struct RhythmPartBody {
 /// Cost of what was used up.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct MoneyUsedBody {
-    /// The cost.
+    /// What it cost over all items, in the network's currency.
     pub cost: Number,
     /// Open nights of every item's spans, added up over items.
     pub item_nights: u64,
@@ -77,7 +77,7 @@ pub struct MoneyUsedBody {
 /// A variance over all items.
 #[derive(Debug, Clone, Serialize, ToSchema)]
 pub struct MoneyVarianceBody {
-    /// The variance.
+    /// What was used beyond what should have been.
     pub amount: MoneyAmountBody,
     /// Cost of what sales should have used.
     pub expected: Number,

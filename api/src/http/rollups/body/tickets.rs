@@ -37,7 +37,7 @@ pub struct RollupWithinTargetBody {
     pub share: RateBody,
     /// Lower end of Wilson's 95 % interval, per cent.
     pub low: Number,
-    /// Upper end.
+    /// Upper end of that interval, per cent.
     pub high: Number,
 }
 
@@ -52,7 +52,7 @@ pub struct RollupDaypartBody {
     pub channel: String,
     /// Units that used food.
     pub units: u64,
-    /// Net sales.
+    /// Net sales of the daypart and channel.
     pub sales: Number,
     /// Its share of the sales of all dayparts and channels, per cent.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -12,7 +12,7 @@ pub struct RollupWasteReasonBody {
     pub reason: String,
     /// Whether it was thrown away for safety; then it is in no share and counts against nobody.
     pub safety: bool,
-    /// Its cost.
+    /// What it cost, in the network's currency.
     pub cost: Number,
     /// Its share of the cost of all waste, safety discards apart, over nights with any record.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -26,7 +26,7 @@ pub struct WasteStageBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "trim")]
     pub stage: Option<String>,
-    /// Its cost.
+    /// What it cost, in the network's currency.
     pub cost: Number,
     /// Its share of the cost of all waste, safety discards apart.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -40,7 +40,7 @@ pub struct WasteDaypartBody {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(example = "dinner")]
     pub daypart: Option<String>,
-    /// Its cost.
+    /// What it cost, in the network's currency.
     pub cost: Number,
     /// Its share of the cost of all waste, safety discards apart.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -66,7 +66,7 @@ pub struct RollupWasteLineBody {
     /// How much, as purchased; only where one item is asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub amount: Option<ItemAmountBody>,
-    /// Its cost.
+    /// What it cost, in the network's currency.
     pub cost: Number,
     /// Its share of the cost of all waste, safety discards apart.
     #[serde(skip_serializing_if = "Option::is_none")]

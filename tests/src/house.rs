@@ -124,6 +124,14 @@ impl House {
         format!("http://{}{path}", self.address)
     }
 
+    /// Comes back when so many transactions of this house's database wait for a lock that somebody holds.
+    pub async fn until_waiting(&self, many: i64) {
+        let waiting = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND NOT granted
+            AND database = (SELECT oid FROM pg_database WHERE datname = current_database())";
+        let watcher = self.pg(SUPERUSER).await;
+        while watcher.query_one(waiting, &[]).await.expect(waiting).get::<_, i64>(0) < many {}
+    }
+
     /// A connection to the house's database as a role; see [`Database::connect`].
     pub async fn pg(&self, role: &str) -> Client {
         self.database.connect(role).await

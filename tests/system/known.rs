@@ -199,9 +199,7 @@ async fn what_is_told_of_a_moment_stays_whatever_was_still_on_its_way() {
     };
     let sending = scene.submit(DATE, None, count("90.0", "0"));
     let meanwhile = async {
-        let waits = "SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND NOT granted";
-        let watcher = scene.house.pg(SUPERUSER).await;
-        while watcher.query_one(waits, &[]).await.expect(waits).get::<_, i64>(0) == 0 {}
+        scene.house.until_waiting(1).await;
         let later = an_hour_later(&scene);
         let (told, named, receipt) = asked(later).await;
         held.rollback().await.expect("given up");

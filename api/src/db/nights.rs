@@ -80,11 +80,11 @@ statement!(Lives<'a> { store: &'a str => Text, date: NaiveDate => Date } = "nigh
 /// # Errors
 /// When the database cannot be reached.
 pub async fn lives(
-    mut conn: &AsyncPgConnection,
+    conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Vec<LifeRow>> {
-    Lives { store: store.as_str(), date: date.into() }.load(&mut conn).await
+    Lives { store: store.as_str(), date: date.into() }.load(conn).await
 }
 
 statement!(AddRevision<'a> {

@@ -50,8 +50,8 @@ struct Moment {
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn known(mut conn: &AsyncPgConnection, now: DateTime<Utc>) -> QueryResult<DateTime<Utc>> {
-    let found: Moment = Known { key: RECORDING, now }.get_result(&mut conn).await?;
+pub async fn known(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> QueryResult<DateTime<Utc>> {
+    let found: Moment = Known { key: RECORDING, now }.get_result(conn).await?;
     Ok(found.at.map_or(now, |at| at.min(now)))
 }
 

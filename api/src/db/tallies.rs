@@ -46,8 +46,8 @@ statement!(Lock<'a> { store: &'a str => Text } = "tallies/lock.sql");
 ///
 /// # Errors
 /// When the lock does not come in time.
-pub async fn lock(mut conn: &AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
-    Lock { store: store.as_str() }.execute(&mut conn).await.map(|_| ())
+pub async fn lock(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<()> {
+    Lock { store: store.as_str() }.execute(conn).await.map(|_| ())
 }
 
 /// A night as it is kept.
@@ -307,12 +307,11 @@ statement!(Pin<'a> { store: &'a str => Text, date: NaiveDate => Date } = "tallie
 /// # Errors
 /// When the database cannot be reached.
 pub async fn pin(
-    mut conn: &AsyncPgConnection,
+    conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
-    let found: PinRow =
-        Pin { store: store.as_str(), date: date.into() }.get_result(&mut conn).await?;
+    let found: PinRow = Pin { store: store.as_str(), date: date.into() }.get_result(conn).await?;
     Ok(found.known_at)
 }
 
@@ -326,12 +325,12 @@ statement!(PinForWriter<'a> {
 /// # Errors
 /// When the acting person may not write to the store, or the database cannot be reached.
 pub async fn pin_for_writer(
-    mut conn: &AsyncPgConnection,
+    conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> QueryResult<Option<DateTime<Utc>>> {
     let found: PinRow =
-        PinForWriter { store: store.as_str(), date: date.into() }.get_result(&mut conn).await?;
+        PinForWriter { store: store.as_str(), date: date.into() }.get_result(conn).await?;
     Ok(found.known_at)
 }
 

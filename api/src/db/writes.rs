@@ -34,10 +34,10 @@ pub struct WriteRow {
 ///
 /// # Errors
 /// When the lock does not come in time.
-pub async fn lock(mut conn: &AsyncPgConnection, id: WriteId) -> QueryResult<()> {
+pub async fn lock(conn: &mut AsyncPgConnection, id: WriteId) -> QueryResult<()> {
     let (high, low) = id.0.as_u64_pair();
     let key = i64::from_ne_bytes((high ^ low).to_ne_bytes());
-    diesel::select(pg_advisory_xact_lock(key)).execute(&mut conn).await.map(|_| ())
+    diesel::select(pg_advisory_xact_lock(key)).execute(conn).await.map(|_| ())
 }
 
 statement!(Find { id: Uuid => SqlUuid } = "writes/find.sql");
@@ -46,8 +46,8 @@ statement!(Find { id: Uuid => SqlUuid } = "writes/find.sql");
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn find(mut conn: &AsyncPgConnection, id: WriteId) -> QueryResult<Option<WriteRow>> {
-    let found: Vec<WriteRow> = Find { id: id.0 }.load(&mut conn).await?;
+pub async fn find(conn: &mut AsyncPgConnection, id: WriteId) -> QueryResult<Option<WriteRow>> {
+    let found: Vec<WriteRow> = Find { id: id.0 }.load(conn).await?;
     Ok(found.into_iter().next())
 }
 

@@ -31,6 +31,63 @@ async fn nothing_differs(kitchen: &Kitchen) {
     assert_eq!(verify(&kitchen.house).await.differences, []);
 }
 
+/// Of two amendments the later one waits for the first, and reads then what that one left: also over a
+/// connection by which revisions were only read so far.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn an_amendment_that_waited_reads_what_it_waited_for() {
+    let kitchen = Arc::new(Kitchen::open("2026-06-15T20:00:00Z").await);
+    kitchen.count("ford", MONDAY, "79").await;
+    let at = night("ford", MONDAY);
+    let mut readers = JoinSet::new();
+    for _ in 0..16 {
+        let (kitchen, path) = (Arc::clone(&kitchen), format!("{at}/revisions"));
+        readers.spawn(async move { kitchen.house.get(&path, Some(&kitchen.office.token)).await });
+    }
+    for reply in readers.join_all().await {
+        reply.expect(200);
+    }
+    let mut holder = kitchen.house.pg(SUPERUSER).await;
+    let held = holder.transaction().await.expect("a transaction");
+    let lock = "SELECT pg_advisory_xact_lock(hashtextextended('ford', 0))";
+    held.execute(lock, &[]).await.expect("the lock of the store");
+    let release = async {
+        kitchen.house.until_waiting(4).await;
+        held.rollback().await.expect("given up");
+    };
+    let amend = async |kg: &str| {
+        let body = with(potatoes(kg), "reason", "Counted again");
+        put(&kitchen, &at, ("If-Match", "\"r1\""), &body).await
+    };
+    let (one, two, three, four, ()) =
+        tokio::join!(amend("80"), amend("81"), amend("82"), amend("83"), release);
+    let mut came: Vec<u16> = [one, two, three, four].map(|reply| reply.status.as_u16()).to_vec();
+    came.sort_unstable();
+    assert_eq!(came, [200, 412, 412, 412]);
+    nothing_differs(&kitchen).await;
+}
+
+/// A tablet that hears nothing sends again while the first is still being worked on, and reaches the
+/// database by a connection that nobody wrote by before.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_resend_while_the_first_is_on_its_way_is_answered_as_the_first() {
+    let kitchen = Kitchen::open("2026-06-15T20:00:00Z").await;
+    let mut holder = kitchen.house.pg(SUPERUSER).await;
+    let held = holder.transaction().await.expect("a transaction");
+    let lock = "SELECT pg_advisory_xact_lock(hashtextextended('ford', 0))";
+    held.execute(lock, &[]).await.expect("the lock of the store");
+    let (body, at) = (potatoes("79"), night("ford", MONDAY));
+    let release = async {
+        // The first waits for the store, the second for the first.
+        kitchen.house.until_waiting(2).await;
+        held.rollback().await.expect("given up");
+    };
+    let send = || put(&kitchen, &at, CREATE, &body);
+    let (first, second, ()) = tokio::join!(send(), send(), release);
+    assert_eq!((first.status.as_u16(), second.status.as_u16()), (201, 201), "{}", second.text);
+    assert_eq!((&first.json, first.header("etag")), (&second.json, second.header("etag")));
+    nothing_differs(&kitchen).await;
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn of_eight_amendments_with_one_etag_exactly_one_is_taken() {
     let kitchen = Arc::new(Kitchen::open("2026-06-15T20:00:00Z").await);

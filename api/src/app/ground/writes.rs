@@ -10,7 +10,6 @@ use parings_core::ids::WriteId;
 use serde::Serialize;
 use serde_json::{Value, json};
 use sha2::{Digest, Sha256};
-use tokio::try_join;
 
 use crate::context::Ctx;
 use crate::db;
@@ -149,12 +148,8 @@ pub async fn replay_or(
     let Write { id, operation: Operation(operation) } = write;
     let id = *id;
     let content_hash = hash(operation, content)?;
-    // Sent together, done one after the other: what the lock waited for is found.
-    let (_, first) = {
-        let conn: &AsyncPgConnection = conn;
-        try_join!(db::writes::lock(conn, id), db::writes::find(conn, id))?
-    };
-    if let Some(first) = first {
+    db::writes::lock(conn, id).await?;
+    if let Some(first) = db::writes::find(conn, id).await? {
         if first.operation != *operation || first.content_hash != content_hash {
             return Err(AppError::IdTaken(id.to_string()));
         }

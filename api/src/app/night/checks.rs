@@ -63,7 +63,8 @@ pub async fn of(
     let place = tallying::in_catalog(catalog, store)?;
     let limits = &tallying::settings(catalog)?.limits;
 
-    // They need nothing of each other, so that none waits for the answer to another.
+    // They need nothing of each other, so that none waits for the answer to another. A lock is never among
+    // such: what it guards is read when it was answered.
     let known = ground.known_at;
     let ((stood, revision), entries, before, sent, changes, elsewhere, ending, mut nights) = try_join!(
         async { Ok(db::nights::facts(conn, store, date, db::nights::ever()).await?) },

@@ -10,7 +10,6 @@ use parings_core::calendar::{BusinessDate, business_date};
 use parings_core::catalog::Catalog;
 use parings_core::checks;
 use parings_core::ids::StoreId;
-use tokio::try_join;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
@@ -49,17 +48,8 @@ pub async fn ground(
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<Ground, AppError> {
-    // Sent together and done one after the other: what is known now is read when nobody records
-    // anything, which is nearly always; else as it was when the last was recorded.
-    let (known, mut current) = {
-        let conn: &AsyncPgConnection = conn;
-        let known = async { Ok(db::reference::known(conn, ctx.now).await?) };
-        let current = catalog::in_force(deps, conn, date, ctx.now, Some(store));
-        try_join!(known, current)?
-    };
-    if known != ctx.now {
-        current = catalog::in_force(deps, conn, date, known, Some(store)).await?;
-    }
+    let known = db::reference::known(conn, ctx.now).await?;
+    let current = catalog::in_force(deps, conn, date, known, Some(store)).await?;
     if !current.stores.contains_key(store) {
         return Err(AppError::not_found(format!("store {store}")));
     }
@@ -79,7 +69,7 @@ pub async fn ground(
 /// first tally, so that an amendment reuses it; none for a night that has none. Those who look after
 /// stores see tallies; for those who work in them, who do not, the rules look.
 async fn pin(
-    conn: &AsyncPgConnection,
+    conn: &mut AsyncPgConnection,
     ctx: &Ctx,
     store: &StoreId,
     date: BusinessDate,

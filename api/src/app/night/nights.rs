@@ -10,7 +10,6 @@ use parings_core::ids::StoreId;
 use parings_core::night::{Count, Entry, State};
 use serde::Serialize;
 use serde_json::json;
-use tokio::try_join;
 
 use crate::app::Deps;
 use crate::app::ground::writes::{self, Expected, Reply, Write};
@@ -81,13 +80,9 @@ async fn save(
 ) -> Result<(i32, State, Around), AppError> {
     let Ground { date, standing, catalog, .. } = ground;
     let (date, store) = (*date, &standing.store);
-    // Held to the end, so that of two who send the same revision one is told. The revisions are read
-    // when the lock is there: the two are sent together, and done one after the other.
-    let revisions = {
-        let conn: &AsyncPgConnection = conn;
-        let lock = async { Ok(db::tallies::lock(conn, store).await?) };
-        try_join!(lock, revisions::of_night(conn, store, date))?.1
-    };
+    // Held to the end, so that of two who send the same revision one is told.
+    db::tallies::lock(conn, store).await?;
+    let revisions = revisions::of_night(conn, store, date).await?;
     let latest = revisions.last().map(|revision| revision.number);
     expected.check(latest.map(receipts::etag).as_deref())?;
     let mut faults = saving::flaws(ground, &submission.count, "")?;

@@ -223,7 +223,7 @@ impl Revision {
 /// # Errors
 /// When the database cannot be reached.
 pub async fn of_night(
-    conn: &AsyncPgConnection,
+    conn: &mut AsyncPgConnection,
     store: &StoreId,
     date: BusinessDate,
 ) -> Result<Vec<Revision>, AppError> {

@@ -549,6 +549,10 @@ CREATE FUNCTION public.service_has_secret(who uuid, hash bytea) RETURNS boolean
   FROM salt LEFT JOIN kept ON true
 $$;
 
+CREATE FUNCTION public.stands_by(night date, generation bigint) RETURNS bigint
+    LANGUAGE sql IMMUTABLE PARALLEL SAFE
+    RETURN hashint8extended(generation, ((night - '2000-01-03'::date))::bigint);
+
 CREATE FUNCTION public.start_session(who uuid, verified text, session uuid, hash bytea, at timestamp with time zone, until timestamp with time zone) RETURNS boolean
     LANGUAGE plpgsql SECURITY DEFINER
     SET search_path TO 'public', 'pg_temp'
@@ -636,6 +640,10 @@ CREATE FUNCTION public.versions_of_stores(district text, owner text, until date,
       SELECT s.code FROM reference_versions s WHERE s.kind = 'stores' AND s.owner_id = owner))
   ORDER BY v.code, v.valid_from, v.recorded_at DESC, v.id DESC
 $$;
+
+CREATE FUNCTION public.week_of(night date) RETURNS date
+    LANGUAGE sql IMMUTABLE PARALLEL SAFE
+    RETURN (night - ((night - '2000-01-03'::date) % 7));
 
 CREATE TABLE public.__diesel_schema_migrations (
     version character varying(50) NOT NULL,
@@ -1348,6 +1356,23 @@ ALTER TABLE public.reviews ALTER COLUMN id ADD GENERATED ALWAYS AS IDENTITY (
     CACHE 1
 );
 
+CREATE TABLE public.weeks (
+    week date NOT NULL,
+    store_id text NOT NULL,
+    district_id text NOT NULL,
+    region_id text NOT NULL,
+    owner_id text NOT NULL,
+    rules smallint NOT NULL,
+    nights bigint NOT NULL,
+    stands bigint NOT NULL,
+    codes text NOT NULL,
+    packed bytea NOT NULL
+);
+ALTER TABLE ONLY public.weeks ALTER COLUMN codes SET STORAGE MAIN;
+ALTER TABLE ONLY public.weeks ALTER COLUMN packed SET STORAGE MAIN;
+
+ALTER TABLE ONLY public.weeks FORCE ROW LEVEL SECURITY;
+
 CREATE TABLE public.writes (
     id uuid NOT NULL,
     person_id uuid NOT NULL,
@@ -1565,7 +1590,7 @@ ALTER TABLE ONLY public.night_settlements
     ADD CONSTRAINT night_settlements_pkey PRIMARY KEY (business_date, store_id, revision);
 
 ALTER TABLE ONLY public.nights
-    ADD CONSTRAINT nights_pkey PRIMARY KEY (store_id, business_date);
+    ADD CONSTRAINT nights_pkey PRIMARY KEY (store_id, business_date) INCLUDE (generation, sampled, district_id, region_id, owner_id);
 
 ALTER TABLE ONLY public.par_publications
     ADD CONSTRAINT par_publications_pkey PRIMARY KEY (id);
@@ -1593,6 +1618,9 @@ ALTER TABLE ONLY public.reviews
 
 ALTER TABLE ONLY public.till_batches
     ADD CONSTRAINT till_batches_pkey PRIMARY KEY (business_date, store_id, batch_id);
+
+ALTER TABLE ONLY public.weeks
+    ADD CONSTRAINT weeks_pkey PRIMARY KEY (week, store_id);
 
 ALTER TABLE ONLY public.writes
     ADD CONSTRAINT writes_pkey PRIMARY KEY (id);
@@ -1955,6 +1983,16 @@ CREATE POLICY till_batches_verify ON public.till_batches FOR SELECT TO parings_r
 
 CREATE POLICY tokens_signin ON public.refresh_tokens TO parings_signin USING (true) WITH CHECK (true);
 
+ALTER TABLE public.weeks ENABLE ROW LEVEL SECURITY;
+
+CREATE POLICY weeks_add ON public.weeks FOR INSERT TO parings_app WITH CHECK (((( SELECT public.acting_role() AS acting_role) = 'rules'::text) AND (store_id = ANY (( SELECT public.acting_stores() AS acting_stores)::text[]))));
+
+CREATE POLICY weeks_change ON public.weeks FOR UPDATE TO parings_app USING (((( SELECT public.acting_role() AS acting_role) = 'rules'::text) AND (store_id = ANY (( SELECT public.acting_stores() AS acting_stores)::text[]))));
+
+CREATE POLICY weeks_read ON public.weeks FOR SELECT TO parings_app USING (((( SELECT public.acting_role() AS acting_role) = ANY (ARRAY['office'::text, 'review'::text, 'nightly'::text])) OR ((( SELECT public.acting_role() AS acting_role) = ANY (ARRAY['rules'::text, 'manager'::text])) AND (store_id = ANY (( SELECT public.acting_stores() AS acting_stores)::text[]))) OR ((( SELECT public.acting_role() AS acting_role) = 'coach'::text) AND (district_id = ANY (( SELECT public.acting_districts() AS acting_districts)::text[]))) OR ((( SELECT public.acting_role() AS acting_role) = 'owner'::text) AND (owner_id = ANY (( SELECT public.acting_owners() AS acting_owners)::text[])))));
+
+CREATE POLICY weeks_verify ON public.weeks FOR SELECT TO parings_read USING (true);
+
 ALTER TABLE public.writes ENABLE ROW LEVEL SECURITY;
 
 CREATE POLICY writes_add ON public.writes FOR INSERT TO parings_app WITH CHECK ((person_id = ( SELECT public.acting_person() AS acting_person)));
@@ -2254,6 +2292,9 @@ GRANT SELECT,INSERT,UPDATE ON TABLE public.refresh_tokens TO parings_signin;
 
 GRANT SELECT,INSERT ON TABLE public.reviews TO parings_app;
 GRANT SELECT ON TABLE public.reviews TO parings_read;
+
+GRANT SELECT,INSERT,UPDATE ON TABLE public.weeks TO parings_app;
+GRANT SELECT ON TABLE public.weeks TO parings_read;
 
 GRANT SELECT,INSERT ON TABLE public.writes TO parings_app;
 

@@ -43,6 +43,7 @@ const ROOMS: &[(&str, u8, &[&str])] = &[
             "sheet",
             "loading",
             "retally",
+            "weeks",
             "verify",
         ],
     ),

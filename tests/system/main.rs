@@ -55,4 +55,5 @@ mod trace;
 mod transfers;
 mod upgrade;
 mod verify;
+mod weeks;
 mod worked;

@@ -8,6 +8,8 @@
 use std::env;
 use std::time::Instant;
 
+use chrono::TimeDelta;
+use parings::app::night::weeks;
 use parings_tests::{House, mixture};
 
 use crate::verify::verify;
@@ -28,8 +30,15 @@ async fn a_random_mixture_of_writes_leaves_no_difference() {
         "{seen}{answers} answers in {seconds:.1} s: {:.0} a second",
         f64::from(answers) / seconds
     );
+    // Weeks are added up once they are over.
+    house.clock.set(house.clock.now() + TimeDelta::days(8));
+    let kept = weeks::keep(&house.deps, |_, _| ()).await.expect("weeks added up");
     let report = verify(&house).await;
-    eprintln!("{} stores, {} nights, {} rows", report.stores, report.nights, report.rows);
+    eprintln!(
+        "{} stores, {} nights, {} rows, {} weeks",
+        report.stores, report.nights, report.rows, report.weeks
+    );
+    assert_eq!(report.weeks, kept);
     assert_eq!(report.differences, []);
     assert!(answers >= operations * 9 / 10, "{answers} of {operations}");
 }

@@ -17,7 +17,7 @@ use tokio_postgres::error::SqlState;
 /// Every table of facts and tallies, and the actions that read and add to it. Tallies are read with
 /// the night and written by the rules alone; the server raises cases by itself; a diary entry and an
 /// answer name who wrote them, and here that is somebody else.
-const TABLES: [(&str, Action, Option<Action>); 11] = [
+const TABLES: [(&str, Action, Option<Action>); 12] = [
     ("entries", Action::ReadEntries, Some(Action::Record)),
     ("entry_withdrawals", Action::ReadEntries, Some(Action::Record)),
     ("night_revisions", Action::ReadNight, Some(Action::SubmitNight)),
@@ -25,6 +25,7 @@ const TABLES: [(&str, Action, Option<Action>); 11] = [
     ("night_settlements", Action::ReadNight, Some(Action::SettleNight)),
     ("till_batches", Action::ReadTill, Some(Action::FeedTill)),
     ("nights", Action::ReadNight, None),
+    ("weeks", Action::ReadNight, None),
     ("night_pins", Action::ReadNight, None),
     ("cases", Action::ReadCases, None),
     ("diary_entries", Action::ReadDiary, None),
@@ -168,12 +169,12 @@ async fn a_row_that_nobody_acts_for_is_nobodys() {
         let refused = app.execute(&insert(table), &[&said]).await.expect_err(table);
         assert_eq!(refused.code(), Some(&SqlState::INSUFFICIENT_PRIVILEGE), "{table}");
     }
-    // The list above is whole: these are the partitioned tables, the withdrawals, cases, diaries
+    // The list above is whole: these are the partitioned tables, the withdrawals, weeks, cases, diaries
     // and answers.
     let sql = "SELECT count(*) FROM pg_class WHERE relkind = 'p'
         AND relnamespace = 'public'::regnamespace";
     let partitioned: i64 = all.query_one(sql, &[]).await.expect("a count").get(0);
-    assert_eq!(usize::try_from(partitioned), Ok(TABLES.len() - 4));
+    assert_eq!(usize::try_from(partitioned), Ok(TABLES.len() - 5));
 }
 
 /// The roles of [`network::roles`] hold one place each, and the rows are at two.

@@ -40,7 +40,7 @@ fn stores(text: &str) -> Result<usize, String> {
 impl Demo {
     /// Starts the database, loads, and stops it.
     pub fn run(self) -> anyhow::Result<()> {
-        let steps = [&machine::STEPS[..], &migrate::STEPS, &["demo"]].concat();
+        let steps = [&machine::STEPS[..], &migrate::STEPS, &["demo", "weeks"]].concat();
         let mut progress = Progress::new(steps);
         let machine = Machine::start(self.data, &mut progress)?;
         let size = demo::Size {

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use nix::unistd::{AccessFlags, access, geteuid};
 use parings::app::Deps;
+use parings::app::night::weeks;
 use parings::cluster::{Account, Cluster, SUPERUSER, Settings, Step, account, roles};
 use parings::demo;
 use parings::edge::Clock;
@@ -74,6 +75,8 @@ pub async fn load_demo(
     let step = |done, of| progress.part(done, of);
     let loaded = demo::load(deps, owner_url, data, size, now, step).await?;
     fs::remove_file(&note)?;
+    progress.begin("weeks");
+    weeks::keep(deps, |done, of| progress.part(done, of)).await?;
     Ok(loaded.is_some())
 }
 

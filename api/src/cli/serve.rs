@@ -121,6 +121,7 @@ pub async fn until_stopped(
     drop(tokio::spawn(jobs::openings::run(built.deps.clone())));
     drop(tokio::spawn(jobs::nightly::run(built.deps.clone())));
     drop(tokio::spawn(jobs::retally::run(built.deps.clone())));
+    drop(tokio::spawn(jobs::weeks::run(built.deps.clone())));
     let handle = built.server.handle();
     let mut server = pin!(built.server);
     tokio::select! {

@@ -39,7 +39,7 @@ impl Up {
         let data = self.data.map_or_else(default_data, Ok)?;
         let listening = self.listening;
         let listener = listening.listen()?;
-        let after = ["demo", "serve"];
+        let after = ["demo", "weeks", "serve"];
         let mut progress = Progress::new([&machine::STEPS[..], &migrate::STEPS, &after].concat());
         let Machine { mut cluster, data, owner_url, read_url, app_url } =
             Machine::start(data, &mut progress)?;

@@ -44,11 +44,12 @@ fn compare(url: &str) -> anyhow::Result<()> {
     for difference in &report.differences {
         println!("{difference}");
     }
-    let verify::Report { stores, nights, rows, older, differences } = &report;
+    let verify::Report { stores, nights, rows, weeks, older, differences } = &report;
     if *older > 0 {
         println!("{older} nights of older rules wait to be tallied anew, and were not compared");
     }
-    println!("{stores} stores, {nights} nights, {rows} rows: {} differences", differences.len());
+    let differ = differences.len();
+    println!("{stores} stores, {nights} nights, {rows} rows, {weeks} weeks: {differ} differences");
     ensure!(differences.is_empty(), "stored tallies are not what the facts add up to");
     Ok(())
 }

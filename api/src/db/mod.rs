@@ -35,4 +35,5 @@ pub mod till;
 pub mod transfers;
 pub mod unpacked;
 pub mod verify;
+pub mod weeks;
 pub mod writes;

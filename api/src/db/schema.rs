@@ -229,7 +229,7 @@ diesel::table! {
 }
 
 diesel::table! {
-    nights (store_id, business_date) {
+    nights (store_id, business_date, generation, sampled, district_id, region_id, owner_id) {
         business_date -> Date,
         store_id -> Text,
         rules -> SmallInt,
@@ -350,6 +350,21 @@ diesel::table! {
 }
 
 diesel::table! {
+    weeks (week, store_id) {
+        week -> Date,
+        store_id -> Text,
+        district_id -> Text,
+        region_id -> Text,
+        owner_id -> Text,
+        rules -> SmallInt,
+        nights -> BigInt,
+        stands -> BigInt,
+        codes -> Text,
+        packed -> Bytea,
+    }
+}
+
+diesel::table! {
     writes (id) {
         id -> Uuid,
         person_id -> Uuid,
@@ -387,5 +402,6 @@ diesel::allow_tables_to_appear_in_same_query!(
     refresh_tokens,
     reviews,
     till_batches,
+    weeks,
     writes,
 );

@@ -14,8 +14,7 @@ use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::access::Standing;
 use parings_core::bytes::Unreadable;
 use parings_core::calendar::{BusinessDate, DateSpan};
-use parings_core::ids::{CodeError, ItemId, StoreId};
-use parings_core::rollup::Scope;
+use parings_core::ids::{CodeError, DistrictId, ItemId, StoreId};
 use parings_core::tally::pack::{self, Codes, Dictionary};
 use parings_core::tally::{Night, RULES};
 
@@ -403,69 +402,40 @@ pub async fn of_older_rules(conn: &mut AsyncPgConnection) -> QueryResult<Vec<Sto
     found.iter().map(|row| code(&row.store_id)).collect()
 }
 
-statement!(InStore<'a> {
-    code: &'a str => Text,
-    sampled: NaiveDate => Date,
-    from: NaiveDate => Date,
-    to: NaiveDate => Date,
-} = "tallies/in_store.sql");
 statement!(InDistrict<'a> {
-    code: &'a str => Text,
-    sampled: NaiveDate => Date,
+    district: &'a str => Text,
     from: NaiveDate => Date,
     to: NaiveDate => Date,
 } = "tallies/in_district.sql");
-statement!(InRegion<'a> {
-    code: &'a str => Text,
-    sampled: NaiveDate => Date,
-    from: NaiveDate => Date,
-    to: NaiveDate => Date,
-} = "tallies/in_region.sql");
-statement!(InOwner<'a> {
-    code: &'a str => Text,
-    sampled: NaiveDate => Date,
-    from: NaiveDate => Date,
-    to: NaiveDate => Date,
-} = "tallies/in_owner.sql");
-statement!(InNetwork {
-    sampled: NaiveDate => Date,
-    from: NaiveDate => Date,
-    to: NaiveDate => Date,
-} = "tallies/in_network.sql");
 
-/// The packed nights of a scope: those of a span, and of the nights before it, from `sampled` on, those
-/// on which portions were weighed. In no order.
+/// The nights of a span on which stores stood in a district; in no order.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn of_scope(
+pub async fn in_district(
     conn: &mut AsyncPgConnection,
-    scope: &Scope,
+    district: &DistrictId,
     span: DateSpan,
-    sampled: BusinessDate,
+) -> QueryResult<Vec<PackedRow>> {
+    InDistrict { district: district.as_str(), from: span.from().into(), to: span.to().into() }
+        .load(conn)
+        .await
+}
+
+statement!(InNetwork { from: NaiveDate => Date, to: NaiveDate => Date } = "tallies/in_network.sql");
+
+/// All nights of a span, one after the other, in no order.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn in_network(
+    conn: &mut AsyncPgConnection,
+    span: DateSpan,
     mut each: impl FnMut(PackedRow) -> QueryResult<()>,
 ) -> QueryResult<()> {
     use futures::StreamExt;
-    let (from, to, sampled) = (span.from().into(), span.to().into(), sampled.into());
-    let mut rows = match scope {
-        Scope::Store(code) => {
-            let code = code.as_str();
-            InStore { code, sampled, from, to }.load_stream::<PackedRow>(conn).await?
-        }
-        Scope::District(code) => {
-            let code = code.as_str();
-            InDistrict { code, sampled, from, to }.load_stream(conn).await?
-        }
-        Scope::Region(code) => {
-            let code = code.as_str();
-            InRegion { code, sampled, from, to }.load_stream(conn).await?
-        }
-        Scope::Owner(code) => {
-            let code = code.as_str();
-            InOwner { code, sampled, from, to }.load_stream(conn).await?
-        }
-        Scope::Network => InNetwork { sampled, from, to }.load_stream(conn).await?,
-    };
+    let reading = InNetwork { from: span.from().into(), to: span.to().into() };
+    let mut rows = reading.load_stream::<PackedRow>(conn).await?;
     while let Some(row) = rows.next().await {
         each(row?)?;
     }

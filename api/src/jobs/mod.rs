@@ -4,3 +4,4 @@ pub mod nightly;
 pub mod openings;
 pub mod partitions;
 pub mod retally;
+pub mod weeks;

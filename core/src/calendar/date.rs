@@ -56,6 +56,11 @@ impl BusinessDate {
         (other.0 - self.0).num_days()
     }
 
+    /// Days since the calendar began: to compare and subtract many dates.
+    pub(crate) fn number(self) -> i64 {
+        self.0.num_days_from_ce().into()
+    }
+
     /// The day of the week.
     pub fn weekday(self) -> Weekday {
         self.0.weekday().into()

@@ -1,3 +1,4 @@
+mod adding;
 mod followed;
 
 use std::collections::{BTreeMap, HashMap};
@@ -5,20 +6,16 @@ use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
 
+use self::adding::{AddingNight, AddingWeek, OnlySamples, To};
 use self::followed::{After, Followed};
-use super::tallied::is_compared;
-use super::{
-    CountedDates, DaypartSum, Every, ItemSum, Level, NightSum, Nights, Scope, Sum, WasteKey,
-    WasteLines,
-};
+use super::nightset::NightSet;
+use super::part::Part;
+use super::{CountedDates, Every, Level, Nights, Scope, Sum, week};
 use crate::bytes::Unreadable;
-use crate::calendar::{BusinessDate, DateSpan, business_date};
+use crate::calendar::{BusinessDate, DateSpan, business_date, week_start};
 use crate::catalog::Network;
 use crate::ids::ItemId;
-use crate::money::Money;
-use crate::tally::pack::{self, Codes, ItemNight};
-use crate::tally::{DaypartKey, DaypartTally, ItemDay, NightTally, SalesSource};
-use crate::tickets::{BINS, Histogram};
+use crate::tally::pack::{self, Codes};
 use crate::usage::Samples;
 
 /// What nights are added up to.
@@ -125,10 +122,7 @@ impl Items {
 struct Leaf {
     child: Box<str>,
     bucket: usize,
-    items: Vec<Option<Box<ItemSum>>>,
-    dayparts: Vec<(DaypartKey, DaypartSum, Box<[u64]>)>,
-    night: NightSum,
-    waste: BTreeMap<WasteKey, WasteLines>,
+    part: Part,
     nights: Nights,
     after: After,
 }
@@ -136,7 +130,7 @@ struct Leaf {
 /// A store while its nights are added up.
 #[derive(Default)]
 struct StoreState {
-    open: Vec<bool>,
+    open: NightSet,
     counted: CountedDates,
     /// By leaf, and by bucket of the scope where it has children.
     of_leaf: HashMap<usize, Followed>,
@@ -173,59 +167,57 @@ impl<'a> Gathering<'a> {
     /// # Errors
     /// [`Unreadable`] when no rule wrote it.
     pub fn night(&mut self, row: Row<'_>) -> Result<(), Unreadable> {
-        let Row { store, date, codes, bytes, .. } = row;
+        let Row { date, codes, bytes, .. } = row;
         let numbers = self.items.of(codes, &self.every);
-        let child = if self.plan.level.is_some() { row.child } else { "" };
-        let buckets = self.plan.buckets;
-        let bucket = buckets.partition_point(|bucket| bucket.to() < date);
-        let bucket = buckets.get(bucket).filter(|found| found.contains(date)).map(|_| bucket);
-        let Some(bucket) = bucket else {
+        let Some(bucket) = self.bucket(date) else {
             let mut weighed = OnlySamples { numbers: &numbers, found: Vec::new() };
             pack::visit(date, codes, bytes, &mut weighed)?;
-            self.weigh(child, date, weighed.found);
+            self.weigh(
+                &row,
+                weighed.found.into_iter().map(|(item, samples)| (date, item, samples)),
+            );
             return Ok(());
         };
-        let leaf = self.leaf(child, bucket);
-        let whole = self.span();
-        let state = state(&mut self.stores, self.network, whole, store);
-        let of_scope = self.plan.level.map(|_| state.of_scope.entry(bucket).or_default());
-        let mut adding = Adding {
-            date,
-            bucket: buckets[bucket],
-            first: whole.from(),
-            open: &state.open,
-            only: self.plan.item.and_then(|item| self.items.number.get(item)).copied(),
-            one: self.plan.item.is_some(),
-            rhythms: &self.items.rhythms,
-            numbers: &numbers,
-            leaf: &mut self.leaves[leaf],
-            of_leaf: state.of_leaf.entry(leaf).or_default(),
-            of_scope,
-            night: NightTally::default(),
-            wasted: (Money::ZERO, Money::ZERO),
-            timed: false,
-            samples: Vec::new(),
-        };
+        let only = self.plan.item.map(|item| self.items.number.get(item).copied());
+        let (to, counted) = self.to(&row, bucket);
+        let mut adding = AddingNight::new(date, &numbers, only, to);
         pack::visit(date, codes, bytes, &mut adding)?;
         let (night, samples) = adding.end();
-        let counted = &mut state.counted;
-        if night.short {
-            counted.short.insert(date);
-        }
-        if night.counted {
-            counted.counted.insert(date);
-            if night.partial {
-                counted.partial.insert(date);
-            }
-            if night.sales_source == SalesSource::None {
-                counted.left_out.insert(date);
-            }
-            if night.items_left_out > 0 {
-                counted.items_left_out.insert(date, night.items_left_out);
-            }
-        }
-        self.weigh(child, date, samples);
+        counted.add(date, &night);
+        self.weigh(&row, samples.into_iter().map(|(item, samples)| (date, item, samples)));
         Ok(())
+    }
+
+    /// Adds all nights of a week at once; its row has the date of its Monday. Only for the use and waste
+    /// of one item there are no such rows: then its nights are added.
+    ///
+    /// # Errors
+    /// [`Unreadable`] when nobody wrote it, or not all of its nights are in one bucket.
+    pub fn week(&mut self, row: Row<'_>) -> Result<(), Unreadable> {
+        let Row { date, codes, bytes, .. } = row;
+        let numbers = self.items.of(codes, &self.every);
+        let whole = self.bucket(date).filter(|bucket| {
+            self.plan.item.is_none() && self.plan.buckets[*bucket].contains(date.plus_days(6))
+        });
+        let (to, counted) = self.to(&row, whole.ok_or(Unreadable::Field)?);
+        let mut adding = AddingWeek { numbers: &numbers, to, counted, samples: Vec::new() };
+        week::visit(date, codes, bytes, &mut adding)?;
+        let samples = adding.samples;
+        self.weigh(&row, samples.into_iter());
+        Ok(())
+    }
+
+    /// The weeks, by their Mondays, that can be added as a whole.
+    pub fn weeks(plan: &Plan<'_>) -> Vec<BusinessDate> {
+        let whole = |bucket: &DateSpan| {
+            let (to, first) = (bucket.to(), week_start(bucket.from().plus_days(6)));
+            let weeks = (0..).map(move |n| first.plus_days(7 * n));
+            weeks.take_while(move |monday| monday.plus_days(6) <= to)
+        };
+        match plan.item {
+            Some(_) => Vec::new(),
+            None => plan.buckets.iter().flat_map(whole).collect(),
+        }
     }
 
     /// A night whose count waits, for an answer or for approval.
@@ -235,14 +227,40 @@ impl<'a> Gathering<'a> {
         state.counted.waiting.insert(date);
     }
 
-    fn weigh(&mut self, child: &str, date: BusinessDate, found: Vec<(usize, Samples)>) {
-        let weighed = found.into_iter().map(|(item, samples)| Weighed {
-            child: child.into(),
-            date,
-            item,
-            samples,
-        });
-        self.samples.extend(weighed);
+    /// Where what a store did in a bucket is added to.
+    fn to(&mut self, row: &Row<'_>, bucket: usize) -> (To<'_>, &mut CountedDates) {
+        let child = if self.plan.level.is_some() { row.child } else { "" };
+        let leaf = self.leaf(child, bucket);
+        let whole = self.span();
+        let state = state(&mut self.stores, self.network, whole, row.store);
+        let to = To {
+            from: self.plan.buckets[bucket].from().number(),
+            first: whole.from().number(),
+            open: &state.open,
+            rhythms: &self.items.rhythms,
+            part: &mut self.leaves[leaf].part,
+            of_leaf: state.of_leaf.entry(leaf).or_default(),
+            of_scope: self.plan.level.map(|_| state.of_scope.entry(bucket).or_default()),
+        };
+        (to, &mut state.counted)
+    }
+
+    /// Portions weighed, each on its date and of an item.
+    fn weigh(
+        &mut self,
+        row: &Row<'_>,
+        found: impl Iterator<Item = (BusinessDate, usize, Samples)>,
+    ) {
+        let child = if self.plan.level.is_some() { row.child } else { "" };
+        let weighed = |(date, item, samples)| Weighed { child: child.into(), date, item, samples };
+        self.samples.extend(found.map(weighed));
+    }
+
+    /// The bucket that holds a date.
+    fn bucket(&self, date: BusinessDate) -> Option<usize> {
+        let buckets = self.plan.buckets;
+        let bucket = buckets.partition_point(|bucket| bucket.to() < date);
+        buckets.get(bucket).filter(|found| found.contains(date)).map(|_| bucket)
     }
 
     fn span(&self) -> DateSpan {
@@ -260,10 +278,7 @@ impl<'a> Gathering<'a> {
         self.leaves.push(Leaf {
             child: child.into(),
             bucket,
-            items: Vec::new(),
-            dayparts: Vec::new(),
-            night: NightSum::default(),
-            waste: BTreeMap::new(),
+            part: Part::default(),
             nights: Nights::default(),
             after: After::default(),
         });
@@ -304,15 +319,11 @@ impl<'a> Gathering<'a> {
         self.calendar(now);
         let mut scope: Vec<After> = vec![After::default(); self.plan.buckets.len()];
         for state in self.stores.values() {
-            let mut open = vec![0_u64; state.open.len().div_ceil(64)];
-            for (night, _) in state.open.iter().enumerate().filter(|(_, open)| **open) {
-                open[night / 64] |= 1 << (night % 64);
-            }
             for (leaf, followed) in &state.of_leaf {
-                followed.end(&open, &mut self.leaves[*leaf].after);
+                followed.end(&state.open, &mut self.leaves[*leaf].after);
             }
             for (bucket, followed) in &state.of_scope {
-                followed.end(&open, &mut scope[*bucket]);
+                followed.end(&state.open, &mut scope[*bucket]);
             }
         }
         let Self { plan, items, leaves, samples, .. } = self;
@@ -328,7 +339,7 @@ impl<'a> Gathering<'a> {
         }
         for leaf in leaves {
             let (child, bucket, after) = (leaf.child.to_string(), leaf.bucket, leaf.after.clone());
-            let (nights, sum) = (leaf.nights, leaf.sum(&items));
+            let (nights, sum) = (leaf.nights, leaf.part.sum(&items.ids));
             if let Some(whole) = all.get_mut(&(String::new(), bucket)) {
                 whole.nights = whole.nights.merge(nights);
                 whole.sum = std::mem::take(&mut whole.sum).merge(&sum);
@@ -387,178 +398,6 @@ fn state<'s>(
 fn sampled_from(plan: &Plan<'_>, bucket: DateSpan) -> BusinessDate {
     let back = i64::from(plan.sample_nights.max(1)) - 1;
     bucket.from().min(bucket.to().plus_days(-back))
-}
-
-impl Leaf {
-    fn item(&mut self, number: usize) -> &mut ItemSum {
-        if self.items.len() <= number {
-            self.items.resize_with(number + 1, || None);
-        }
-        self.items[number].get_or_insert_default()
-    }
-
-    fn sum(self, items: &Items) -> Sum {
-        let found = items.ids.iter().zip(self.items);
-        let found = found.filter_map(|(id, sum)| Some((id.clone(), *sum?)));
-        let dayparts = self.dayparts.into_iter().map(|(key, mut sum, bins)| {
-            let times = bins.iter().enumerate().filter(|(_, tickets)| **tickets > 0);
-            let times: Vec<(u16, u64)> =
-                times.map(|(bin, tickets)| (bin as u16, *tickets)).collect();
-            // Bins in order, none empty.
-            sum.tally.tickets.times = Histogram::from_pairs(&times).unwrap_or_default();
-            (key, sum)
-        });
-        Sum {
-            items: found.collect(),
-            dayparts: dayparts.collect(),
-            night: self.night,
-            waste: self.waste,
-            ..Sum::default()
-        }
-    }
-}
-
-/// A night on its way into a leaf.
-struct Adding<'a> {
-    date: BusinessDate,
-    bucket: DateSpan,
-    first: BusinessDate,
-    open: &'a [bool],
-    only: Option<usize>,
-    one: bool,
-    rhythms: &'a [Every],
-    numbers: &'a [usize],
-    leaf: &'a mut Leaf,
-    of_leaf: &'a mut Followed,
-    of_scope: Option<&'a mut Followed>,
-    night: NightTally,
-    /// Of the one item that is asked for.
-    wasted: (Money, Money),
-    timed: bool,
-    samples: Vec<(usize, Samples)>,
-}
-
-impl Adding<'_> {
-    fn span(&mut self, number: usize, ended: &crate::tally::EndedSpan) {
-        let span = &ended.span;
-        let back = span.opened_on.succ().max(self.bucket.from());
-        let place = |date: BusinessDate| self.first.days_until(date).unsigned_abs() as usize;
-        let inside = place(back)..=place(self.date);
-        let open = inside.clone().filter(|night| self.open.get(*night) == Some(&true)).count();
-        self.leaf.item(number).add_ended(ended, open as u64);
-        if is_compared(span) {
-            let opening = (span.opened_on, span.opening.sd);
-            let closing = (self.date, span.closing.sd);
-            self.of_leaf.follow(number, opening, closing);
-            if let Some(followed) = &mut self.of_scope {
-                followed.follow(number, opening, closing);
-            }
-        }
-        if span.doubts.is_empty() && span.sales.is_some() {
-            let costs =
-                [span.used_cost.is_some(), is_compared(span) && span.variance_cost.is_some()];
-            for (cost, _) in costs.into_iter().enumerate().filter(|(_, known)| *known) {
-                let every = self.rhythms[number];
-                self.of_leaf.cover(every, cost, inside.clone());
-                if let Some(followed) = &mut self.of_scope {
-                    followed.cover(every, cost, inside.clone());
-                }
-            }
-        }
-    }
-
-    fn day(&mut self, number: usize, day: &ItemDay) {
-        self.leaf.item(number).add_day(day);
-        for line in &day.waste {
-            let key = WasteKey {
-                reason: line.reason.clone(),
-                safety: line.safety,
-                stage: line.stage.clone(),
-                daypart: line.daypart.clone(),
-            };
-            let sum = self.leaf.waste.entry(key).or_default();
-            sum.amount += line.amount;
-            sum.cost += line.cost;
-            sum.lines += 1;
-        }
-        if self.one {
-            self.wasted = (day.wasted_cost, day.wasted_safety_cost);
-        }
-        if day.samples.count() > 0 {
-            self.samples.push((number, day.samples));
-        }
-    }
-
-    fn end(self) -> (NightTally, Vec<(usize, Samples)>) {
-        let night = &self.night;
-        let wasted = match self.one {
-            true => self.wasted,
-            false => (night.wasted_cost, night.wasted_safety_cost),
-        };
-        let sum = NightSum::of_night(night, wasted, self.timed);
-        self.leaf.night = std::mem::take(&mut self.leaf.night).merge(&sum);
-        (self.night, self.samples)
-    }
-}
-
-impl pack::Visit for Adding<'_> {
-    fn night(&mut self, night: NightTally) {
-        self.night = night;
-    }
-
-    fn item(&mut self, place: usize, item: ItemNight) {
-        let number = self.numbers[place];
-        if self.one && self.only != Some(number) {
-            return;
-        }
-        if item.kept {
-            let sales = self.night.sales;
-            self.leaf.item(number).add_kept(sales);
-        }
-        if let Some(day) = &item.day {
-            self.day(number, day);
-        }
-        if let Some(ended) = &item.span {
-            self.span(number, ended);
-        }
-    }
-
-    fn daypart(&mut self, key: DaypartKey, tally: DaypartTally, times: &[(u16, u64)]) {
-        let timed = tally.tickets.with_target > 0;
-        self.timed |= timed;
-        let dayparts = &mut self.leaf.dayparts;
-        let at = dayparts.iter().position(|(known, ..)| *known == key);
-        let at = at.unwrap_or_else(|| {
-            dayparts.push((key, DaypartSum::default(), vec![0; BINS].into()));
-            dayparts.len() - 1
-        });
-        let (_, sum, bins) = &mut dayparts[at];
-        // The times of its tickets are in the bins until the end.
-        sum.tally = std::mem::take(&mut sum.tally).merge(&tally);
-        sum.ticket_nights += u64::from(timed);
-        for (bin, count) in times {
-            let bin = &mut bins[usize::from(*bin)];
-            *bin = bin.saturating_add(*count);
-        }
-    }
-}
-
-/// Of nights before those that are asked for, portions weighed alone.
-struct OnlySamples<'a> {
-    numbers: &'a [usize],
-    found: Vec<(usize, Samples)>,
-}
-
-impl pack::Visit for OnlySamples<'_> {
-    fn night(&mut self, _: NightTally) {}
-
-    fn item(&mut self, place: usize, item: ItemNight) {
-        if let Some(day) = item.day.filter(|day| day.samples.count() > 0) {
-            self.found.push((self.numbers[place], day.samples));
-        }
-    }
-
-    fn daypart(&mut self, _: DaypartKey, _: DaypartTally, _: &[(u16, u64)]) {}
 }
 
 #[cfg(test)]

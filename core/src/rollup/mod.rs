@@ -26,14 +26,18 @@ mod gather;
 mod headline;
 mod measures;
 mod nights;
+mod nightset;
 mod over_sales;
+mod part;
 mod rank;
 mod ratio;
+mod runs;
 mod scope;
 mod sum;
 mod tallied;
 #[cfg(test)]
 mod tests;
+mod week;
 
 pub use compare::Against;
 pub use ends::CountEnds;
@@ -49,3 +53,4 @@ pub use sum::{
     AgainstSales, BatchSum, ComparedSum, Covered, DaypartSum, DoubtSum, Every, ItemSum, KeptSum,
     NightSum, Sum, UsedSum, ValuedSum, WasteKey, WasteLines, WasteSum,
 };
+pub use week::{PackedWeek, Week};

@@ -1,6 +1,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::calendar::BusinessDate;
+use crate::tally::{NightTally, SalesSource};
 
 /// Nights of stores. Blank is not zero, closed is not zero, missing is not zero: each is a number
 /// of its own. A night that is not over is only to come until it is counted.
@@ -91,6 +92,26 @@ pub struct CountedDates {
 }
 
 impl CountedDates {
+    /// Takes what is known of a night with facts.
+    pub(super) fn add(&mut self, date: BusinessDate, night: &NightTally) {
+        if night.short {
+            self.short.insert(date);
+        }
+        if !night.counted {
+            return;
+        }
+        self.counted.insert(date);
+        if night.partial {
+            self.partial.insert(date);
+        }
+        if night.sales_source == SalesSource::None {
+            self.left_out.insert(date);
+        }
+        if night.items_left_out > 0 {
+            self.items_left_out.insert(date, night.items_left_out);
+        }
+    }
+
     /// One night of the store, which was open or not, and is over or not. A count on a closed night
     /// changes nothing here: none was due. A night that is not over is due once it is counted: until
     /// then it is not missing.

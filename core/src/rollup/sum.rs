@@ -128,6 +128,11 @@ macro_rules! sums {
         }
 
         impl $name {
+            /// Adds another, as [`Self::merge`] does.
+            pub fn add(&mut self, other: &Self) {
+                self.together(other);
+            }
+
             /// This and another together: associative and commutative, to the digit, with the
             /// default as identity.
             #[must_use]

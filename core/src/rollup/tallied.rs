@@ -11,16 +11,18 @@ impl ItemSum {
     /// is compared.
     pub fn of_span(store: &StoreId, item: &ItemId, date: BusinessDate, span: &ItemSpan) -> Self {
         let mut sum = Self::default();
-        sum.add_span(span, span.nights);
+        sum.add_span(span);
+        let held = [&mut sum.food, &mut sum.against_sales].into_iter().zip(against_sales(span));
+        held.filter(|(_, known)| *known).for_each(|(held, _)| held.nights = span.nights);
         if is_compared(span) {
             sum.compared.ends = CountEnds::of_span(store, item, date, span);
         }
         sum
     }
 
-    /// Adds everything of a span but how far its counts are off, which is known of whole runs alone.
-    /// `inside` of its open nights are among those that were asked for.
-    pub(super) fn add_span(&mut self, span: &ItemSpan, inside: u64) {
+    /// Adds everything of a span but how far its counts are off, which is known of whole runs alone, and
+    /// how many of its nights were asked for.
+    fn add_span(&mut self, span: &ItemSpan) {
         self.owner_changed += u64::from(span.owner_changed);
         if !span.doubts.is_empty() {
             self.doubtful = std::mem::take(&mut self.doubtful).merge(&DoubtSum {
@@ -38,7 +40,7 @@ impl ItemSum {
             used.used_cost += used_cost;
             used.made_into_cost += span.made_into_cost;
             used.cost_nights += span.nights;
-            self.food.add(used_cost - span.made_into_cost, span.sales, inside);
+            self.food.hold(used_cost - span.made_into_cost, span.sales);
         }
         let Some(expected) = span.expected else { return };
         let compared = &mut self.compared;
@@ -59,13 +61,13 @@ impl ItemSum {
         valued.wasted_cost += span.wasted_cost;
         valued.yield_loss_cost += span.yield_loss_cost;
         valued.nights += span.nights;
-        self.against_sales.add(variance_cost, span.sales, inside);
+        self.against_sales.hold(variance_cost, span.sales);
     }
 
     /// The same of one that ended, which may have been restated.
-    pub(super) fn add_ended(&mut self, ended: &EndedSpan, inside: u64) {
+    pub(super) fn add_ended(&mut self, ended: &EndedSpan) {
         self.restated += u64::from(ended.restated_at.is_some());
-        self.add_span(&ended.span, inside);
+        self.add_span(&ended.span);
     }
 
     /// What happened to an item on one date.
@@ -101,13 +103,19 @@ impl ItemSum {
 }
 
 impl AgainstSales {
-    fn add(&mut self, cost: Money, sales: Option<Money>, inside: u64) {
+    fn hold(&mut self, cost: Money, sales: Option<Money>) {
         if let Some(sales) = sales {
             self.cost += cost;
             self.sales += sales;
-            self.nights += inside;
         }
     }
+}
+
+/// Which costs of a span are held against sales: of its use, of its variance.
+pub(super) fn against_sales(span: &ItemSpan) -> [bool; 2] {
+    let known = span.doubts.is_empty() && span.sales.is_some() && span.used_cost.is_some();
+    let costs = span.expected_cost.is_some() && span.variance_cost.is_some();
+    [known, known && span.expected.is_some() && costs]
 }
 
 /// Whether a span is in what is compared: it has expected use and no doubt.

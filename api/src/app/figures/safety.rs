@@ -6,7 +6,6 @@ use parings_core::catalog::Settings;
 use parings_core::ids::DistrictId;
 use parings_core::money::Money;
 use parings_core::quantity::{Dimension, Tallied};
-use parings_core::rollup::Scope;
 use parings_core::tally::pack::Dictionary;
 
 use crate::app::Deps;
@@ -57,8 +56,7 @@ pub async fn of_district(
             AppError::Conflict("the network has no settings in force on that date".to_owned())
         })?;
         let (mut thrown, mut dictionary) = (Vec::new(), Dictionary::default());
-        let scope = Scope::District(district.clone());
-        db::tallies::of_scope(conn, &scope, span, span.from(), |row| {
+        for row in db::tallies::in_district(conn, district, span).await? {
             let night = row.unpack(&mut dictionary)?;
             for (item, day) in night.day.items {
                 if !day.wasted_safety.is_zero() {
@@ -74,9 +72,7 @@ pub async fn of_district(
                     });
                 }
             }
-            Ok(())
-        })
-        .await?;
+        }
         thrown.sort_by(|a, b| {
             let last_first = b.business_date.cmp(&a.business_date);
             last_first.then_with(|| (&a.store, &a.item).cmp(&(&b.store, &b.item)))

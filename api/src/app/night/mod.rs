@@ -21,3 +21,4 @@ pub mod tallying;
 pub mod till;
 pub mod trace;
 pub mod verify;
+pub mod weeks;

@@ -4,7 +4,8 @@
 //!
 //! Not compared are `restated_at`, which says when and not what, and the district, region and owner of a
 //! night, which were those known when it was written and decide who sees it. Nights of older rules, which
-//! wait to be tallied anew, are counted and not compared.
+//! wait to be tallied anew, are counted and not compared. Weeks that are kept are compared with their
+//! nights.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -17,7 +18,7 @@ use parings_core::tally::{Nights, RULES};
 use serde_json::Value;
 
 use crate::app::ground::catalog::Lately;
-use crate::app::night::{stood, tallying};
+use crate::app::night::{stood, tallying, weeks};
 use crate::db;
 use crate::error::AppError;
 
@@ -30,6 +31,8 @@ pub struct Report {
     pub nights: usize,
     /// Parts of nights that are kept or should be: items, spans, dayparts and the nights themselves.
     pub rows: usize,
+    /// Weeks that are kept, stand by their nights, and were compared with what these add up to.
+    pub weeks: usize,
     /// Nights of older rules, which are tallied anew in the background.
     pub older: usize,
     /// Numbers that differ, each with the night and the part of it where it stands.
@@ -254,6 +257,31 @@ async fn one_store(
                 found.differs((Part::Night, "", column), was.into(), is.into());
             }
         }
+    }
+    compare_weeks(conn, store, report).await
+}
+
+/// Weeks that are kept say what their nights, as these are kept, add up to.
+async fn compare_weeks(
+    conn: &mut AsyncPgConnection,
+    store: &StoreId,
+    report: &mut Report,
+) -> Result<(), AppError> {
+    let kept = db::weeks::kept(conn, store).await?;
+    let mondays: Vec<BusinessDate> = kept.iter().map(|row| row.week.into()).collect();
+    let made = weeks::added_up(conn, store, &mondays).await?;
+    let made: BTreeMap<_, _> = made.iter().map(|row| (row.week, row)).collect();
+    report.weeks += kept.len();
+    for row in kept.iter().filter(|row| made.get(&row.week) != Some(row)) {
+        report.differences.push(Difference {
+            store: store.clone(),
+            date: row.week.into(),
+            part: "week",
+            of: String::new(),
+            column: String::new(),
+            stored: "another sum".into(),
+            recomputed: "what its nights add up to".into(),
+        });
     }
     Ok(())
 }

@@ -293,7 +293,7 @@ async fn figures(
         }
     }
     let all = DateSpan::new(of_all, span.to()).map_err(anyhow::Error::new)?;
-    db::tallies::of_scope(conn, &Scope::Network, all, of_all, take).await?;
+    db::tallies::in_network(conn, all, take).await?;
     let main = of_late.costliest();
     lots.retain(|row| main.is_some_and(|main| main.as_str() == row.item_id));
     Ok(Told { nights, lots })

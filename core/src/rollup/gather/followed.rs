@@ -8,9 +8,10 @@
 use std::collections::BTreeMap;
 use std::ops::RangeInclusive;
 
-use crate::calendar::BusinessDate;
 use crate::ids::ItemId;
 use crate::quantity::Tallied;
+use crate::rollup::nightset::NightSet;
+use crate::rollup::runs::Run;
 use crate::rollup::{CountEnds, Covered, Every, Sum};
 
 /// Runs of spans and the nights they cover, of one store in one leaf.
@@ -18,56 +19,26 @@ use crate::rollup::{CountEnds, Covered, Every, Sum};
 pub(super) struct Followed {
     runs: Vec<Vec<Run>>,
     /// By rhythm: the nights covered by spans whose use has a cost, and whose variance has one.
-    covers: [[Vec<u64>; 2]; Every::ALL.len()],
-}
-
-/// A run of spans, each of which opens with the count that the one before closed with.
-#[derive(Clone, Copy)]
-struct Run {
-    first: (BusinessDate, Tallied),
-    last: (BusinessDate, Tallied),
+    covers: [[NightSet; 2]; Every::ALL.len()],
 }
 
 impl Followed {
-    /// A span of an item, from the date and spread of one count to those of the next.
-    pub(super) fn follow(
-        &mut self,
-        item: usize,
-        opening: (BusinessDate, Tallied),
-        closing: (BusinessDate, Tallied),
-    ) {
+    /// A span of an item, or a run of them.
+    pub(super) fn follow(&mut self, item: usize, run: Run) {
         if self.runs.len() <= item {
             self.runs.resize(item + 1, Vec::new());
         }
-        let runs = &mut self.runs[item];
-        let before = runs.iter().rposition(|run| run.last == opening);
-        let after = runs.iter().rposition(|run| run.first == closing);
-        match (before, after) {
-            (Some(before), Some(after)) => {
-                runs[before].last = runs[after].last;
-                runs.swap_remove(after);
-            }
-            (Some(before), None) => runs[before].last = closing,
-            (None, Some(after)) => runs[after].first = opening,
-            (None, None) => runs.push(Run { first: opening, last: closing }),
-        }
+        run.join(&mut self.runs[item]);
     }
 
     /// Nights that a span of an item of a rhythm covers: `cost` is 0 where its use has a cost, 1 where its
     /// variance has one.
     pub(super) fn cover(&mut self, every: Every, cost: usize, nights: RangeInclusive<usize>) {
-        let bits = &mut self.covers[every as usize][cost];
-        for night in nights {
-            let word = night / 64;
-            if bits.len() <= word {
-                bits.resize(word + 1, 0);
-            }
-            bits[word] |= 1 << (night % 64);
-        }
+        self.covers[every as usize][cost].add(nights);
     }
 
-    /// Adds what spans leave; of the nights covered those that were open, which `open` has a bit for.
-    pub(super) fn end(&self, open: &[u64], to: &mut After) {
+    /// Adds what spans leave; of the nights covered those that were open.
+    pub(super) fn end(&self, open: &NightSet, to: &mut After) {
         let square = |sd: Tallied| u128::from(sd.thousandths().unsigned_abs()).pow(2);
         for (item, runs) in self.runs.iter().enumerate() {
             let sum: u128 = runs.iter().map(|run| square(run.first.1) + square(run.last.1)).sum();
@@ -76,23 +47,20 @@ impl Followed {
             }
             to.squares[item] = to.squares[item].saturating_add(sum);
         }
-        let many = |bits: &[u64]| -> u64 {
-            bits.iter().zip(open).map(|(bits, open)| u64::from((bits & open).count_ones())).sum()
-        };
-        let mut all: [Vec<u64>; 2] = [vec![0; open.len()], vec![0; open.len()]];
+        let mut all: [NightSet; 2] = Default::default();
         for every in Every::ALL {
             let [food, variance] = &self.covers[every as usize];
             if food.is_empty() && variance.is_empty() {
                 continue;
             }
-            for (all, bits) in all.iter_mut().zip([food, variance]) {
-                all.iter_mut().zip(bits).for_each(|(all, bits)| *all |= bits);
-            }
-            let covered = Covered { food: many(food), variance: many(variance) };
+            all.iter_mut().zip([food, variance]).for_each(|(all, nights)| all.add_all(nights));
+            let covered =
+                Covered { food: food.many_in_both(open), variance: variance.many_in_both(open) };
             let sum = to.rhythms.entry(every).or_default();
             *sum = std::mem::take(sum).merge(&covered);
         }
-        let covered = Covered { food: many(&all[0]), variance: many(&all[1]) };
+        let [food, variance] = all.map(|nights| nights.many_in_both(open));
+        let covered = Covered { food, variance };
         to.covered = std::mem::take(&mut to.covered).merge(&covered);
     }
 }

@@ -137,7 +137,7 @@ fn a_span_in_doubt_is_only_told_apart() {
     assert_eq!(of(&doubtful), expected);
     let mut sum = ItemSum::default();
     let restated_at = "2026-03-09T12:00:00Z".parse().ok();
-    sum.add_ended(&EndedSpan { span: doubtful, restated_at }, 3);
+    sum.add_ended(&EndedSpan { span: doubtful, restated_at });
     assert_eq!(sum, ItemSum { restated: 1, ..expected.clone() });
 
     let other = ItemSum { restated: 4, owner_changed: 2, ..ItemSum::default() };

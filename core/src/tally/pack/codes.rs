@@ -17,10 +17,10 @@ pub struct Codes {
     pub items: Vec<ItemId>,
     /// How many of the items were counted.
     pub counted: usize,
-    pub(super) reasons: Vec<ReasonId>,
-    pub(super) stages: Vec<StageId>,
-    pub(super) dayparts: Vec<DaypartId>,
-    pub(super) channels: Vec<ChannelId>,
+    pub(crate) reasons: Vec<ReasonId>,
+    pub(crate) stages: Vec<StageId>,
+    pub(crate) dayparts: Vec<DaypartId>,
+    pub(crate) channels: Vec<ChannelId>,
 }
 
 /// The two lists of codes as text.

@@ -6,9 +6,11 @@ use crate::quantity::Tallied;
 use crate::tally::{DaypartTally, ItemDay, NightTally};
 use crate::usage::Samples;
 
-/// A field as a whole number.
-trait Whole: Sized {
+/// What is one whole number in packed bytes.
+pub(crate) trait Whole: Sized {
+    /// The number, which must fit.
     fn whole(&self) -> Result<i64, TooLarge>;
+    /// What the number stands for.
     fn of(number: i64) -> Self;
 }
 
@@ -117,11 +119,11 @@ pub(super) fn tickets_numbers(daypart: &DaypartTally) -> Result<[i64; TICKETS.le
     ])
 }
 
-pub(super) fn samples_numbers(samples: &Samples) -> Result<[i64; SAMPLES.len()], TooLarge> {
+pub(crate) fn samples_numbers(samples: &Samples) -> Result<[i64; SAMPLES.len()], TooLarge> {
     let squares = i64::try_from(samples.squares()).map_err(|_| TooLarge)?;
     Ok([samples.count().whole()?, samples.sum(), squares])
 }
 
-pub(super) fn samples([count, sum, squares]: [i64; SAMPLES.len()]) -> Samples {
+pub(crate) fn samples([count, sum, squares]: [i64; SAMPLES.len()]) -> Samples {
     Samples::from_parts(count.unsigned_abs(), sum, squares.into())
 }

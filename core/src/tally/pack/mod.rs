@@ -37,9 +37,10 @@ use crate::tally::{
     WasteLine,
 };
 use crate::tickets::Histogram;
+pub(crate) use fields::{Whole, samples, samples_numbers};
 use fields::{
     daypart_numbers, daypart_tally, item_day, item_day_numbers, night_numbers, night_tally,
-    samples, samples_numbers, tickets_numbers,
+    tickets_numbers,
 };
 use span::Today;
 
@@ -112,18 +113,7 @@ pub fn pack(date: BusinessDate, night: &Night) -> Result<Packed, TooLarge> {
     }
     out.count(night.day.dayparts.len() as u64);
     for (key, daypart) in &night.day.dayparts {
-        out.count(place(&codes.dayparts, &key.daypart));
-        out.count(place(&codes.channels, &key.channel));
-        out.numbers(&daypart_numbers(daypart)?);
-        out.numbers(&tickets_numbers(daypart)?);
-        let bins = daypart.tickets.times.to_pairs();
-        out.count(bins.len() as u64);
-        let mut last = 0;
-        for (bin, tickets) in bins {
-            out.count((bin - last).into());
-            out.count(tickets);
-            last = bin;
-        }
+        write_daypart(&mut out, &codes, key, daypart, &daypart.tickets.times.to_pairs())?;
     }
     match out.fits() {
         true => Ok(Packed { codes: codes.text(), bytes: out.bytes }),
@@ -164,9 +154,8 @@ fn pack_item(
         out.count(item.waste.len() as u64);
         for line in &item.waste {
             out.count(place(&codes.reasons, &line.reason));
-            out.count(line.stage.as_ref().map_or(0, |stage| 1 + place(&codes.stages, stage)));
-            let daypart = line.daypart.as_ref();
-            out.count(daypart.map_or(0, |daypart| 1 + place(&codes.dayparts, daypart)));
+            out.count(maybe_place(&codes.stages, line.stage.as_ref()));
+            out.count(maybe_place(&codes.dayparts, line.daypart.as_ref()));
             let (amount, cost) = (line.amount.thousandths(), line.cost.ten_thousandths());
             out.numbers(&[line.safety.into(), amount, cost]);
         }
@@ -178,9 +167,36 @@ fn pack_item(
     Ok(())
 }
 
+/// Writes a daypart and channel, whose tickets took those times.
+pub(crate) fn write_daypart(
+    out: &mut Writer,
+    codes: &Codes,
+    key: &DaypartKey,
+    daypart: &DaypartTally,
+    times: &[(u16, u64)],
+) -> Result<(), TooLarge> {
+    out.count(place(&codes.dayparts, &key.daypart));
+    out.count(place(&codes.channels, &key.channel));
+    out.numbers(&daypart_numbers(daypart)?);
+    out.numbers(&tickets_numbers(daypart)?);
+    out.count(times.len() as u64);
+    let mut last = 0;
+    for (bin, tickets) in times {
+        out.count((bin - last).into());
+        out.count(*tickets);
+        last = *bin;
+    }
+    Ok(())
+}
+
 /// The place of a code in its list, which has it.
-fn place<T: Ord>(list: &[T], code: &T) -> u64 {
+pub(crate) fn place<T: Ord>(list: &[T], code: &T) -> u64 {
     list.binary_search(code).unwrap_or_default() as u64
+}
+
+/// The same of one that may be left out: zero then, else one more than its place.
+pub(crate) fn maybe_place<T: Ord>(list: &[T], code: Option<&T>) -> u64 {
+    code.map_or(0, |code| 1 + place(list, code))
 }
 
 fn source_number(source: SalesSource) -> u64 {
@@ -300,7 +316,8 @@ fn read_waste(reader: &mut Reader<'_>, codes: &Codes) -> Result<WasteLine, Unrea
     })
 }
 
-fn read_daypart(
+/// Reads what [`write_daypart`] wrote; its times go to `times`.
+pub(crate) fn read_daypart(
     reader: &mut Reader<'_>,
     codes: &Codes,
     times: &mut Vec<(u16, u64)>,
@@ -324,12 +341,14 @@ fn read_daypart(
     Ok((DaypartKey { daypart, channel }, tally))
 }
 
-fn code<T: Clone>(list: &[T], place: u64) -> Result<T, Unreadable> {
+/// The code of a place in its list.
+pub(crate) fn code<T: Clone>(list: &[T], place: u64) -> Result<T, Unreadable> {
     let place = usize::try_from(place).map_err(|_| Unreadable::Codes)?;
     list.get(place).cloned().ok_or(Unreadable::Codes)
 }
 
-fn maybe_code<T: Clone>(list: &[T], place: u64) -> Result<Option<T>, Unreadable> {
+/// The same of one that may be left out.
+pub(crate) fn maybe_code<T: Clone>(list: &[T], place: u64) -> Result<Option<T>, Unreadable> {
     place.checked_sub(1).map(|place| code(list, place)).transpose()
 }
 

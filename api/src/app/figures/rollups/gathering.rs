@@ -17,7 +17,8 @@ use crate::app::ground::catalog;
 use crate::app::night::as_known::{self, StoreThen};
 use crate::context::{Caller, Ctx};
 use crate::db;
-use crate::db::tallies::{PackedRow, unreadable};
+use crate::db::tallies::unreadable;
+use crate::db::weeks::ScopeRow;
 use crate::error::AppError;
 
 /// What rows of any span are made with.
@@ -78,15 +79,18 @@ impl Gathering<'_> {
         let mut gathering = rollup::Gathering::new(plan, &network, |item| self.every(item));
         let (mut dictionary, mut rules) = (Dictionary::default(), RULES);
         let recalled: BTreeSet<&str> = then.keys().map(StoreId::as_str).collect();
-        db::tallies::of_scope(conn, scope, span, sampled, |row| {
-            if recalled.contains(row.store()) {
+        let weeks = rollup::Gathering::weeks(&plan);
+        db::weeks::of_scope(conn, scope, span, sampled, &weeks, |row| {
+            let store = row.store_id.as_str();
+            if recalled.contains(store) {
                 return Ok(());
             }
-            rules = rules.min(row.rules());
-            let codes = row.codes(&mut dictionary)?;
-            let (store, date, child) = (row.store(), row.date(), child(plan.level, &row));
-            let night = rollup::Row { store, date, child, codes: &codes, bytes: row.bytes() };
-            gathering.night(night).map_err(unreadable)
+            rules = rules.min(row.rules);
+            let codes = dictionary.read(&row.counted, &row.others).map_err(unreadable)?;
+            let (date, child, bytes) = (row.date(), child(plan.level, &row), row.packed.as_slice());
+            let part = rollup::Row { store, date, child, codes: &codes, bytes };
+            let added = if row.whole { gathering.week(part) } else { gathering.night(part) };
+            added.map_err(unreadable)
         })
         .await?;
         recall(&mut gathering, plan, then, span, &mut dictionary)?;
@@ -115,13 +119,12 @@ impl Gathering<'_> {
 }
 
 /// The child that a store stood in on a night.
-fn child(level: Option<Level>, row: &PackedRow) -> &str {
-    let [district, region, _] = row.place();
+fn child(level: Option<Level>, row: &ScopeRow) -> &str {
     match level {
         None => "",
-        Some(Level::Store) => row.store(),
-        Some(Level::District) => district,
-        Some(Level::Region) => region,
+        Some(Level::Store) => &row.store_id,
+        Some(Level::District) => &row.district_id,
+        Some(Level::Region) => &row.region_id,
     }
 }
 

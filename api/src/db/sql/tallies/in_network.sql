@@ -1,4 +1,4 @@
 SELECT store_id, business_date, rules, district_id, region_id, owner_id, known_at, generation,
   revision, counted, others, packed
 FROM nights
-WHERE business_date BETWEEN $1 AND $3 AND (sampled OR business_date >= $2)
+WHERE business_date BETWEEN $1 AND $2

@@ -1,0 +1,11 @@
+-- The weeks of a store that are kept, as far as they still stand by their nights.
+SELECT week, w.store_id, w.district_id, w.region_id, w.owner_id, w.rules, nights, stands, w.codes,
+  w.packed
+FROM weeks w JOIN (
+  SELECT week_of(business_date) AS week, count(*) AS nights,
+    bit_xor(stands_by(business_date, generation)) AS stands
+  FROM nights WHERE store_id = $1
+  GROUP BY 1
+) stood USING (week, nights, stands)
+WHERE w.store_id = $1
+ORDER BY week

@@ -43,6 +43,10 @@ pub struct Rolled {
     pub by_store: Result<Took, String>,
     /// A quarter of the whole network.
     pub quarter: Result<Took, String>,
+    /// The same by period, with each district.
+    pub by_district: Result<Took, String>,
+    /// The stores of a district compared with each other and with their own past.
+    pub list: Result<Took, String>,
 }
 
 /// Where chains are loaded.
@@ -94,8 +98,8 @@ pub fn measure(
     if let Chains::Loaded(_) = chains {
         fs::remove_dir_all(&folder)?;
     }
-    let [week, by_store, quarter] = rolled?;
-    Ok(Rolled { stores, weeks, loaded, week, by_store, quarter })
+    let [week, by_store, quarter, by_district, list] = rolled?;
+    Ok(Rolled { stores, weeks, loaded, week, by_store, quarter, by_district, list })
 }
 
 fn load(program: &Path, folder: &Path, stores: usize, weeks: u64) -> anyhow::Result<Duration> {
@@ -112,7 +116,7 @@ fn load(program: &Path, folder: &Path, stores: usize, weeks: u64) -> anyhow::Res
     Ok(loaded)
 }
 
-async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, String>; 3]> {
+async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, String>; 5]> {
     let admin = connect(&url_of_running(folder, SUPERUSER, DATABASE)?).await;
     let office =
         admin.query_one("SELECT id FROM people WHERE role = 'office' LIMIT 1", &[]).await?;
@@ -129,14 +133,19 @@ async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, Str
     let districts: Vec<String> = districts.iter().map(|row| row.get(0)).collect();
     admin.batch_execute("ANALYZE").await?;
     let span = |nights: i64| format!("from={}&to={last}", last.plus_days(1 - nights));
-    let week = |district: &String| format!("scope=district:{district}&{}", span(7));
+    let week = |district: &String| format!("rollups?scope=district:{district}&{}", span(7));
     let weeks: Vec<String> = districts.iter().map(week).collect();
     let by_store: Vec<String> = weeks.iter().map(|week| format!("{week}&children=true")).collect();
-    let quarter = vec![format!("scope=network&{}", span(QUARTER))];
+    let quarter = vec![format!("rollups?scope=network&{}", span(QUARTER))];
+    let by_district = vec![format!("{}&by=period&children=true", quarter[0])];
+    let list = |district: &String| format!("districts/{district}/review?as_of={last}");
+    let lists: Vec<String> = districts.iter().take(QUARTERS_ASKED).map(list).collect();
     Ok([
         time(served, &token, &weeks, WEEKS_ASKED).await,
         time(served, &token, &by_store, WEEKS_ASKED).await,
         time(served, &token, &quarter, QUARTERS_ASKED).await,
+        time(served, &token, &by_district, QUARTERS_ASKED).await,
+        time(served, &token, &lists, QUARTERS_ASKED).await,
     ])
 }
 
@@ -151,7 +160,7 @@ async fn time(
     let mut times = Vec::new();
     for (turn, query) in queries.iter().cycle().take(queries.len() + asked).enumerate() {
         let begun = Instant::now();
-        let url = format!("http://{at}/v1/rollups?{query}");
+        let url = format!("http://{at}/v1/{query}");
         let answer = http.get(url).bearer_auth(token).send().await.map_err(|e| e.to_string())?;
         let status = answer.status();
         let said = answer.text().await.map_err(|e| e.to_string())?;

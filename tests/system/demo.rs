@@ -6,16 +6,11 @@ use std::os::unix::fs::PermissionsExt;
 use parings::cluster::roles::OWNER;
 use parings::demo::{self, SignIn, SignIns, Size};
 use parings_tests::Reply;
-use parings_tests::house::House;
+use parings_tests::house::{House, house};
 use serde_json::{Value, json};
 
 /// The house's clock stands on Monday 15 June 2026.
 const YESTERDAY: &str = "2026-06-14";
-
-/// Opens a house. Sixteen people at one address are more than it would let try.
-async fn open() -> House {
-    House::with(|config| config.signin.attempts = 100).await
-}
 
 /// The six stores that are a small chain by themselves, and two weeks.
 const SMALL: Size = Size { stores: 6, weeks: 2, seed: 0 };
@@ -77,9 +72,9 @@ fn item<'a>(receipt: &'a Reply, code: &str) -> &'a Value {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_demo_is_a_network_its_people_can_work_with() {
-    let house = open().await;
+    let (house, other) = (house().await, house().await);
     let folder = tempfile::tempdir().expect("a folder");
-    let (other, elsewhere) = (open().await, tempfile::tempdir().expect("a folder"));
+    let elsewhere = tempfile::tempdir().expect("a folder");
     let (people, others) =
         tokio::join!(load(&house, folder.path()), load(&other, elsewhere.path()));
 

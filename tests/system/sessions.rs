@@ -10,7 +10,7 @@ use parings_core::ids::StoreId;
 use parings_tests::Reply;
 use parings_tests::house::{House, Sending, house};
 use reqwest::Method;
-use serde_json::json;
+use serde_json::{Value, json};
 use tokio_postgres::error::SqlState;
 
 const EMAIL: &str = "ada@example.com";
@@ -18,7 +18,10 @@ const PASSWORD: &str = "a quiet evening in june";
 
 /// A house in which Ada, manager of the mill, can sign in.
 async fn house_with_ada() -> House {
-    let house = house().await;
+    with_ada(house().await).await
+}
+
+async fn with_ada(house: House) -> House {
     let new = NewPerson {
         name: "Ada".to_owned(),
         email: EMAIL.to_owned(),
@@ -79,17 +82,87 @@ async fn a_wrong_password_and_an_unknown_address_are_answered_alike() {
     }
 }
 
+/// Signs in from an address in the world outside, as a proxy in front of the server would tell of it.
+async fn sign_in_from(house: &House, from: &str, email: &str, claim: &Value) -> Reply {
+    let mut body = claim.clone();
+    body["email"] = json!(email);
+    let headers = &[("x-forwarded-for", from)];
+    let sending = Sending { json: Some(&body), headers, token: None };
+    house.send(Method::POST, "/v1/sessions", sending).await
+}
+
+async fn house_behind_a_proxy() -> House {
+    let house = House::with(|config| {
+        config.http.proxies = 1;
+        config.signin.free_tries = 3;
+    });
+    with_ada(house.await).await
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn attempts_are_limited_by_account_and_come_back() {
-    let house = House::with(|config| config.signin.attempts = 3).await;
-    for _ in 0..3 {
-        sign_in(&house, EMAIL, "wrong").await.expect_problem(401, "unauthenticated");
+async fn whoever_guesses_waits_longer_each_time_and_nobody_elsewhere_does() {
+    let house = house_behind_a_proxy().await;
+    let (wrong, right) = (json!({ "password": "wrong" }), json!({ "password": PASSWORD }));
+    for _ in 0..4 {
+        let refused = sign_in_from(&house, "203.0.113.1", EMAIL, &wrong).await;
+        refused.expect_problem(401, "unauthenticated");
     }
-    let refused = sign_in(&house, EMAIL, "wrong").await;
-    refused.expect_problem(429, "too-many-requests");
-    assert_eq!(refused.header("retry-after"), "12");
-    later(&house, 12);
-    sign_in(&house, EMAIL, "wrong").await.expect_problem(401, "unauthenticated");
+    for wait in ["1", "2", "4"] {
+        for claim in [&wrong, &right] {
+            let late = sign_in_from(&house, "203.0.113.1", EMAIL, claim).await;
+            late.expect_problem(429, "too-many-requests");
+            assert_eq!(late.header("retry-after"), wait);
+        }
+        sign_in_from(&house, "203.0.113.2", EMAIL, &right).await.expect(201);
+        later(&house, wait.parse().expect("seconds"));
+        sign_in_from(&house, "203.0.113.1", EMAIL, &wrong).await.expect(401);
+    }
+    // What the client itself writes into the header moves it nowhere.
+    let moved = sign_in_from(&house, "203.0.113.9, 203.0.113.1", EMAIL, &right).await;
+    moved.expect_problem(429, "too-many-requests");
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_device_that_signed_in_before_is_let_in_whatever_others_try() {
+    let house = house_behind_a_proxy().await;
+    let (wrong, right) = (json!({ "password": "wrong" }), json!({ "password": PASSWORD }));
+    let before = sign_in_from(&house, "203.0.113.1", EMAIL, &right).await;
+    before.expect(201);
+    let device = text(&before, "device_token");
+    // Four addresses, among them her own, until strangers are told to wait wherever they are.
+    for n in 0..16 {
+        let from = format!("203.0.113.{}", n % 4);
+        sign_in_from(&house, &from, EMAIL, &wrong).await.expect(401);
+    }
+    for from in ["203.0.113.1", "203.0.113.9"] {
+        sign_in_from(&house, from, EMAIL, &right).await.expect_problem(429, "too-many-requests");
+        let known = json!({ "password": PASSWORD, "device_token": device });
+        let again = sign_in_from(&house, from, EMAIL, &known).await;
+        again.expect(201);
+        assert_eq!(text(&again, "device_token"), device);
+    }
+    // It opens nothing, is limited itself, and is no use at another account.
+    let guess = json!({ "password": "wrong", "device_token": device });
+    for _ in 0..4 {
+        sign_in_from(&house, "203.0.113.9", EMAIL, &guess).await.expect(401);
+    }
+    sign_in_from(&house, "203.0.113.9", EMAIL, &guess).await.expect(429);
+    for n in 20..24 {
+        let from = format!("203.0.113.{n}");
+        sign_in_from(&house, &from, "ben@example.com", &guess).await.expect(401);
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_whole_chain_signs_in_from_one_address() {
+    let house = with_ada(House::with(|config| config.signin.free_tries = 1).await).await;
+    for _ in 0..20 {
+        sign_in(&house, EMAIL, PASSWORD).await.expect(201);
+    }
+    // Refreshing gives no new device token: the device has one.
+    let session = sign_in(&house, EMAIL, PASSWORD).await;
+    let next = refresh(&house, text(&session, "refresh_token")).await;
+    assert!(next.expect(201).json.get("device_token").is_none());
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

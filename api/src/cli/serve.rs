@@ -32,7 +32,7 @@ pub struct Serve {
     listening: Listening,
 }
 
-/// Where to listen.
+/// Where to listen, and behind what.
 #[derive(Debug, Args)]
 pub struct Listening {
     /// The address to listen on; 0.0.0.0 for every network of the machine
@@ -41,6 +41,10 @@ pub struct Listening {
     /// The port to listen on; 0 for any that is free
     #[arg(long, default_value_t = 8080, env = "PARINGS_PORT")]
     port: u16,
+    /// How many proxies requests come through, one behind the other; with 0, what X-Forwarded-For
+    /// says is not believed
+    #[arg(long, value_name = "N", default_value_t = 0, env = "PARINGS_PROXIES")]
+    proxies: usize,
 }
 
 impl Listening {
@@ -93,7 +97,11 @@ impl Serve {
 pub fn config(database_url: String, data: &Path, listening: &Listening) -> Config {
     Config {
         database: DatabaseConfig::at(database_url),
-        http: HttpConfig { listen: listening.at(), ..HttpConfig::default() },
+        http: HttpConfig {
+            listen: listening.at(),
+            proxies: listening.proxies,
+            ..HttpConfig::default()
+        },
         signin: SigninConfig::with_keys(data.join("keys")),
     }
 }

@@ -6,6 +6,9 @@ use std::time::Duration;
 pub struct HttpConfig {
     /// Where to listen.
     pub listen: SocketAddr,
+    /// Proxies that requests come through, one behind the other, each of which adds to
+    /// `X-Forwarded-For` whom it was asked by; 0 when clients connect to the server itself.
+    pub proxies: usize,
     /// Largest body, in bytes.
     pub body_limit: usize,
     /// Largest file of an import, in bytes.
@@ -22,6 +25,7 @@ impl Default for HttpConfig {
     fn default() -> Self {
         Self {
             listen: SocketAddr::from(([127, 0, 0, 1], 8080)),
+            proxies: 0,
             body_limit: 2 * 1024 * 1024,
             import_limit: 8 * 1024 * 1024,
             request_timeout: Duration::from_secs(30),

@@ -16,8 +16,9 @@ pub struct SigninConfig {
     pub resend_window: TimeDelta,
     /// Password hashes computed at the same time.
     pub hashing_at_once: usize,
-    /// Sign-in attempts an account or an address may make in a burst; one more every 12 s.
-    pub attempts: u32,
+    /// Wrong tries to sign in without a wait, of an address or of a known device; strangers may make
+    /// five times as many at one account.
+    pub free_tries: u32,
 }
 
 impl SigninConfig {
@@ -29,7 +30,7 @@ impl SigninConfig {
             refresh_life: TimeDelta::days(14),
             resend_window: TimeDelta::seconds(30),
             hashing_at_once: 2,
-            attempts: 20,
+            free_tries: 20,
         }
     }
 }

@@ -11,6 +11,7 @@ pub mod cases;
 pub mod causes;
 pub mod changes;
 pub mod checks;
+pub mod client;
 pub mod confirmations;
 pub mod course;
 pub mod diary;

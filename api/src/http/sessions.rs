@@ -1,7 +1,5 @@
 //! Signing in and out.
 
-use std::net::{IpAddr, Ipv4Addr};
-
 use actix_web::http::header;
 use actix_web::web::{Data, Payload};
 use actix_web::{FromRequest, HttpRequest, HttpResponse};
@@ -10,12 +8,12 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use crate::app::Deps;
-use crate::app::signin::sessions::{self, Visitor};
+use crate::app::signin::sessions::{self, Claim, Visitor};
 use crate::context::Caller;
 use crate::error::{AppError, Problem};
 use crate::http::answers::{Bodied, SignedIn};
 use crate::http::body::Body;
-use crate::http::guard;
+use crate::http::{client, guard};
 
 /// Who wants to sign in.
 #[derive(Deserialize, ToSchema)]
@@ -27,6 +25,9 @@ pub struct SignIn {
     /// The password as the person types it.
     #[schema(format = Password)]
     pub password: String,
+    /// The last `device_token` that this device was given for this address. With it nobody else's wrong
+    /// tries keep the device waiting; one that does not hold is as none.
+    pub device_token: Option<String>,
 }
 
 /// A refresh token, to spend or to end.
@@ -65,6 +66,10 @@ pub struct Session {
     pub refresh_token: String,
     /// Who is signed in.
     pub person: Holder,
+    /// To keep on this device, also after signing out, and to send at its next sign-in. Given when
+    /// somebody signs in, and not when a session is refreshed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub device_token: Option<String>,
 }
 
 impl From<sessions::Session> for Session {
@@ -80,29 +85,32 @@ impl From<sessions::Session> for Session {
                 role: session.role.word().to_owned(),
                 places: session.role.places().into_iter().map(str::to_owned).collect(),
             },
+            device_token: session.device_token,
         }
     }
 }
 
 /// Sign in with an address and a password.
 ///
-/// An account and an address may try a few times at once and then once each 12 seconds.
+/// Being right costs nothing. After some wrong tries of one network address, or of strangers at one
+/// account, each further one waits twice as long as the one before, a quarter of an hour at most. A device
+/// that sends its `device_token` is held against its own tries alone.
 #[utoipa::path(post, path = "/v1/sessions", operation_id = "sign_in", tag = "sessions", security(()), request_body = SignIn,
     responses(
         (status = 201, description = "Signed in", body = Session),
         SignedIn, Bodied,
         (status = 401, description = "Address and password do not belong together, or the account is disabled", body = Problem, content_type = "application/problem+json"),
-        (status = 429, description = "Too many attempts", body = Problem, content_type = "application/problem+json",
+        (status = 429, description = "Too many wrong tries", body = Problem, content_type = "application/problem+json",
             headers(("Retry-After" = u64, description = "Seconds to wait")))))]
 pub async fn start(
     deps: Data<Deps>,
     request: HttpRequest,
     Body(sent): Body<SignIn>,
 ) -> Result<HttpResponse, AppError> {
-    // The peer, never a header: headers say what the sender likes.
-    let address = request.peer_addr().map_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED), |peer| peer.ip());
-    let visitor = Visitor { address, request_id: guard::request_id(&request) };
-    let session = sessions::start(&deps, &visitor, &sent.email, sent.password).await?;
+    let visitor =
+        Visitor { address: client::address(&request), request_id: guard::request_id(&request) };
+    let SignIn { email, password, device_token } = sent;
+    let session = sessions::start(&deps, &visitor, Claim { email, password, device_token }).await?;
     Ok(HttpResponse::Created().json(Session::from(session)))
 }
 

@@ -18,7 +18,7 @@ pub struct Signin {
     pub keys: Keys,
     /// Hashes passwords and verifies them.
     pub passwords: Passwords,
-    /// How often somebody may try.
+    /// How often somebody may be wrong.
     pub limits: Limits,
 }
 
@@ -31,7 +31,7 @@ impl Signin {
         Ok(Self {
             keys: Keys::load(&config.keys, clock.now())?,
             passwords: Passwords::new(config.hashing_at_once)?,
-            limits: Limits::new(config.attempts, clock),
+            limits: Limits::new(config.free_tries, clock),
         })
     }
 }

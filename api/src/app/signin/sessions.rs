@@ -13,8 +13,9 @@ use parings_core::ids::PersonId;
 use serde_json::json;
 
 use crate::app::Deps;
+use crate::app::signin::limits::Who;
 use crate::app::signin::passwords::LONGEST;
-use crate::app::signin::tokens::{self, Secret, Shown};
+use crate::app::signin::tokens::{self, Device, Secret, Shown};
 use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::sessions::NewSession;
@@ -35,6 +36,18 @@ pub struct Session {
     pub name: String,
     /// What they may play.
     pub role: Role,
+    /// Shows at the next sign-in that this device signed in before; given at a sign-in alone.
+    pub device_token: Option<String>,
+}
+
+/// Who wants to sign in, as they say themselves.
+pub struct Claim {
+    /// The address on record.
+    pub email: String,
+    /// What they typed.
+    pub password: String,
+    /// What this device was given at a sign-in before.
+    pub device_token: Option<String>,
 }
 
 /// What is known of somebody at the moment a session is given.
@@ -52,21 +65,33 @@ pub struct Visitor {
     pub request_id: String,
 }
 
-/// Starts a session.
+/// Starts a session. Only a claim that does not hold counts against who makes it.
 ///
 /// # Errors
 /// 401 when address and password do not belong together, whichever is wrong, and for disabled
-/// accounts; 429 after too many attempts.
-pub async fn start(
+/// accounts; 429 after too many of these.
+pub async fn start(deps: &Deps, visitor: &Visitor, claim: Claim) -> Result<Session, AppError> {
+    let email = claim.email.trim().to_lowercase();
+    let keys = &deps.signin.keys;
+    let known = claim.device_token.and_then(|token| Device::parse(keys, &email, &token));
+    let stranger = Who::Stranger { address: visitor.address, account: &email };
+    let attempt = deps.signin.limits.begin(known.as_ref().map_or(stranger, Who::Known))?;
+    let started = admit(deps, visitor, &email, claim.password).await;
+    if !matches!(started, Err(AppError::Unauthenticated(_))) {
+        attempt.forgive();
+    }
+    let device = known.unwrap_or_else(Device::random);
+    Ok(Session { device_token: Some(device.text(keys, &email)), ..started? })
+}
+
+/// Starts a session for whoever knows the password.
+async fn admit(
     deps: &Deps,
     visitor: &Visitor,
     email: &str,
     password: String,
 ) -> Result<Session, AppError> {
-    let email = email.trim().to_lowercase();
-    deps.signin.limits.attempt(visitor.address, &email)?;
-    let account =
-        deps.transaction(async |c| Ok(db::sessions::account_of(c, &email).await?)).await?;
+    let account = deps.transaction(async |c| Ok(db::sessions::account_of(c, email).await?)).await?;
     let id = account.as_ref().map(|account| PersonId(account.id));
     let verified = account.filter(|account| !account.disabled).and_then(|a| a.password_hash);
     // Longer than any password is: not worth hashing.
@@ -166,6 +191,7 @@ fn give(deps: &Deps, holder: Holder, refresh: &Secret) -> Result<Session, AppErr
         person: holder.shown.person,
         name: holder.name,
         role: holder.role,
+        device_token: None,
     })
 }
 

@@ -125,6 +125,39 @@ impl Secret {
     }
 }
 
+/// A device that somebody signed in with. It shows so at its next sign-in, and is then not held up by
+/// what others try at the account. It opens nothing by itself.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub struct Device([u8; 16]);
+
+impl Device {
+    const PURPOSE: &str = "device";
+
+    /// A new one.
+    pub fn random() -> Self {
+        Self(random_bytes())
+    }
+
+    /// Reads what [`Device::text`] wrote for this account; `None` when it is something else.
+    pub fn parse(keys: &Keys, account: &str, text: &str) -> Option<Self> {
+        let shown = URL_SAFE_NO_PAD.decode(text).ok()?;
+        let (id, derived) = shown.split_first_chunk()?;
+        let device = Self(*id);
+        keys.derives(Self::PURPOSE, &device.of(account), derived).then_some(device)
+    }
+
+    /// The device with the server's word for it, to hand out. It is derived, so nothing is kept, and any
+    /// server with the same keys takes it.
+    pub fn text(&self, keys: &Keys, account: &str) -> String {
+        let derived = keys.derive(Self::PURPOSE, &self.of(account));
+        URL_SAFE_NO_PAD.encode([&self.0[..], &derived].concat())
+    }
+
+    fn of(&self, account: &str) -> Vec<u8> {
+        [&self.0[..], account.as_bytes()].concat()
+    }
+}
+
 /// What a service shows: `prs_<its id>.<its secret>`.
 pub fn service_token(id: PersonId, secret: &Secret) -> String {
     format!("prs_{}.{}", id.0.simple(), secret.text())
@@ -147,7 +180,7 @@ mod tests {
     use serde_json::{Value, json};
     use uuid::Uuid;
 
-    use super::{Secret, Shown, access, parse_service_token, read_access, service_token};
+    use super::{Device, Secret, Shown, access, parse_service_token, read_access, service_token};
     use crate::app::signin::keys::tests::{keys, moment};
 
     const SHOWN: Shown =
@@ -269,6 +302,21 @@ mod tests {
         assert!(child == parent.successor(&keys));
         assert!(child != parent && child.successor(&keys) != parent);
         assert!(child != parent.successor(&super::super::keys::tests::keys()));
+    }
+
+    #[test]
+    fn a_device_is_known_to_one_account_of_servers_with_the_same_keys() {
+        let (keys, device) = (keys(), Device::random());
+        let shown = device.text(&keys, "ada@example.com");
+        assert_eq!(Device::parse(&keys, "ada@example.com", &shown), Some(device));
+        assert_eq!(Device::parse(&keys, "ben@example.com", &shown), None);
+        let other = super::super::keys::tests::keys();
+        assert_eq!(Device::parse(&other, "ada@example.com", &shown), None);
+        let mut flipped = B64.decode(&shown).unwrap();
+        flipped[0] ^= 1;
+        for bad in ["", "abc", &shown[..shown.len() - 2], &B64.encode(flipped)] {
+            assert_eq!(Device::parse(&keys, "ada@example.com", bad), None, "{bad} was taken");
+        }
     }
 
     #[test]

@@ -5,13 +5,18 @@ use std::sync::Mutex;
 
 use actix_web::body::MessageBody;
 use actix_web::dev::{ServiceRequest, ServiceResponse};
-use tracing::Span;
+use actix_web::http::header;
+use tracing::field::display;
+use tracing::{Span, Subscriber};
 use tracing_actix_web::{DefaultRootSpanBuilder, RootSpanBuilder, root_span};
-use tracing_subscriber::EnvFilter;
 use tracing_subscriber::fmt::MakeWriter;
 use tracing_subscriber::fmt::format::FmtSpan;
 use tracing_subscriber::layer::SubscriberExt;
+use tracing_subscriber::registry::LookupSpan;
 use tracing_subscriber::util::SubscriberInitExt;
+use tracing_subscriber::{EnvFilter, Layer};
+
+use crate::http::client;
 
 /// Starts logging to standard error; `RUST_LOG` narrows or widens it. A second call changes nothing.
 pub fn start() {
@@ -26,16 +31,21 @@ pub fn start_in(file: File) {
 fn start_with(writer: impl for<'w> MakeWriter<'w> + Send + Sync + 'static) {
     let filter = EnvFilter::try_from_default_env()
         .unwrap_or_else(|_| EnvFilter::new("info,actix_server=warn"));
-    // One line when a request is answered, with everything its span gathered.
-    let lines = tracing_subscriber::fmt::layer()
+    if tracing_subscriber::registry().with(filter).with(lines(writer)).try_init().is_err() {
+        tracing::debug!("logging had started before");
+    }
+}
+
+/// One line when a request is answered, with everything its span gathered.
+fn lines<S: Subscriber + for<'s> LookupSpan<'s>>(
+    writer: impl for<'w> MakeWriter<'w> + Send + Sync + 'static,
+) -> impl Layer<S> {
+    tracing_subscriber::fmt::layer()
         .json()
         .flatten_event(true)
         .with_span_list(false)
         .with_span_events(FmtSpan::CLOSE)
-        .with_writer(writer);
-    if tracing_subscriber::registry().with(filter).with(lines).try_init().is_err() {
-        tracing::debug!("logging had started before");
-    }
+        .with_writer(writer)
 }
 
 /// A W3C `traceparent`: who asked before us, in which trace.
@@ -93,7 +103,7 @@ impl RootSpanBuilder for RequestSpan {
             (Some(one), None) => one.to_str().ok().and_then(Traceparent::parse),
             _ => None,
         };
-        match trace {
+        let span = match trace {
             Some(trace) => root_span!(
                 request,
                 trace.id = %trace.trace_id,
@@ -101,7 +111,13 @@ impl RootSpanBuilder for RequestSpan {
                 trace.sampled = trace.sampled
             ),
             None => root_span!(request),
-        }
+        };
+        // The library takes these from headers that any client may write.
+        let host = request.headers().get(header::HOST).and_then(|host| host.to_str().ok());
+        span.record("http.client_ip", display(client::address(request.request())));
+        span.record("http.host", host.unwrap_or_default());
+        span.record("http.scheme", "http");
+        span
     }
 
     fn on_request_end<B: MessageBody>(
@@ -114,7 +130,41 @@ impl RootSpanBuilder for RequestSpan {
 
 #[cfg(test)]
 mod tests {
-    use super::Traceparent;
+    use std::fs;
+    use std::sync::Mutex;
+
+    use actix_web::App;
+    use actix_web::http::header::{FORWARDED, HOST, X_FORWARDED_FOR};
+    use actix_web::test::{TestRequest, call_service, init_service};
+    use serde_json::Value;
+    use tracing::subscriber::set_default;
+    use tracing_actix_web::TracingLogger;
+    use tracing_subscriber::layer::SubscriberExt;
+    use tracing_subscriber::registry;
+
+    use super::{RequestSpan, Traceparent, lines};
+
+    #[actix_web::test]
+    async fn what_strangers_write_into_headers_is_not_told_as_where_they_are() {
+        let log = tempfile::NamedTempFile::new().unwrap();
+        let writer = Mutex::new(log.reopen().unwrap());
+        let _logging = set_default(registry().with(lines(writer)));
+        let app = init_service(App::new().wrap(TracingLogger::<RequestSpan>::new())).await;
+        let request = TestRequest::default()
+            .peer_addr("192.0.2.3:4711".parse().unwrap())
+            .insert_header((HOST, "parings.example"))
+            .insert_header((X_FORWARDED_FOR, "203.0.113.1"))
+            .insert_header(("x-forwarded-host", "elsewhere.example"))
+            .insert_header((FORWARDED, "for=203.0.113.2;host=elsewhere.example;proto=https"))
+            .to_request();
+        call_service(&app, request).await;
+        let line: Value = serde_json::from_str(&fs::read_to_string(log.path()).unwrap()).unwrap();
+        let told = &line["span"];
+        assert_eq!(told["http.client_ip"], "192.0.2.3", "{line}");
+        assert_eq!(told["http.host"], "parings.example", "{line}");
+        assert_eq!(told["http.scheme"], "http", "{line}");
+        assert!(!line.to_string().contains("203.0.113"), "{line}");
+    }
 
     // W3C Trace Context, test/test.py of the w3c/trace-context repository (read in the repository).
     const TAKEN: &[&str] = &[

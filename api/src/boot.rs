@@ -55,10 +55,12 @@ pub fn build_on(deps: Deps, listener: TcpListener) -> anyhow::Result<Built> {
     let port = listener.local_addr()?.port();
     let shared = Data::new(deps.clone());
     let counters = Data::new(Metrics::new()?);
+    let room = Data::new(http::body::Room::new(settings.body_room));
     let mut server = HttpServer::new(move || {
         App::new()
             .app_data(shared.clone())
             .app_data(counters.clone())
+            .app_data(room.clone())
             .app_data(PathConfig::default().error_handler(http::body::path_error))
             .app_data(QueryConfig::default().error_handler(http::body::query_error))
             .wrap(middleware::from_fn(http::guard::answer))
@@ -71,6 +73,7 @@ pub fn build_on(deps: Deps, listener: TcpListener) -> anyhow::Result<Built> {
     })
     // Its own handlers would cut open requests off at Ctrl-C; whoever serves listens to signals.
     .disable_signals()
+    .max_connections(settings.connections)
     .shutdown_timeout(settings.shutdown_timeout.as_secs());
     if settings.workers > 0 {
         server = server.workers(settings.workers);

@@ -5,7 +5,7 @@ use actix_web::http::{Method, header};
 use actix_web::middleware::from_fn;
 use actix_web::web::{self, Data, Json};
 use actix_web::{App, test};
-use parings::http::body::Body;
+use parings::http::body::{Body, Room};
 use parings::http::guard;
 use parings::telemetry::RequestSpan;
 use parings_tests::house::{House, house};
@@ -28,6 +28,7 @@ async fn send(
 ) -> (u16, Value) {
     let app = App::new()
         .app_data(Data::new(house.deps.clone()))
+        .app_data(Data::new(Room::new(house.deps.config.http.body_room)))
         .wrap(from_fn(guard::answer))
         .wrap(TracingLogger::<RequestSpan>::new())
         .service(web::resource("/numbers").route(web::post().to(numbers)))

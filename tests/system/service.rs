@@ -85,6 +85,21 @@ async fn a_request_that_takes_too_long_is_stopped_and_counted() {
     assert!(metrics.expect(200).text.contains(counted), "{}", metrics.text);
 }
 
+/// Every label is kept for ever, so none may be of a client's making.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_clients_invent_is_counted_under_one_word() {
+    let house = house().await;
+    for n in 0..20 {
+        let method = Method::from_bytes(format!("INVENTED{n}").as_bytes()).expect("a method");
+        let path = format!("/v1/invented-{n}");
+        house.send(method, &path, Sending::default()).await.expect(404);
+    }
+    let metrics = house.get("/metrics", None).await;
+    let counted = r#"parings_http_requests_total{method="other",route="none",status="404"} 20"#;
+    assert!(metrics.expect(200).text.contains(counted), "{}", metrics.text);
+    assert!(!metrics.text.to_lowercase().contains("invented"), "{}", metrics.text);
+}
+
 /// The rules of the Prometheus text format 0.0.4 (prometheus.io, "Exposition formats", from
 /// memory): each family has one HELP and one TYPE line before its samples, and no sample is given
 /// twice. By its naming practices a counter ends in `_total` and times are in seconds.

@@ -1,6 +1,9 @@
 //! Signing in, staying signed in, and signing out.
 
+use std::pin::pin;
+
 use chrono::TimeDelta;
+use futures::poll;
 use parings::app::office::operator;
 use parings::app::office::people::NewPerson;
 use parings::cluster::SUPERUSER;
@@ -163,6 +166,34 @@ async fn a_whole_chain_signs_in_from_one_address() {
     let session = sign_in(&house, EMAIL, PASSWORD).await;
     let next = refresh(&house, text(&session, "refresh_token")).await;
     assert!(next.expect(201).json.get("device_token").is_none());
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn of_too_many_at_once_some_are_asked_to_come_again_and_lose_nothing() {
+    let house = House::with(|config| {
+        (config.signin.hashing_at_once, config.signin.hashing_waiting) = (1, 0);
+        config.signin.free_tries = 0;
+    });
+    let house = with_ada(house.await).await;
+    {
+        // Somebody else's takes the only place for as long as nobody asks what became of it.
+        let mut other = pin!(house.deps.signin.passwords.hash("of somebody else".to_owned()));
+        assert!(poll!(&mut other).is_pending());
+        for _ in 0..3 {
+            let busy = sign_in(&house, EMAIL, PASSWORD).await;
+            busy.expect_problem(503, "busy");
+            assert_eq!(busy.header("retry-after"), "2");
+        }
+    }
+    sign_in(&house, EMAIL, PASSWORD).await.expect(201);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn what_strangers_send_is_short() {
+    let house = house_with_ada().await;
+    let long = "x".repeat(10_000);
+    sign_in(&house, EMAIL, &long).await.expect_problem(413, "too-large");
+    refresh(&house, &long).await.expect_problem(413, "too-large");
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

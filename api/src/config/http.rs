@@ -13,6 +13,10 @@ pub struct HttpConfig {
     pub body_limit: usize,
     /// Largest file of an import, in bytes.
     pub import_limit: usize,
+    /// Most bytes of bodies that are being read, of all requests together.
+    pub body_room: usize,
+    /// Most connections of a thread that serves; further ones wait until one closes.
+    pub connections: usize,
     /// Longest request.
     pub request_timeout: Duration,
     /// Longest wait for open requests at shutdown.
@@ -28,6 +32,8 @@ impl Default for HttpConfig {
             proxies: 0,
             body_limit: 2 * 1024 * 1024,
             import_limit: 8 * 1024 * 1024,
+            body_room: 64 * 1024 * 1024,
+            connections: 1024,
             request_timeout: Duration::from_secs(30),
             shutdown_timeout: Duration::from_secs(20),
             workers: 0,

@@ -16,6 +16,8 @@ pub struct SigninConfig {
     pub resend_window: TimeDelta,
     /// Password hashes computed at the same time.
     pub hashing_at_once: usize,
+    /// Passwords that wait to be hashed, at most; further sign-ins are asked to come again.
+    pub hashing_waiting: usize,
     /// Wrong tries to sign in without a wait, of an address or of a known device; strangers may make
     /// five times as many at one account.
     pub free_tries: u32,
@@ -30,6 +32,7 @@ impl SigninConfig {
             refresh_life: TimeDelta::days(14),
             resend_window: TimeDelta::seconds(30),
             hashing_at_once: 2,
+            hashing_waiting: 64,
             free_tries: 20,
         }
     }

@@ -1,22 +1,82 @@
 //! Reading what a request carries, with an error that names the place.
 
+use std::sync::Arc;
+
 use actix_web::dev::Payload;
 use actix_web::error::{PathError, PayloadError, QueryPayloadError};
 use actix_web::http::header;
 use actix_web::web::Data;
 use actix_web::{FromRequest, HttpRequest};
+use anyhow::anyhow;
 use futures::StreamExt;
 use futures::future::LocalBoxFuture;
 use serde::de::DeserializeOwned;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::app::Deps;
 use crate::error::{AppError, Fault};
 
-/// A JSON body. Unlike the framework's own it answers 415 to other content types and points at the
-/// place that does not fit.
-pub struct Body<T>(pub T);
+/// The bytes of bodies that are being read, of all requests together: however many begin one and do not
+/// end it, the server has room for no more.
+pub struct Room(Arc<Semaphore>);
 
-impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+impl Room {
+    /// For so many bytes.
+    pub fn new(bytes: usize) -> Self {
+        Self(Arc::new(Semaphore::new(bytes.min(Semaphore::MAX_PERMITS))))
+    }
+
+    fn take(&self, bytes: usize) -> Result<OwnedSemaphorePermit, AppError> {
+        let taken =
+            u32::try_from(bytes).ok().map(|n| Arc::clone(&self.0).try_acquire_many_owned(n));
+        taken.and_then(Result::ok).ok_or_else(|| {
+            AppError::Busy("too many bodies are being sent to the server at once".to_owned())
+        })
+    }
+}
+
+/// A body as it came, and the room that it takes as long as this is held.
+pub struct Whole {
+    /// What was sent.
+    pub bytes: Vec<u8>,
+    _room: Option<OwnedSemaphorePermit>,
+}
+
+impl Whole {
+    /// Reads a body to its end.
+    ///
+    /// # Errors
+    /// 413 with what `too_long` says when it has more than `limit` bytes, 503 when there is no room.
+    pub async fn read(
+        request: &HttpRequest,
+        payload: &mut Payload,
+        limit: usize,
+        too_long: impl FnOnce() -> String,
+    ) -> Result<Self, AppError> {
+        let room = request.app_data::<Data<Room>>();
+        let room = room.ok_or_else(|| AppError::Internal(anyhow!("the server has no room")))?;
+        let (mut bytes, mut taken) = (Vec::new(), None);
+        while let Some(chunk) = payload.next().await {
+            let chunk = chunk.map_err(|e: PayloadError| AppError::Unreadable(e.to_string()))?;
+            if bytes.len() + chunk.len() > limit {
+                return Err(AppError::TooLarge(too_long()));
+            }
+            let more = room.take(chunk.len())?;
+            match &mut taken {
+                None => taken = Some(more),
+                Some(taken) => taken.merge(more),
+            }
+            bytes.extend_from_slice(&chunk);
+        }
+        Ok(Self { bytes, _room: taken })
+    }
+}
+
+/// A JSON body, of `MOST` bytes at most, whatever the settings say. Unlike the framework's own it answers
+/// 415 to other content types and points at the place that does not fit.
+pub struct Body<T, const MOST: usize = { usize::MAX }>(pub T);
+
+impl<T: DeserializeOwned + 'static, const MOST: usize> FromRequest for Body<T, MOST> {
     type Error = AppError;
     type Future = LocalBoxFuture<'static, Result<Self, AppError>>;
 
@@ -26,7 +86,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
         Box::pin(async move {
             let limit = request
                 .app_data::<Data<Deps>>()
-                .map_or(64 * 1024, |deps| deps.config.http.body_limit);
+                .map_or(MOST, |deps| deps.config.http.body_limit.min(MOST));
             let stated = request.headers().get(header::CONTENT_TYPE);
             let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing");
             let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
@@ -34,15 +94,9 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
                 let (stated, expected) = (stated.to_owned(), "application/json");
                 return Err(AppError::MediaType { stated, expected });
             }
-            let mut bytes = Vec::new();
-            while let Some(chunk) = payload.next().await {
-                let chunk = chunk.map_err(|e: PayloadError| AppError::Unreadable(e.to_string()))?;
-                if bytes.len() + chunk.len() > limit {
-                    return Err(AppError::TooLarge(format!("a body may have {limit} bytes")));
-                }
-                bytes.extend_from_slice(&chunk);
-            }
-            read_json(&bytes).map(Body)
+            let too_long = || format!("a body may have {limit} bytes");
+            let whole = Whole::read(&request, &mut payload, limit, too_long).await?;
+            read_json(&whole.bytes).map(Body)
         })
     }
 }
@@ -116,10 +170,40 @@ fn cause(said: &str) -> &str {
 
 #[cfg(test)]
 mod tests {
-    use actix_web::web::Query;
+    use std::pin::pin;
+
+    use actix_web::dev::Payload;
+    use actix_web::error::PayloadError;
+    use actix_web::test::TestRequest;
+    use actix_web::web::{Bytes, Data, Query};
+    use futures::stream::{self, StreamExt};
+    use futures::{FutureExt, poll};
     use serde::Deserialize;
 
-    use super::cause;
+    use super::{Room, Whole, cause};
+    use crate::error::AppError;
+
+    #[actix_web::test]
+    async fn a_body_that_does_not_end_takes_room_until_it_is_given_up() {
+        let request = TestRequest::default().app_data(Data::new(Room::new(10))).to_http_request();
+        let first =
+            |bytes: &'static [u8]| stream::iter([Ok::<_, PayloadError>(Bytes::from(bytes))]);
+        let sent = |bytes| Payload::from(first(bytes).boxed_local());
+        let read = async |mut payload: Payload| {
+            Whole::read(&request, &mut payload, 100, String::new).await.map(|whole| whole.bytes)
+        };
+        let unfinished = first(b"six by").chain(stream::pending());
+        {
+            let mut waiting = pin!(read(Payload::from(unfinished.boxed_local())));
+            assert!(poll!(&mut waiting).is_pending());
+            let refused = read(sent(b"5 byt")).now_or_never();
+            assert!(matches!(refused, Some(Err(AppError::Busy(_)))), "{refused:?}");
+            assert_eq!(read(sent(b"four")).await.unwrap(), b"four");
+        }
+        for _ in 0..3 {
+            assert_eq!(read(sent(b"ten bytes.")).await.unwrap(), b"ten bytes.");
+        }
+    }
 
     #[test]
     fn what_does_not_fit_is_told_without_the_words_of_the_web_server() {

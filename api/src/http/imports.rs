@@ -6,7 +6,6 @@ use actix_web::web::{Data, Query};
 use actix_web::{FromRequest, HttpRequest, HttpResponse};
 use anyhow::Context;
 use chrono::{DateTime, Utc};
-use futures::StreamExt;
 use futures::future::LocalBoxFuture;
 use parings_core::calendar::BusinessDate;
 use serde::{Deserialize, Serialize};
@@ -22,6 +21,7 @@ use crate::files::gather::Recorded;
 use crate::files::read::Declared;
 use crate::files::{Dialect, Format, gather};
 use crate::http::answers::{OfficeOnly, Sent};
+use crate::http::body::Whole;
 use crate::http::entries::text;
 use crate::http::faults::Faults;
 use crate::http::reply::{self, IdempotencyKey};
@@ -57,7 +57,7 @@ pub struct ImportQuery {
 /// A file as it came.
 pub struct Upload {
     format: Format,
-    bytes: Vec<u8>,
+    whole: Whole,
 }
 
 impl FromRequest for Upload {
@@ -70,7 +70,7 @@ impl FromRequest for Upload {
             .map_or(64 * 1024, |deps| deps.config.http.import_limit);
         let stated = request.headers().get(header::CONTENT_TYPE);
         let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing").to_owned();
-        let mut payload = payload.take();
+        let (request, mut payload) = (request.clone(), payload.take());
         Box::pin(async move {
             let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
             let format = match media.as_str() {
@@ -81,18 +81,14 @@ impl FromRequest for Upload {
                     return Err(AppError::MediaType { stated, expected });
                 }
             };
-            let mut bytes = Vec::new();
-            while let Some(chunk) = payload.next().await {
-                let chunk = chunk.map_err(|e| AppError::Unreadable(e.to_string()))?;
-                if bytes.len() + chunk.len() > limit {
-                    return Err(AppError::TooLarge(format!(
-                        "a file may have {limit} bytes here; longer ones go in by the command \
-                         `parings import` on the server's machine"
-                    )));
-                }
-                bytes.extend_from_slice(&chunk);
-            }
-            Ok(Self { format, bytes })
+            let too_long = || {
+                format!(
+                    "a file may have {limit} bytes here; longer ones go in by the command \
+                     `parings import` on the server's machine"
+                )
+            };
+            let whole = Whole::read(&request, &mut payload, limit, too_long).await?;
+            Ok(Self { format, whole })
         })
     }
 }
@@ -244,9 +240,9 @@ pub async fn add(
     let (((name, kind), dialect), amend) = faults.finish(asked)?;
 
     let read = actix_web::web::block(move || {
-        let file = FileId::of(&upload.bytes);
+        let file = FileId::of(&upload.whole.bytes);
         let known = Declared { file: file.id, kind, format: Some(upload.format), dialect };
-        (file, gather::file(&upload.bytes, known))
+        (file, gather::file(&upload.whole.bytes, known))
     });
     let (file, read) = read.await.context("read a file")?;
     let read = match read {

@@ -15,6 +15,9 @@ use crate::http::answers::{Bodied, SignedIn};
 use crate::http::body::Body;
 use crate::http::{client, guard};
 
+/// What strangers send: a kibibyte or two at most, so that what they begin and do not end stays small.
+type Shown<T> = Body<T, 8192>;
+
 /// Who wants to sign in.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
@@ -105,7 +108,7 @@ impl From<sessions::Session> for Session {
 pub async fn start(
     deps: Data<Deps>,
     request: HttpRequest,
-    Body(sent): Body<SignIn>,
+    Body(sent): Shown<SignIn>,
 ) -> Result<HttpResponse, AppError> {
     let visitor =
         Visitor { address: client::address(&request), request_id: guard::request_id(&request) };
@@ -123,7 +126,7 @@ pub async fn start(
 pub async fn refresh(
     deps: Data<Deps>,
     request: HttpRequest,
-    Body(sent): Body<RefreshToken>,
+    Body(sent): Shown<RefreshToken>,
 ) -> Result<HttpResponse, AppError> {
     let id = guard::request_id(&request);
     let session = sessions::refresh(&deps, &sent.refresh_token, &id).await?;
@@ -148,7 +151,7 @@ pub async fn end(
     let headers = request.headers();
     let signed_in = headers.contains_key(header::AUTHORIZATION);
     let sent = if headers.contains_key(header::CONTENT_TYPE) || !signed_in {
-        let body = Body::<RefreshToken>::from_request(&request, &mut payload.into_inner());
+        let body = Shown::<RefreshToken>::from_request(&request, &mut payload.into_inner());
         Some(body.await?.0)
     } else {
         None

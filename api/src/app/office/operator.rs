@@ -70,7 +70,7 @@ pub async fn add(
 ) -> Result<(Person, Option<String>), AppError> {
     let made = new.password.is_none().then(passwords::generate);
     let password = new.password.or_else(|| made.clone()).unwrap_or_default();
-    let hash = Passwords::new(1)?.hash(password).await?;
+    let hash = Passwords::new(1, 0)?.hash(password).await?;
     let person = Person {
         id: PersonId(new_id()),
         name: new.name,
@@ -117,7 +117,7 @@ pub async fn reset(
     email: &str,
 ) -> Result<(Person, String), AppError> {
     let made = passwords::generate();
-    let hash = Passwords::new(1)?.hash(made.clone()).await?;
+    let hash = Passwords::new(1, 0)?.hash(made.clone()).await?;
     let person = conn
         .transaction::<_, AppError, _>(async |conn| {
             let person = find(conn, email).await?;

@@ -30,7 +30,7 @@ impl Signin {
     pub fn new(config: &SigninConfig, clock: &Clock) -> anyhow::Result<Self> {
         Ok(Self {
             keys: Keys::load(&config.keys, clock.now())?,
-            passwords: Passwords::new(config.hashing_at_once)?,
+            passwords: Passwords::new(config.hashing_at_once, config.hashing_waiting)?,
             limits: Limits::new(config.free_tries, clock),
         })
     }

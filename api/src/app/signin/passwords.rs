@@ -49,27 +49,31 @@ pub fn generate() -> String {
     groups.join("-")
 }
 
-/// Hashes passwords, a few at a time: each takes 19 MiB and tens of milliseconds of a core.
+/// Hashes passwords, a few at a time: each takes 19 MiB and tens of milliseconds of a core. A few more
+/// wait; whoever comes then is refused, so that a crowd neither fills the memory nor makes all wait long.
 pub struct Passwords {
+    room: Semaphore,
     places: Arc<Semaphore>,
     /// A hash that no password has, verified where there is no account.
     dummy: String,
 }
 
 impl Passwords {
-    /// Hashes at most `at_once` at the same time.
+    /// Hashes at most `at_once` at the same time, while `waiting` more wait.
     ///
     /// # Errors
     /// When hashing does not work at all.
-    pub fn new(at_once: usize) -> anyhow::Result<Self> {
+    pub fn new(at_once: usize, waiting: usize) -> anyhow::Result<Self> {
         let dummy = hash_now(&random_bytes::<32>())?;
-        Ok(Self { places: Arc::new(Semaphore::new(at_once.max(1))), dummy })
+        let at_once = at_once.max(1);
+        let room = Semaphore::new(at_once + waiting);
+        Ok(Self { room, places: Arc::new(Semaphore::new(at_once)), dummy })
     }
 
     /// Hashes a password, as a PHC string with a salt of its own.
     ///
     /// # Errors
-    /// When hashing does not work.
+    /// Busy when too many wait already, or when hashing does not work.
     pub async fn hash(&self, password: String) -> Result<String, AppError> {
         self.apart(move || hash_now(password.as_bytes())).await
     }
@@ -78,7 +82,7 @@ impl Passwords {
     /// so that nobody learns by the clock which accounts exist.
     ///
     /// # Errors
-    /// When hashing does not work.
+    /// Busy when too many wait already, or when hashing does not work.
     pub async fn verify(&self, password: String, hash: Option<String>) -> Result<bool, AppError> {
         let known = hash.is_some();
         let hash = hash.unwrap_or_else(|| self.dummy.clone());
@@ -97,6 +101,9 @@ impl Passwords {
         &self,
         work: impl FnOnce() -> anyhow::Result<T> + Send + 'static,
     ) -> Result<T, AppError> {
+        let _room = self.room.try_acquire().map_err(|_| {
+            AppError::Busy("too many people are signing in at this moment".to_owned())
+        })?;
         let place = Arc::clone(&self.places).acquire_owned().await.map_err(anyhow::Error::from)?;
         let done = tokio::task::spawn_blocking(move || {
             let result = work();
@@ -121,6 +128,7 @@ mod tests {
     use argon2::{Algorithm, Argon2, AssociatedData, ParamsBuilder, Version};
 
     use super::{Passwords, argon2, check, generate, hash_now};
+    use crate::error::AppError;
 
     // RFC 9106 section 5.3, the Argon2id test vector (recomputed with argon2-cffi's low-level API).
     #[test]
@@ -164,12 +172,22 @@ mod tests {
 
     #[tokio::test]
     async fn only_the_whole_password_is_right() {
-        let passwords = Passwords::new(1).unwrap();
+        let passwords = Passwords::new(1, 0).unwrap();
         let long = "x".repeat(128);
         let hash = passwords.hash(long.clone()).await.unwrap();
         assert!(passwords.verify(long.clone(), Some(hash.clone())).await.unwrap());
         assert!(!passwords.verify(long[..127].to_owned(), Some(hash)).await.unwrap());
         assert!(!passwords.verify(long, None).await.unwrap());
+    }
+
+    #[tokio::test]
+    async fn a_few_wait_and_more_are_refused() {
+        let passwords = Passwords::new(1, 1).unwrap();
+        let hash = || passwords.hash("a long enough password".to_owned());
+        let (first, second, third) = tokio::join!(hash(), hash(), hash());
+        assert!(first.is_ok() && second.is_ok());
+        assert!(matches!(third, Err(AppError::Busy(_))), "{third:?}");
+        assert!(hash().await.is_ok(), "there is room again");
     }
 
     #[test]

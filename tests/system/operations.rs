@@ -1,5 +1,6 @@
 //! Every operation of the API document, called by nobody in particular.
 
+use parings_core::access::Role;
 use parings_tests::house::{Sending, house};
 use reqwest::Method;
 use serde_json::{Value, json};
@@ -103,6 +104,21 @@ async fn every_other_operation_asks_who_is_calling() {
             let reply = house.send(operation.method.clone(), &operation.path, sending).await;
             reply.expect_problem(401, "unauthenticated");
             assert!(reply.header("www-authenticate").starts_with("Bearer"), "{}", reply.asked);
+        }
+    }
+}
+
+/// PostgreSQL keeps every character in its texts but U+0000 (its documentation of character types, from
+/// memory): in an address it is refused before anything is looked up.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_character_that_no_text_keeps_is_refused_in_every_address() {
+    let house = house().await;
+    let office = house.person(Role::Office).await;
+    for operation in operations() {
+        for address in [format!("{}%00", operation.path), format!("{}?after=%00", operation.path)] {
+            let sending = Sending { token: Some(&office.token), ..Sending::default() };
+            let reply = house.send(operation.method.clone(), &address, sending).await;
+            reply.expect_problem(400, "unreadable");
         }
     }
 }

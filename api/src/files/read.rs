@@ -10,6 +10,7 @@ use super::suggest::nearest;
 use super::table::{self, Record, Records};
 use super::{BadRows, Dialect, Format, Kind};
 use crate::http::faults::Faults;
+use crate::http::nul;
 
 /// What is known of a file beside what it holds.
 #[derive(Debug, Clone, Copy)]
@@ -251,6 +252,10 @@ fn ndjson(
 ) -> Result<Kind, BadRows> {
     let mut kind = known.kind;
     for (line, text) in (1..).zip(text.lines()).filter(|(_, text)| !text.trim().is_empty()) {
+        if nul::in_json(text.as_bytes()) {
+            bad.add(line, None, nul::SAYS);
+            continue;
+        }
         let object: Map<String, Value> = match serde_json::from_str(text) {
             Ok(object) => object,
             Err(error) => {

@@ -1,6 +1,7 @@
 //! Records of a CSV file (RFC 4180), strictly, with the lines they are at.
 
 use super::{BadRows, Dialect};
+use crate::http::nul;
 
 /// A record of CSV, which may go over several lines.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,20 +15,24 @@ pub struct Record {
 /// The text of a file, without a byte order mark.
 ///
 /// # Errors
-/// The line where it is not UTF-8.
+/// The line where it is not UTF-8, or has the character that no text keeps.
 pub fn text(bytes: &[u8]) -> Result<&str, BadRows> {
     if bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) {
         return Err(BadRows::one(1, None, "this is UTF-16: save the file as UTF-8"));
     }
     let bytes = bytes.strip_prefix("\u{feff}".as_bytes()).unwrap_or(bytes);
-    std::str::from_utf8(bytes).map_err(|error| {
+    let text = std::str::from_utf8(bytes).map_err(|error| {
         let at = error.valid_up_to();
         let says = format!(
             "the byte 0x{:02X} is no UTF-8: save the file as UTF-8",
             bytes.get(at).copied().unwrap_or_default()
         );
         BadRows::one(lines_in(&bytes[..at]) + 1, None, says)
-    })
+    })?;
+    match text.find('\0') {
+        Some(at) => Err(BadRows::one(lines_in(&bytes[..at]) + 1, None, nul::SAYS)),
+        None => Ok(text),
+    }
 }
 
 /// How many lines end within: with LF, CRLF, or CR alone.

@@ -15,6 +15,7 @@ use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::app::Deps;
 use crate::error::{AppError, Fault};
+use crate::http::nul;
 
 /// The bytes of bodies that are being read, of all requests together: however many begin one and do not
 /// end it, the server has room for no more.
@@ -106,8 +107,8 @@ impl<T: DeserializeOwned + 'static, const MOST: usize> FromRequest for Body<T, M
 /// # Errors
 /// Those two, and 422 for a text with the character U+0000, which no text keeps.
 pub fn read_json<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, AppError> {
-    if names_nul(bytes) {
-        return Err(AppError::invalid("", "the character U+0000 is kept in no text: leave it out"));
+    if nul::in_json(bytes) {
+        return Err(AppError::invalid("", nul::SAYS));
     }
     let mut json = serde_json::Deserializer::from_slice(bytes);
     let read = serde_path_to_error::deserialize(&mut json).map_err(|e| refused(e, ""))?;
@@ -133,13 +134,6 @@ fn refused(error: serde_path_to_error::Error<serde_json::Error>, at: &str) -> Ap
     } else {
         AppError::Unreadable(format!("the body is not JSON: {cause}"))
     }
-}
-
-/// Whether a JSON text has the character U+0000, which PostgreSQL keeps in no text. JSON can only
-/// write it as an escape, whose backslash is not itself escaped.
-fn names_nul(json: &[u8]) -> bool {
-    let escaped = |at: usize| json[..at].iter().rev().take_while(|b| **b == b'\\').count() % 2 == 1;
-    json.windows(6).enumerate().any(|(at, found)| found == br"\u0000" && !escaped(at))
 }
 
 fn pointer(path: &serde_path_to_error::Path) -> String {

@@ -1,4 +1,5 @@
-//! What every answer goes through: the time limit, and errors of the framework made problems.
+//! What every request and answer goes through: what no address may hold, the time limit, and errors
+//! of the framework made problems.
 
 use actix_web::body::{BoxBody, MessageBody};
 use actix_web::dev::{ServiceRequest, ServiceResponse};
@@ -12,6 +13,7 @@ use tracing_actix_web::RequestId;
 
 use crate::app::Deps;
 use crate::error::{AppError, PROBLEM_MEDIA_TYPE, Problem};
+use crate::http::nul;
 
 const REQUEST_ID: HeaderName = HeaderName::from_static("x-request-id");
 
@@ -47,6 +49,10 @@ pub async fn answer(
     if asked.method == Method::HEAD {
         request.head_mut().method = Method::GET;
     }
+    if nul::in_address(request.uri()) {
+        let refused = AppError::Unreadable(format!("in the address, {}", nul::SAYS));
+        return Err(problem(refused, &asked).await);
+    }
     match tokio::time::timeout(limit, next.call(request)).await {
         Ok(Ok(response)) => {
             let (request, response) = response.map_into_boxed_body().into_parts();
@@ -56,12 +62,13 @@ pub async fn answer(
             let response = finish(error.error_response(), &asked).await;
             Err(InternalError::from_response(error, response).into())
         }
-        Err(_) => {
-            let late = AppError::Timeout(limit.as_secs());
-            let response = finish(late.error_response(), &asked).await;
-            Err(InternalError::from_response(late, response).into())
-        }
+        Err(_) => Err(problem(AppError::Timeout(limit.as_secs()), &asked).await),
     }
+}
+
+async fn problem(error: AppError, asked: &Asked) -> actix_web::Error {
+    let response = finish(error.error_response(), asked).await;
+    InternalError::from_response(error, response).into()
 }
 
 /// Gives an error of the framework the shape of ours.

@@ -22,6 +22,7 @@ pub mod guard;
 pub mod imports;
 pub mod keys;
 pub mod nights;
+pub mod nul;
 pub mod operation;
 pub mod page;
 pub mod pars;

@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
 
 use crate::error::AppError;
+use crate::http::body::read_json;
 
 /// The most rows of a page.
 pub const LONGEST: usize = 200;
@@ -91,7 +92,7 @@ impl PageQuery {
     pub fn after<K: DeserializeOwned>(&self) -> Result<Option<K>, AppError> {
         let Some(cursor) = &self.after else { return Ok(None) };
         let key = URL_SAFE_NO_PAD.decode(cursor).ok();
-        let key = key.and_then(|json| serde_json::from_slice(&json).ok());
+        let key = key.and_then(|json| read_json(&json).ok());
         key.map(Some).ok_or_else(|| {
             AppError::invalid("/after", "this is not the next of an earlier page of this list")
         })
@@ -122,6 +123,9 @@ impl<T> Page<T> {
 
 #[cfg(test)]
 mod tests {
+    use base64::Engine;
+    use base64::engine::general_purpose::URL_SAFE_NO_PAD;
+
     use super::{Page, PageQuery};
 
     fn page(after: Option<String>) -> Page<u8> {
@@ -146,6 +150,8 @@ mod tests {
         let query = |after: &str, limit| PageQuery { after: Some(after.to_owned()), limit };
         assert!(query("???", None).after::<u8>().is_err());
         assert!(query("IngiCg", None).after::<u8>().is_err());
+        let nul = URL_SAFE_NO_PAD.encode(r#""a\u0000b""#);
+        assert!(query(&nul, None).after::<String>().is_err(), "what no text keeps");
         assert!(query("", Some(0)).limit().is_err());
         assert!(query("", Some(201)).limit().is_err());
         assert_eq!(query("", Some(200)).limit().unwrap(), 200);

@@ -50,6 +50,21 @@ async fn count(house: &House, sql: &str) -> i64 {
     house.pg(SUPERUSER).await.query_one(sql, &[]).await.expect("a count").get(0)
 }
 
+/// PostgreSQL keeps every character in its texts but U+0000 (its documentation of character types, from
+/// memory).
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn the_character_that_no_text_keeps_is_refused_in_a_file() {
+    let (house, office) = open().await;
+    let csv = SALES.replace("f150", "f\x001");
+    let sold = r#"{"store": "ford", "business_date": "2026-06-16", "code": "f\u0000", "units": 1}"#;
+    for (media, file, line) in [(CSV, csv.as_str(), 3), (NDJSON, sold, 1)] {
+        let refused = send(&house, &office, "?name=sales&kind=sales", media, file).await;
+        refused.expect_problem(422, "bad-rows");
+        assert_eq!(refused.json["rows"][0]["line"], line, "{}", refused.text);
+        assert!(refused.text.contains("U+0000"), "{}", refused.text);
+    }
+}
+
 /// The invented worked example twice: sent by the people of the store as it happened, which
 /// `worked` compares with figures worked out by hand, and brought in from files.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -2,6 +2,7 @@
 
 pub mod app;
 pub mod boot;
+pub mod browser;
 pub mod cluster;
 pub mod config;
 pub mod context;

@@ -1,6 +1,9 @@
 //! The page that shows the API works without the internet.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use parings_tests::house;
+use sha2::{Digest, Sha256};
 
 /// What a page refers to by `src` or `href`.
 fn references(page: &str) -> Vec<&str> {
@@ -52,6 +55,14 @@ async fn the_first_pages_lead_only_to_addresses_that_exist() {
         }
     }
     let problems = house.get("/problems", None).await;
+    // W3C Content Security Policy Level 3: a style is taken when the SHA-256 of its text is listed. Read
+    // from memory.
+    let style =
+        problems.text.split("<style>").nth(1).and_then(|rest| rest.split("</style>").next());
+    let hash = STANDARD.encode(Sha256::digest(style.expect("a style")));
+    let policy = problems.header("content-security-policy");
+    assert!(policy.contains(&format!("style-src 'sha256-{hash}'")), "{policy}");
+    assert!(!policy.contains("unsafe") && !policy.contains("self"), "{policy}");
     for kind in parings::error::KINDS {
         assert!(problems.text.contains(&format!("id=\"{}\"", kind.slug)), "{}", kind.slug);
     }

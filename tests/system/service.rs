@@ -61,7 +61,7 @@ async fn head_is_get_without_the_content() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn every_answer_has_an_id_of_its_own_and_is_not_sniffed() {
+async fn every_answer_has_an_id_of_its_own_and_tells_browsers_what_not_to_do() {
     let house = house().await;
     let mut seen = BTreeSet::new();
     for path in ["/", "/healthz", "/healthz", "/readyz", "/nowhere", "/docs/", "/metrics"] {
@@ -70,6 +70,13 @@ async fn every_answer_has_an_id_of_its_own_and_is_not_sniffed() {
         assert!(uuid::Uuid::parse_str(&id).is_ok(), "{path}: {id:?}");
         assert!(seen.insert(id), "{path}: an id given twice");
         assert_eq!(reply.header("x-content-type-options"), "nosniff", "{path}");
+        assert_eq!(reply.header("referrer-policy"), "no-referrer", "{path}");
+        let policy = reply.header("content-security-policy");
+        for rule in ["default-src 'none'", "base-uri 'none'", "frame-ancestors 'none'"] {
+            assert!(policy.contains(rule), "{path}: {policy}");
+        }
+        let scripts = policy.contains("script-src 'self'") && !policy.contains("unsafe-eval");
+        assert_eq!(path == "/docs/", scripts, "{path}: {policy}");
     }
 }
 

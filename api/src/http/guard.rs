@@ -12,6 +12,7 @@ use actix_web::{HttpResponse, ResponseError};
 use tracing_actix_web::RequestId;
 
 use crate::app::Deps;
+use crate::browser;
 use crate::error::{AppError, PROBLEM_MEDIA_TYPE, Problem};
 use crate::http::nul;
 
@@ -110,7 +111,7 @@ async fn finish(response: HttpResponse, asked: &Asked) -> HttpResponse {
     if let Ok(id) = HeaderValue::from_str(&asked.id) {
         headers.insert(REQUEST_ID, id);
     }
-    headers.insert(header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff"));
+    browser::protect(headers, &asked.path);
     if asked.path.starts_with("/v1") && !headers.contains_key(header::CACHE_CONTROL) {
         headers.insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
     }

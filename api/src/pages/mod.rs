@@ -5,6 +5,8 @@ pub mod problems;
 
 use maud::{DOCTYPE, Markup, html};
 
+use crate::browser::STYLE;
+
 /// The frame of every page. Nothing in it comes from elsewhere on the internet.
 fn frame(title: &str, content: &Markup) -> Markup {
     html! {
@@ -14,7 +16,7 @@ fn frame(title: &str, content: &Markup) -> Markup {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
                 title { (title) }
-                style { (maud::PreEscaped(include_str!("../../assets/plain.css"))) }
+                style { (maud::PreEscaped(STYLE)) }
             }
             body { main { (content) } }
         }

@@ -39,7 +39,9 @@ CREATE FUNCTION public.act_as(who uuid, session uuid) RETURNS TABLE(name text, r
     SET search_path TO 'public', 'pg_temp'
     AS $$
 BEGIN
-  IF EXISTS (SELECT FROM refresh_families_ended e WHERE e.family = session) THEN
+  IF session IS NOT NULL AND (
+    NOT EXISTS (SELECT FROM refresh_tokens t WHERE t.family = session AND t.person_id = who)
+    OR EXISTS (SELECT FROM refresh_families_ended e WHERE e.family = session)) THEN
     RETURN;
   END IF;
   RETURN QUERY SELECT a.name, a.role, a.places FROM act_as(who) a;

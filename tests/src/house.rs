@@ -21,9 +21,11 @@ use reqwest::Method;
 use serde_json::Value;
 use tempfile::TempDir;
 use tokio_postgres::Client;
+use uuid::Uuid;
 
 use crate::database::{Database, apart};
 use crate::reply::Reply;
+use crate::session;
 
 /// How long a client waits for an answer.
 const PATIENCE: Duration = Duration::from_secs(60);
@@ -59,6 +61,8 @@ pub struct House {
 pub struct Person {
     /// Their id.
     pub id: PersonId,
+    /// The session they are signed in with; none for a service.
+    pub session: Option<Uuid>,
     /// What they show to be let in; it holds for five years either side of the moment it was made
     /// at, so that a test may set the clock as it likes.
     pub token: String,
@@ -150,33 +154,42 @@ impl House {
         let email = secret.is_none().then(|| format!("{id}@example.com"));
         let hash = secret.as_ref().map(Secret::hash);
         let (word, places, now) = (role.word(), role.places(), self.clock.now());
-        self.pg(SUPERUSER)
-            .await
-            .execute(
-                "INSERT INTO people
+        let pg = self.pg(SUPERUSER).await;
+        pg.execute(
+            "INSERT INTO people
                    (id, kind, name, email, role, places, secret_hash, created_at, changed_at)
                  VALUES ($1, $2, 'Somebody', $3, $4, $5, $6, $7, $7)",
-                &[&id.0, &kind, &email, &word, &places, &hash, &now],
-            )
-            .await
-            .expect("a person on record");
-        let token = secret.map_or_else(|| self.access_token(id), |s| tokens::service_token(id, &s));
-        Person { id, token }
+            &[&id.0, &kind, &email, &word, &places, &hash, &now],
+        )
+        .await
+        .expect("a person on record");
+        match secret {
+            Some(secret) => Person { id, session: None, token: tokens::service_token(id, &secret) },
+            None => {
+                let session = session::begin(&pg, id, now).await.expect("a session on record");
+                let years = TimeDelta::days(5 * 365);
+                let token = self.access_token(id, session, now - years, years * 2);
+                Person { id, session: Some(session), token }
+            }
+        }
     }
 
-    /// An access token as sign-in would give it, in a session of its own.
-    fn access_token(&self, person: PersonId) -> String {
-        let (now, years) = (self.clock.now(), TimeDelta::days(5 * 365));
-        let shown = Shown { person, session: new_id() };
-        tokens::access(&self.keys, shown, new_id(), now - years, years * 2).expect("a token")
-    }
-
-    /// An access token of a person, as if they had signed in just now.
+    /// An access token of a person, as if they had signed in just now; of a service what it always shows.
     pub fn token(&self, person: &Person) -> String {
-        let shown = Shown { person: person.id, session: new_id() };
+        let Some(session) = person.session else { return person.token.clone() };
         let life = self.deps.config.signin.access_life;
-        tokens::access(&self.deps.signin.keys, shown, new_id(), self.clock.now(), life)
-            .expect("an access token")
+        self.access_token(person.id, session, self.clock.now(), life)
+    }
+
+    fn access_token(
+        &self,
+        person: PersonId,
+        session: Uuid,
+        from: DateTime<Utc>,
+        life: TimeDelta,
+    ) -> String {
+        let shown = Shown { person, session };
+        tokens::access(&self.keys, shown, new_id(), from, life).expect("an access token")
     }
 
     /// Sends a request and reads the answer.

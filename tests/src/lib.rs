@@ -23,6 +23,7 @@ pub mod mixture;
 pub mod network;
 pub mod night;
 pub mod reply;
+pub mod session;
 pub mod slips;
 pub mod tallies;
 pub mod worked;

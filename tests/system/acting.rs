@@ -142,7 +142,7 @@ async fn nobody_sees_nothing() {
 async fn the_unknown_and_the_disabled_cannot_act() {
     let house = house_with_entries().await;
     let unknown = parings_core::ids::PersonId(Uuid::nil());
-    let unknown = Person { id: unknown, token: String::new() };
+    let unknown = Person { id: unknown, session: Some(unknown.0), token: String::new() };
     let disabled = house.person(Role::Office).await;
     assert_eq!(seen_by(&house.deps, &disabled).await.len(), 3);
     let disable = "UPDATE people SET disabled_at = now() WHERE id = $1";

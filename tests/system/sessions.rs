@@ -8,10 +8,11 @@ use parings::app::office::operator;
 use parings::app::office::people::NewPerson;
 use parings::cluster::SUPERUSER;
 use parings::cluster::roles::APP;
+use parings::edge::new_id;
 use parings_core::access::Role;
 use parings_core::ids::StoreId;
 use parings_tests::Reply;
-use parings_tests::house::{House, Sending, house};
+use parings_tests::house::{House, Person, Sending, house};
 use reqwest::Method;
 use serde_json::{Value, json};
 use tokio_postgres::error::SqlState;
@@ -288,6 +289,18 @@ async fn signing_out_ends_one_session_at_once() {
     house.send(Method::DELETE, "/v1/sessions", sending).await.expect(204);
     let nothing = house.send(Method::DELETE, "/v1/sessions", Sending::default()).await;
     nothing.expect_problem(415, "unsupported-media-type");
+}
+
+/// Signed by the server's own key, so only the records tell that nobody is signed in there.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_session_that_is_not_on_record_is_nobodys() {
+    let house = house().await;
+    let (one, other) = (house.person(Role::Office).await, house.person(Role::Office).await);
+    house.get("/v1/me", Some(&house.token(&one))).await.expect(200);
+    for session in [Some(new_id()), other.session] {
+        let shown = house.token(&Person { session, ..one.clone() });
+        house.get("/v1/me", Some(&shown)).await.expect_problem(401, "unauthenticated");
+    }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -8,7 +8,7 @@ use parings_core::ids::PersonId;
 use serde_json::{Value, json};
 use uuid::Uuid;
 
-use super::stage::Stage;
+use super::stage::{Stage, token};
 use crate::database::connect;
 use crate::network::CREATE;
 
@@ -82,7 +82,7 @@ pub fn is_over(date: BusinessDate) -> bool {
 pub async fn open(stage: &Stage, stores: usize) -> anyhow::Result<Vec<Store>> {
     let admin = connect(&stage.url(SUPERUSER)).await;
     let office = person(&admin, new_id(), "office", &[]).await?;
-    let office = stage.token(PersonId(office))?;
+    let office = token(&stage.keys, &admin, PersonId(office)).await?;
     for (kind, code, document) in documents(stores) {
         put(stage, &office, kind, &code, document).await?;
     }
@@ -93,7 +93,7 @@ pub async fn open(stage: &Stage, stores: usize) -> anyhow::Result<Vec<Store>> {
         let sql = format!("SELECT {MANAGER_OF}");
         let id: Uuid = admin.query_one(&sql, &[&code]).await?.get(0);
         let manager = person(&admin, id, "manager", &[&code]).await?;
-        let token = stage.token(PersonId(manager))?;
+        let token = token(&stage.keys, &admin, PersonId(manager)).await?;
         all.push(Store { code, manager, token, next: first(), earlier: 0 });
     }
     Ok(all)

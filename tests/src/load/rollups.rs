@@ -121,7 +121,7 @@ async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, Str
     let office =
         admin.query_one("SELECT id FROM people WHERE role = 'office' LIMIT 1", &[]).await?;
     let keys = Keys::load(&folder.join("keys"), Clock::Machine.now())?;
-    let token = token(&keys, PersonId(office.get(0)))?;
+    let token = token(&keys, &admin, PersonId(office.get(0))).await?;
     let last = admin.query_one("SELECT max(business_date) FROM nights", &[]).await?;
     let last = BusinessDate::from(last.get::<_, NaiveDate>(0));
     let districts = admin

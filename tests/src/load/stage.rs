@@ -8,6 +8,7 @@ use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 use anyhow::{Context, ensure};
+use chrono::TimeDelta;
 use nix::sys::signal::{Signal, kill};
 use nix::unistd::Pid;
 use parings::app::signin::keys::Keys;
@@ -18,8 +19,10 @@ use parings::db::migrate;
 use parings::edge::{Clock, new_id};
 use parings::starting;
 use parings_core::ids::PersonId;
+use tokio_postgres::Client;
 
 use super::bounds;
+use crate::session;
 
 /// Months of partitions before today: those that facts are taken for.
 const MONTHS_BACK: u32 = 14;
@@ -102,24 +105,16 @@ impl Stage {
         let file = fs::read_to_string(self.folder.join("postgres/postmaster.pid"))?;
         Ok(file.lines().next().context("an empty file")?.trim().parse()?)
     }
-
-    /// What a person shows to be let in, as if they had just signed in.
-    ///
-    /// # Errors
-    /// When the key does not sign.
-    pub fn token(&self, person: PersonId) -> anyhow::Result<String> {
-        token(&self.keys, person)
-    }
 }
 
-/// What a person shows to a server with these keys.
+/// What a person shows to a server with these keys, as if they had just signed in.
 ///
 /// # Errors
-/// When the key does not sign.
-pub fn token(keys: &Keys, person: PersonId) -> anyhow::Result<String> {
-    let shown = Shown { person, session: new_id() };
-    let life = chrono::TimeDelta::hours(6);
-    tokens::access(keys, shown, new_id(), Clock::Machine.now(), life)
+/// When the key does not sign, or the session cannot be put on record.
+pub async fn token(keys: &Keys, pg: &Client, person: PersonId) -> anyhow::Result<String> {
+    let now = Clock::Machine.now();
+    let shown = Shown { person, session: session::begin(pg, person, now).await? };
+    tokens::access(keys, shown, new_id(), now, TimeDelta::hours(6))
 }
 
 /// A server that answers; it is told to stop, and waited for, when the value goes.

@@ -76,6 +76,10 @@ pub fn access(
 pub fn read_access(keys: &Keys, token: &str, now: DateTime<Utc>) -> Result<Shown, &'static str> {
     const BAD: &str = "this is not an access token of this server";
     let header = decode_header(token).map_err(|_| BAD)?;
+    // Nothing is known here that a token could say must be understood (RFC 7515, section 4.1.11).
+    if header.crit.is_some() {
+        return Err(BAD);
+    }
     let key = header.kid.as_deref().and_then(|id| keys.find(id)).ok_or(BAD)?;
     let mut expected = Validation::new(Algorithm::EdDSA);
     expected.set_required_spec_claims(&["exp", "nbf", "iss", "aud", "sub"]);
@@ -239,6 +243,10 @@ mod tests {
         let public = EncodingKey::from_secret(&B64.decode(public.as_str().unwrap()).unwrap());
         let hmac = Header { kid: Some(ours.id.clone()), ..Header::new(Algorithm::HS256) };
         let hmac = encode(&hmac, &claims(), &public).unwrap();
+        let critical = |names: &[&str]| {
+            let crit = Some(names.iter().map(|name| (*name).to_owned()).collect());
+            encode(&Header { crit, ..header(&ours.id) }, &claims(), &ours.encoding).unwrap()
+        };
         let good = signed(&claims());
         let (body, signature) = good.rsplit_once('.').unwrap();
         let mut flipped = B64.decode(signature).unwrap();
@@ -287,6 +295,9 @@ mod tests {
                 "another key under our kid",
                 encode(&header(&ours.id), &claims(), &other_key.encoding).unwrap(),
             ),
+            // RFC 7515, section 4.1.11: what is not understood is refused, and an empty list is none.
+            ("something that must be understood", critical(&["exp", "b64"])),
+            ("an empty list of what must be understood", critical(&[])),
             ("nothing", String::new()),
             ("two dots", "..".to_owned()),
         ] {

@@ -157,6 +157,25 @@ CREATE FUNCTION public.acting_stores() RETURNS text[]
     LANGUAGE sql STABLE
     AS $$ SELECT coalesce(string_to_array(nullif(current_setting('parings.stores', true), ''), ','), '{}') $$;
 
+CREATE FUNCTION public.change_own_password(session uuid, verified text, chosen text, at timestamp with time zone) RETURNS boolean
+    LANGUAGE plpgsql SECURITY DEFINER
+    SET search_path TO 'public', 'pg_temp'
+    AS $$
+BEGIN
+  UPDATE people p SET password_hash = chosen, changed_at = at
+    WHERE p.id = acting_person() AND p.password_hash = verified;
+  IF NOT FOUND THEN
+    RETURN false;
+  END IF;
+  PERFORM lock_sessions_of(acting_person());
+  INSERT INTO refresh_families_ended (family, ended_at, reason)
+    SELECT DISTINCT t.family, at, 'reset' FROM refresh_tokens t
+    WHERE t.person_id = acting_person() AND t.family <> session
+  ON CONFLICT DO NOTHING;
+  RETURN true;
+END
+$$;
+
 CREATE FUNCTION public.end_own_session(session uuid, at timestamp with time zone) RETURNS void
     LANGUAGE plpgsql SECURITY DEFINER
     SET search_path TO 'public', 'pg_temp'
@@ -2076,6 +2095,9 @@ GRANT ALL ON FUNCTION public.act_as(who uuid) TO parings_app;
 REVOKE ALL ON FUNCTION public.act_as(who uuid, session uuid) FROM PUBLIC;
 GRANT ALL ON FUNCTION public.act_as(who uuid, session uuid) TO parings_app;
 
+REVOKE ALL ON FUNCTION public.change_own_password(session uuid, verified text, chosen text, at timestamp with time zone) FROM PUBLIC;
+GRANT ALL ON FUNCTION public.change_own_password(session uuid, verified text, chosen text, at timestamp with time zone) TO parings_app;
+
 REVOKE ALL ON FUNCTION public.end_own_session(session uuid, at timestamp with time zone) FROM PUBLIC;
 GRANT ALL ON FUNCTION public.end_own_session(session uuid, at timestamp with time zone) TO parings_app;
 
@@ -2252,6 +2274,7 @@ GRANT SELECT(places),UPDATE(places) ON TABLE public.people TO parings_app;
 GRANT SELECT(places) ON TABLE public.people TO parings_read;
 
 GRANT UPDATE(password_hash) ON TABLE public.people TO parings_app;
+GRANT UPDATE(password_hash) ON TABLE public.people TO parings_signin;
 
 GRANT UPDATE(secret_hash) ON TABLE public.people TO parings_app;
 
@@ -2263,6 +2286,7 @@ GRANT SELECT(created_by) ON TABLE public.people TO parings_read;
 
 GRANT SELECT(changed_at),UPDATE(changed_at) ON TABLE public.people TO parings_app;
 GRANT SELECT(changed_at) ON TABLE public.people TO parings_read;
+GRANT UPDATE(changed_at) ON TABLE public.people TO parings_signin;
 
 GRANT SELECT(disabled_at),UPDATE(disabled_at) ON TABLE public.people TO parings_app;
 GRANT SELECT(disabled_at) ON TABLE public.people TO parings_read;

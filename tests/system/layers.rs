@@ -57,7 +57,16 @@ const ROOMS: &[(&str, u8, &[&str])] = &[
     (
         "office",
         4,
-        &["reference", "people", "services", "operator", "stores", "restatements", "imports"],
+        &[
+            "reference",
+            "people",
+            "own_password",
+            "services",
+            "operator",
+            "stores",
+            "restatements",
+            "imports",
+        ],
     ),
 ];
 

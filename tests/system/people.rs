@@ -9,6 +9,7 @@ use parings_core::access::Role;
 use parings_core::ids::StoreId;
 use parings_tests::Reply;
 use parings_tests::house::{House, Sending, house};
+use parings_tests::network;
 use reqwest::Method;
 use serde_json::{Value, json};
 
@@ -372,4 +373,87 @@ async fn the_first_person_is_added_with_the_owners_connection() {
     assert_eq!(people.len(), 1);
     assert!(people[0].disabled_at.is_some());
     assert!(operator::disable(&mut owner, now, "eve@example.com").await.is_err());
+}
+
+async fn change_password(house: &House, token: &str, key: &str, old: &str, new: &str) -> Reply {
+    post(house, token, "/v1/me/password", key, Some(&json!({ "old": old, "new": new }))).await
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn people_change_their_own_password_and_their_other_sessions_end() {
+    const NEW: &str = "four words not together";
+    let house = house().await;
+    let office = office(&house).await;
+    let added = add(&house, &office, &ada()).await;
+    let old = text(&added, "password");
+    let here = sign_in(&house, "ada@example.com", old).await;
+    let elsewhere = sign_in(&house, "ada@example.com", old).await;
+    let token = text(&here, "access_token");
+    let wrong = change_password(&house, token, &key(), "wrong", NEW).await;
+    wrong.expect_problem(422, "invalid");
+    assert_eq!(wrong.pointers(), ["/old"]);
+    for bad in ["short", "password123"] {
+        let refused = change_password(&house, token, &key(), old, bad).await;
+        refused.expect_problem(422, "invalid");
+        assert_eq!(refused.pointers(), ["/new"], "{bad}");
+    }
+
+    let key = key();
+    let changed = change_password(&house, token, &key, old, NEW).await;
+    assert_eq!(changed.expect(200).json["email"], "ada@example.com");
+    let again = change_password(&house, token, &key, old, NEW).await;
+    assert_eq!(again.expect(200).json, changed.json, "a resend, though the old one holds no more");
+    let other = change_password(&house, token, &key, old, "yet another one").await;
+    other.expect_problem(422, "id-taken");
+
+    house.get("/v1/me", Some(token)).await.expect(200);
+    let gone = house.get("/v1/me", Some(text(&elsewhere, "access_token"))).await;
+    gone.expect_problem(401, "unauthenticated");
+    let refreshed = json!({ "refresh_token": text(&elsewhere, "refresh_token") });
+    house.post("/v1/sessions/refresh", None, &refreshed).await.expect(401);
+    sign_in(&house, "ada@example.com", old).await.expect(401);
+    sign_in(&house, "ada@example.com", NEW).await.expect(201);
+    let rows = house.pg(SUPERUSER).await;
+    for password in [old, NEW] {
+        for table in ["people", "writes", "audit"] {
+            let sql = format!("SELECT count(*) FROM {table} t WHERE t::text LIKE '%{password}%'");
+            let found: i64 = rows.query_one(&sql, &[]).await.expect("a count").get(0);
+            assert_eq!(found, 0, "{table}");
+        }
+    }
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn whoever_guesses_the_old_password_of_an_open_session_waits() {
+    let house = House::with(|config| config.signin.free_tries = 1).await;
+    let office = office(&house).await;
+    let added = add(&house, &office, &ada()).await;
+    let session = sign_in(&house, "ada@example.com", text(&added, "password")).await;
+    let token = text(&session, "access_token");
+    let guess = async || change_password(&house, token, &key(), "a guess", "a quiet evening").await;
+    for _ in 0..2 {
+        guess().await.expect_problem(422, "invalid");
+    }
+    let late = guess().await;
+    late.expect_problem(429, "too-many-requests");
+    assert_eq!(late.header("retry-after"), "1");
+    sign_in(&house, "ada@example.com", text(&added, "password")).await.expect(201);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_password_that_others_would_think_of_is_refused() {
+    let house = house().await;
+    let office = house.person(Role::Office).await;
+    network::start(&house, &office.token).await;
+    let settings = house.get("/v1/reference/settings/network", Some(&office.token)).await;
+    let chain =
+        settings.expect(200).json["document"]["title"].as_str().expect("a title").to_owned();
+    for bad in ["password1", "lovelace at home", &format!("{chain}!")] {
+        let mut person = ada();
+        person["email"] = json!("ada.lovelace@example.com");
+        person["password"] = json!(bad);
+        let refused = post(&house, &office.token, "/v1/people", &key(), Some(&person)).await;
+        refused.expect_problem(422, "invalid");
+        assert_eq!(refused.pointers(), ["/password"], "{bad}");
+    }
 }

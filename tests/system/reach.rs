@@ -29,7 +29,7 @@ enum About {
 use About::{District, Network, Owner, Region, Store};
 
 /// Every operation that asks who is calling, in the order of the document: what it needs, and what
-/// it is about. `GET /v1/me` needs nothing but somebody.
+/// it is about. What stands under `/v1/me` needs nothing but somebody.
 const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/audit", Some(Action::ReadAudit), Network),
     ("GET /v1/case-record", Some(Action::ReadCaseRecord), Network),
@@ -40,6 +40,7 @@ const OPERATIONS: &[(&str, Option<Action>, About)] = &[
     ("GET /v1/findings", Some(Action::ReadFindings), Network),
     ("POST /v1/imports", Some(Action::Load), Network),
     ("GET /v1/me", None, Network),
+    ("POST /v1/me/password", None, Network),
     ("GET /v1/par-publications", Some(Action::EditPars), Network),
     ("POST /v1/par-publications/roll-back", Some(Action::EditPars), Network),
     ("GET /v1/par-sets", Some(Action::EditPars), Network),
@@ -385,6 +386,7 @@ fn body(operation: &str, fresh: &str) -> Option<Value> {
         // No other set was in force before: whoever gets so far is told that.
         "POST /v1/par-publications/roll-back" => json!({ "reason": "Too much" }),
         "POST /v1/restatements" => json!({ "from": DATE, "to": DATE, "reason": "Put right" }),
+        "POST /v1/me/password" => json!({ "old": "of nobody", "new": "a quiet evening" }),
         "POST /v1/stores/{store}/entries" => {
             json!({ "business_date": DATE, "entries": [delivery("1", "kg")] })
         }
@@ -449,6 +451,11 @@ async fn every_role_is_answered_as_the_table_says() {
                     "404" => reply.expect_problem(404, "not-found"),
                     _ if reply.status.is_success() => &reply,
                     _ if method == Method::PUT && place == &OWN => reply.expect(found),
+                    // A service has no password, and nobody of this scene a known one.
+                    _ if operation.ends_with("/me/password") => match role {
+                        Role::Till(_) => reply.expect_problem(409, "conflict"),
+                        _ => reply.expect_problem(422, "invalid"),
+                    },
                     _ if operation.ends_with("/confirmations")
                         || operation.ends_with("/approvals")
                         || operation.ends_with("/roll-back") =>

@@ -190,7 +190,13 @@ async fn facts_and_audit_rows_cannot_be_changed() {
     );
     assert_eq!(found(&database, &moves).await, set(&["district_id"]), "a case follows its store");
     assert_eq!(may(APP, "DELETE").await, set(&[]), "nothing may go");
-    assert_eq!(may(SIGNIN, "UPDATE").await, set(&["refresh_tokens"]));
+    assert_eq!(may(SIGNIN, "UPDATE").await, set(&["people", "refresh_tokens"]));
+    let own = format!(
+        "SELECT attname::text FROM pg_attribute WHERE attrelid = 'people'::regclass AND attnum > 0
+         AND has_column_privilege('{SIGNIN}', attrelid, attnum, 'UPDATE')"
+    );
+    let own = found(&database, &own).await;
+    assert_eq!(own, set(&["password_hash", "changed_at"]), "people change their own password");
     for (role, right) in [
         (APP, "TRUNCATE"),
         (APP, "REFERENCES"),

@@ -183,6 +183,39 @@ pub async fn end_own(
     EndOwn { session, at }.execute(conn).await.map(|_| ())
 }
 
+/// A password that the acting person chose.
+pub struct NewPassword<'a> {
+    /// The session that goes on.
+    pub session: Uuid,
+    /// The hash of the old password, which was verified.
+    pub verified: &'a str,
+    /// The hash of the new one.
+    pub hash: &'a str,
+    /// The moment of the change.
+    pub at: DateTime<Utc>,
+}
+
+statement!(ChangeOwnPassword<'a> {
+    session: Uuid => SqlUuid,
+    verified: &'a str => Text,
+    chosen: &'a str => Text,
+    at: DateTime<Utc> => Timestamptz,
+} = "sessions/change_own_password.sql");
+
+/// Changes the acting person's password and ends their other sessions; false when it was changed while
+/// the old one was being verified.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub async fn change_own_password(
+    conn: &mut AsyncPgConnection,
+    new: &NewPassword<'_>,
+) -> QueryResult<bool> {
+    let NewPassword { session, verified, hash: chosen, at } = *new;
+    let change = ChangeOwnPassword { session, verified, chosen, at };
+    change.get_result::<Held>(conn).await.map(|row| row.held)
+}
+
 statement!(EndAllOf<'a> {
     person: Uuid => SqlUuid,
     at: DateTime<Utc> => Timestamptz,

@@ -83,6 +83,7 @@ operations! {
     "/v1/sessions/refresh" { post sessions::refresh }
     // People and services.
     "/v1/me" { get people::me }
+    "/v1/me/password" { post people::change_password }
     "/v1/people" { get people::list, post people::add }
     "/v1/people/{id}" { get people::find, put people::change }
     "/v1/people/{id}/disable" { post people::disable }

@@ -12,7 +12,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::writes::Operation;
-use crate::app::office::people;
+use crate::app::office::{own_password, people};
 use crate::app::signin::passwords;
 use crate::context::Caller;
 use crate::error::{AppError, Fault, Problem};
@@ -97,7 +97,8 @@ pub struct NewPerson {
     /// Stores for crew and manager, districts for a coach, owners for an owner; none for office.
     #[serde(default)]
     pub places: Vec<String>,
-    /// At least 8 characters and at most 128 bytes; leave it out to have one made.
+    /// At least 8 characters and at most 128 bytes, none that many people have, and without the person's
+    /// or the chain's name; leave it out to have one made.
     #[schema(format = Password, min_length = 8)]
     pub password: Option<String>,
 }
@@ -127,7 +128,9 @@ impl TryFrom<NewPerson> for people::NewPerson {
         let name = checked("/name", &sent.name, people::check_name, &mut faults);
         let email = checked("/email", &sent.email, people::check_email, &mut faults);
         let role = role(&sent.role, &sent.places, &mut faults);
-        if let Some(Err(said)) = sent.password.as_deref().map(passwords::check) {
+        let password =
+            sent.password.as_deref().map(|password| passwords::check(password, &[&email]));
+        if let Some(Err(said)) = password {
             faults.push(Fault::new("/password", said));
         }
         match role {
@@ -192,6 +195,41 @@ fn show(person: people::Person) -> HttpResponse {
         SignedIn))]
 pub async fn me(deps: Data<Deps>, caller: Caller) -> Result<HttpResponse, AppError> {
     Ok(show(people::me(&deps, &caller).await?))
+}
+
+/// One's own password, and the one to have from now on.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PasswordChange {
+    /// The password until now.
+    #[schema(format = Password)]
+    pub old: String,
+    /// At least 8 characters and at most 128 bytes, none that many people have, and without one's own or
+    /// the chain's name.
+    #[schema(format = Password, min_length = 8)]
+    pub new: String,
+}
+
+/// Change one's own password. All other sessions of the person end; this one goes on.
+///
+/// An old password that is wrong counts as a wrong try to sign in does, against the person alone.
+#[utoipa::path(post, path = "/v1/me/password", operation_id = "change_own_password", tag = "people", request_body = PasswordChange,
+    params(IdempotencyKey),
+    responses(
+        (status = 200, description = "Changed", body = Person,
+        headers(("ETag" = String, description = "Changes with what head office writes"))),
+        SignedIn, Sent,
+        (status = 409, description = "A service has no password, or it was changed by somebody else just now", body = Problem, content_type = "application/problem+json"),
+        (status = 429, description = "Too many wrong tries", body = Problem, content_type = "application/problem+json",
+            headers(("Retry-After" = u64, description = "Seconds to wait")))))]
+pub async fn change_password(
+    deps: Data<Deps>,
+    caller: Caller,
+    key: IdempotencyKey,
+    Body(sent): Body<PasswordChange>,
+) -> Result<HttpResponse, AppError> {
+    let PasswordChange { old, new } = sent;
+    reply::send(own_password::change(&deps, &caller, key.0, old, new, Person::from).await?)
 }
 
 /// People, in the order they were added.

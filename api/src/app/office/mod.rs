@@ -2,6 +2,7 @@
 
 pub mod imports;
 pub mod operator;
+pub mod own_password;
 pub mod people;
 pub mod reference;
 pub mod restatements;

@@ -10,8 +10,8 @@ use serde_json::json;
 use sha2::{Digest, Sha256};
 
 use crate::app::Deps;
-use crate::app::ground::audit;
 use crate::app::ground::writes::{self, Expected, Reply, Write};
+use crate::app::ground::{audit, catalog};
 use crate::app::signin::passwords;
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -202,7 +202,10 @@ pub async fn add<W: Serialize>(
     new: NewPerson,
     show: impl Fn(Issued) -> W,
 ) -> Result<Reply, AppError> {
-    may_edit(deps, caller).await?;
+    let chain = may_edit(deps, caller).await?;
+    if let Some(Err(said)) = new.password.as_deref().map(|p| passwords::check(p, &[&chain])) {
+        return Err(AppError::invalid("/password", said));
+    }
     // Kept for ever with the write, so it has to tell nothing about the password: hence the key.
     let chosen = new.password.as_deref();
     let chosen = chosen.map(|p| deps.signin.keys.derive("password of a write", p.as_bytes()));
@@ -326,9 +329,24 @@ pub async fn reset<W: Serialize>(
     .await
 }
 
-/// Asked before a password is hashed, so that only those who may can cause the work.
-async fn may_edit(deps: &Deps, caller: &Caller) -> Result<(), AppError> {
-    deps.acting(caller, async |_, ctx| ctx.require(Action::EditPeople, &Target::Network)).await
+/// Asked before a password is hashed, so that only those who may can cause the work. Answers with the
+/// chain's name.
+async fn may_edit(deps: &Deps, caller: &Caller) -> Result<String, AppError> {
+    deps.acting(caller, async |conn, ctx| {
+        ctx.require(Action::EditPeople, &Target::Network)?;
+        chain(deps, conn, ctx).await
+    })
+    .await
+}
+
+/// What the chain calls itself; nothing before it has settings.
+pub(super) async fn chain(
+    deps: &Deps,
+    conn: &AsyncPgConnection,
+    ctx: &Ctx,
+) -> Result<String, AppError> {
+    let catalog = catalog::in_force(deps, conn, ctx.today(), ctx.now, None).await?;
+    Ok(catalog.settings.as_ref().map(|settings| settings.title.clone()).unwrap_or_default())
 }
 
 /// The answer with a secret, which is not kept for a resend.

@@ -16,6 +16,8 @@ use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
+use parings_core::ids::PersonId;
+
 use super::tokens::Device;
 use crate::edge::Clock;
 use crate::error::AppError;
@@ -41,6 +43,8 @@ pub enum Who<'a> {
     },
     /// A device that signed in to this account before.
     Known(&'a Device),
+    /// Somebody who is signed in and says their password again.
+    SignedIn(PersonId),
 }
 
 /// What wrong tries are held against, in the order of [`Limits::tables`].
@@ -48,7 +52,7 @@ pub enum Who<'a> {
 enum Against {
     Address,
     Account,
-    Device,
+    Themselves,
 }
 
 /// Wrong tries of late.
@@ -60,7 +64,8 @@ pub struct Limits {
 }
 
 impl Limits {
-    /// An address and a device have `free` wrong tries without a wait, an account five times as many.
+    /// An address and whoever is known have `free` wrong tries without a wait, an account five times as
+    /// many.
     pub fn new(free: u32, clock: &Clock) -> Self {
         let quarter = Duration::from_secs(15 * 60);
         let tables = [
@@ -98,7 +103,8 @@ impl Limits {
                 (Against::Address, self.hashes.hash_one(network(address))),
                 (Against::Account, self.hashes.hash_one(account)),
             ],
-            Who::Known(device) => vec![(Against::Device, self.hashes.hash_one(device))],
+            Who::Known(device) => vec![(Against::Themselves, self.hashes.hash_one(device))],
+            Who::SignedIn(person) => vec![(Against::Themselves, self.hashes.hash_one(person))],
         }
     }
 }

@@ -14,7 +14,7 @@ use crate::error::AppError;
 const SHORTEST: usize = 8;
 /// Longest password, in bytes: far above the 64 that must be taken, and bounded, because somebody
 /// has to hash it.
-pub const LONGEST: usize = 128;
+const LONGEST: usize = 128;
 
 /// Letters and digits that cannot be taken for one another when read aloud or from paper.
 const ALPHABET: &[u8; 32] = b"abcdefghjkmnpqrstuvwxyz123456789";
@@ -26,19 +26,52 @@ fn argon2() -> Argon2<'static> {
     Argon2::new(Algorithm::Argon2id, Version::V0x13, params)
 }
 
+/// Passwords that many people have, one a line after an empty one; before that, where they are from.
+const COMMON: &str = include_str!("../../../assets/common-passwords.txt");
+
+/// Shortest word of a name that says of whom a password is.
+const TELLING: usize = 6;
+
 /// Says what is wrong with a password that somebody chose. There are no rules of composition, and
-/// nothing is cut off.
+/// nothing is cut off. `of` are names that others know of them, or of where they work: an e-mail
+/// address, the chain's name.
 ///
 /// # Errors
 /// A sentence for people.
-pub fn check(password: &str) -> Result<(), String> {
+pub fn check(password: &str, of: &[&str]) -> Result<(), String> {
     if password.chars().count() < SHORTEST {
-        Err(format!("a password has at least {SHORTEST} characters"))
-    } else if password.len() > LONGEST {
-        Err(format!("a password has at most {LONGEST} bytes"))
-    } else {
-        Ok(())
+        return Err(format!("a password has at least {SHORTEST} characters"));
     }
+    if password.len() > LONGEST {
+        return Err(format!("a password has at most {LONGEST} bytes"));
+    }
+    let lower = password.to_lowercase();
+    let common = COMMON.split_once("\n\n").map_or(COMMON, |(_, list)| list);
+    if common.lines().any(|known| known == lower) {
+        return Err("many people have this password, so it is among the first that are tried: \
+                    choose another, such as four words that do not belong together"
+            .to_owned());
+    }
+    let letters = letters(&lower);
+    match of.iter().flat_map(|name| telling(name)).find(|word| letters.contains(word.as_str())) {
+        Some(word) => Err(format!("this password has \"{word}\" in it, which others know of you")),
+        None => Ok(()),
+    }
+}
+
+/// What of a name gives a password away: of an e-mail address what stands before the @, as a whole, and
+/// the longer words of any name.
+fn telling(name: &str) -> Vec<String> {
+    let name = name.split('@').next().unwrap_or_default().to_lowercase();
+    let words = name.split(|c: char| !c.is_alphanumeric()).map(str::to_owned);
+    let long = words.filter(|word| word.chars().count() >= TELLING);
+    let whole = Some(letters(&name)).filter(|whole| whole.chars().count() >= TELLING - 2);
+    whole.into_iter().chain(long).collect()
+}
+
+/// A text without what stands between its letters and digits.
+fn letters(text: &str) -> String {
+    text.chars().filter(|c| c.is_alphanumeric()).collect()
 }
 
 /// A new password of 100 random bits, in four groups.
@@ -84,6 +117,10 @@ impl Passwords {
     /// # Errors
     /// Busy when too many wait already, or when hashing does not work.
     pub async fn verify(&self, password: String, hash: Option<String>) -> Result<bool, AppError> {
+        // Longer than any password is: not worth hashing.
+        if password.len() > LONGEST {
+            return Ok(false);
+        }
         let known = hash.is_some();
         let hash = hash.unwrap_or_else(|| self.dummy.clone());
         let right = self
@@ -127,7 +164,7 @@ mod tests {
 
     use argon2::{Algorithm, Argon2, AssociatedData, ParamsBuilder, Version};
 
-    use super::{Passwords, argon2, check, generate, hash_now};
+    use super::{COMMON, Passwords, SHORTEST, argon2, check, generate, hash_now};
     use crate::error::AppError;
 
     // RFC 9106 section 5.3, the Argon2id test vector (recomputed with argon2-cffi's low-level API).
@@ -162,12 +199,46 @@ mod tests {
     // OWASP ASVS 5.0, 6.2: at least 8 characters, at least 64 permitted, no composition rules, no
     // truncation (read in its repository).
     #[test]
-    fn length_is_the_only_rule() {
-        assert!(check("seven77").is_err());
-        assert!(check("aaaaaaaa").is_ok());
-        assert!(check("pässwörd").is_ok(), "characters are counted, not bytes");
-        assert!(check(&"x".repeat(128)).is_ok());
-        assert!(check(&"x".repeat(129)).is_err());
+    fn a_password_is_neither_short_nor_endless_and_nothing_else_is_asked_of_its_form() {
+        assert!(check("seven77", &[]).is_err());
+        assert!(check("aaaabbbbc", &[]).is_ok());
+        assert!(check("pässwörd", &[]).is_ok(), "characters are counted, not bytes");
+        assert!(check(&"x".repeat(128), &[]).is_ok());
+        assert!(check(&"x".repeat(129), &[]).is_err());
+    }
+
+    // NIST SP 800-63B-4, section 3.1.1.2: what is commonly used, expected or compromised is refused; OWASP
+    // ASVS 5.0, 6.2.4: at least the 3,000 most common that the other rules allow. From memory.
+    #[test]
+    fn what_many_people_have_is_refused() {
+        for common in ["password", "12345678", "PassWord1", "qwertyuiop", "iloveyou"] {
+            assert!(check(common, &[]).is_err(), "{common}");
+        }
+        let list: Vec<_> = COMMON.split_once("\n\n").unwrap().1.lines().collect();
+        assert!(list.len() > 3000, "{}", list.len());
+        for known in list {
+            assert!(check(known, &[]).is_err() && known.chars().count() >= SHORTEST, "{known}");
+            assert_eq!(known, known.to_lowercase());
+        }
+        assert!(check("django software foundation", &[]).is_ok(), "the licence is no list");
+    }
+
+    // OWASP ASVS 5.0, 6.2.11: words of the context are refused (from memory).
+    #[test]
+    fn what_others_know_of_somebody_is_refused() {
+        let of = &["tamsin.rook@oskerrin.example", "Oskerrin Griddle", "bo@oskerrin.example"];
+        for told in
+            ["i am Tamsin!", "tam-sin-2026", "rook&tamsinrook", "0SKERRIN oskerrin", "griddle #1"]
+        {
+            assert!(check(told, of).is_err(), "{told}");
+        }
+        for taken in ["a crooked boat", "example of a mouse", "grid and skerry"] {
+            assert_eq!(check(taken, of), Ok(()), "{taken}");
+        }
+        assert!(
+            check("Mira likes it", &["mira@oskerrin.example"]).is_err(),
+            "a short name as a whole"
+        );
     }
 
     #[tokio::test]
@@ -196,7 +267,7 @@ mod tests {
         assert_eq!(made.len(), 100);
         for password in made {
             assert_eq!(password.len(), 23);
-            check(&password).unwrap();
+            check(&password, &[]).unwrap();
         }
     }
 }

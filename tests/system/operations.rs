@@ -118,7 +118,10 @@ async fn the_character_that_no_text_keeps_is_refused_in_every_address() {
         for address in [format!("{}%00", operation.path), format!("{}?after=%00", operation.path)] {
             let sending = Sending { token: Some(&office.token), ..Sending::default() };
             let reply = house.send(operation.method.clone(), &address, sending).await;
-            reply.expect_problem(400, "unreadable");
+            reply.expect_problem(422, "invalid");
+            assert!(
+                reply.json["errors"][0]["detail"].as_str().is_some_and(|d| d.contains("U+0000"))
+            );
         }
     }
 }

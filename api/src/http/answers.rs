@@ -37,7 +37,7 @@ answers! {
     OfficeOnly { UNAUTHENTICATED, FORBIDDEN as "You are not head office", BUSY, }
 
     /// Of a request about something that may not be there, or not be the caller's to see.
-    Found { NOT_FOUND as "There is no such thing here, or it is not yours to see", }
+    Found { NOT_FOUND as "There is no such thing here, or it is not yours to see", INVALID, }
 
     /// Of a request with a query.
     Queried { UNREADABLE, INVALID, }

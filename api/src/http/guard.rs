@@ -51,7 +51,7 @@ pub async fn answer(
         request.head_mut().method = Method::GET;
     }
     if nul::in_address(request.uri()) {
-        let refused = AppError::Unreadable(format!("in the address, {}", nul::SAYS));
+        let refused = AppError::invalid("", format!("in the address, {}", nul::SAYS));
         return Err(problem(refused, &asked).await);
     }
     match tokio::time::timeout(limit, next.call(request)).await {

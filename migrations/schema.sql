@@ -1775,8 +1775,6 @@ CREATE POLICY case_events_verify ON public.case_events FOR SELECT TO parings_rea
 
 ALTER TABLE public.cases ENABLE ROW LEVEL SECURITY;
 
-CREATE POLICY cases_follow ON public.cases FOR UPDATE TO parings_app USING ((( SELECT public.acting_role() AS acting_role) = 'nightly'::text)) WITH CHECK ((( SELECT public.acting_role() AS acting_role) = 'nightly'::text));
-
 CREATE POLICY cases_raise ON public.cases FOR INSERT TO parings_app WITH CHECK ((( SELECT public.acting_role() AS acting_role) = 'nightly'::text));
 
 CREATE POLICY cases_read ON public.cases FOR SELECT TO parings_app USING (((( SELECT public.acting_role() AS acting_role) = ANY (ARRAY['office'::text, 'nightly'::text])) OR ((( SELECT public.acting_role() AS acting_role) = 'coach'::text) AND (district_id = ANY (( SELECT public.acting_districts() AS acting_districts)::text[]))) OR ((( SELECT public.acting_role() AS acting_role) = 'owner'::text) AND (owner_id = ANY (( SELECT public.acting_owners() AS acting_owners)::text[]))) OR ((( SELECT public.acting_role() AS acting_role) = 'manager'::text) AND (store_id = ANY (( SELECT public.acting_stores() AS acting_stores)::text[])))));
@@ -2161,8 +2159,6 @@ GRANT SELECT ON TABLE public.case_events TO parings_read;
 
 GRANT SELECT,INSERT ON TABLE public.cases TO parings_app;
 GRANT SELECT ON TABLE public.cases TO parings_read;
-
-GRANT UPDATE(district_id) ON TABLE public.cases TO parings_app;
 
 GRANT SELECT,INSERT,UPDATE ON TABLE public.nights TO parings_app;
 GRANT SELECT ON TABLE public.nights TO parings_read;

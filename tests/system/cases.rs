@@ -1,7 +1,6 @@
 //! Cases from the night they are raised to the verdict.
 
 use chrono::TimeDelta;
-use parings::cluster::SUPERUSER;
 use parings_core::access::Role;
 use serde_json::{Value, json};
 
@@ -139,32 +138,6 @@ async fn what_is_dismissed_is_not_raised_again_for_four_weeks() {
     scene.morning_after(29).await;
     assert_eq!(scene.listed(coach("upper"), "/v1/cases").await.len(), 2);
     assert_eq!(scene.listed(coach("upper"), "/v1/cases?stage=open").await.len(), 1);
-}
-
-#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn a_case_goes_where_its_store_goes() {
-    let scene = Scene::set().await;
-    scene.look().await;
-    let case = the_case(&scene).await;
-    let pg = scene.house.pg(SUPERUSER).await;
-    pg.execute(
-        "INSERT INTO reference_versions
-           (kind, code, valid_from, recorded_at, body, store_id, district_id, owner_id)
-         SELECT kind, code, '2026-06-21', '2026-06-20Z',
-           body || jsonb_build_object('district', 'lower'), store_id, 'lower', owner_id
-         FROM reference_versions WHERE kind = 'stores' AND code = 'ford'",
-        &[],
-    )
-    .await
-    .expect("a move on record");
-    scene.nights(1..=1, |store, _| if store == "ford" { 0.10 } else { 0.0 }).await;
-    scene.morning_after(1).await;
-    assert_eq!(scene.listed(coach("upper"), "/v1/cases").await.len(), 0);
-    let moved = scene.listed(coach("lower"), "/v1/cases").await;
-    assert_eq!((moved.len(), &moved[0]["id"]), (1, &case["id"]));
-    assert_eq!(moved[0]["history"][0]["kind"], "moved");
-    scene.get(coach("upper"), &path_of(&case)).await.expect_problem(404, "not-found");
-    scene.get(coach("lower"), &path_of(&case)).await.expect(200);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

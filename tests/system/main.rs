@@ -47,6 +47,7 @@ mod shared;
 mod sheet;
 mod slips;
 mod spans;
+mod standing;
 mod standing_out;
 mod statements;
 mod till;

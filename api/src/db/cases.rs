@@ -11,7 +11,7 @@ use uuid::Uuid;
 use super::schema::{case_events, cases};
 use super::statement::statement;
 
-/// A case as it was raised, and where its store stands now.
+/// A case as it was raised.
 #[derive(Debug, Clone, PartialEq, Serialize, QueryableByName)]
 #[diesel(table_name = cases)]
 #[expect(missing_docs, reason = "the columns of the table")]
@@ -46,7 +46,7 @@ pub async fn raise(conn: &mut AsyncPgConnection, cases: &[CaseRow]) -> QueryResu
 /// Which cases are asked for.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Which<'a> {
-    /// Only cases of stores that stand in this district now.
+    /// Only cases of this district.
     pub district: Option<&'a str>,
     /// Only cases of this store.
     pub store: Option<&'a str>,
@@ -126,13 +126,4 @@ statement!(Lock<'a> { id: &'a str => Text } = "cases/lock.sql");
 /// When the database cannot be reached.
 pub async fn lock(conn: &mut AsyncPgConnection, case: Uuid) -> QueryResult<()> {
     Lock { id: &case.to_string() }.execute(conn).await.map(|_| ())
-}
-
-/// Puts a case where its store stands now.
-///
-/// # Errors
-/// When the acting part may not.
-pub async fn follow(conn: &mut AsyncPgConnection, case: Uuid, district: &str) -> QueryResult<()> {
-    let case = diesel::update(cases::table.find(case));
-    case.set(cases::district_id.eq(district)).execute(conn).await.map(|_| ())
 }

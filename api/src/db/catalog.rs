@@ -188,26 +188,24 @@ statement!(StoreTurns {
     known: DateTime<Utc> => Timestamptz,
 } = "catalog/store_turns.sql");
 
-/// The same of one store.
+/// The same of the stores that are named.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn turns_of_store(
+pub async fn turns_of_named(
     mut conn: &AsyncPgConnection,
-    store: &StoreId,
+    named: &[&str],
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> QueryResult<Vec<TurnRow>> {
-    TurnsOfStore { store: store.as_str(), until: until.into(), known: known_at }
-        .load(&mut conn)
-        .await
+    TurnsOfNamed { named, until: until.into(), known: known_at }.load(&mut conn).await
 }
 
-statement!(TurnsOfStore<'a> {
-    store: &'a str => Text,
+statement!(TurnsOfNamed<'a> {
+    named: &'a [&'a str] => Array<Text>,
     until: NaiveDate => Date,
     known: DateTime<Utc> => Timestamptz,
-} = "catalog/turns_of_store.sql");
+} = "catalog/turns_of_named.sql");
 
 /// The same of the stores that ever stood in a district or belonged to an owner, whichever is named.
 ///

@@ -40,7 +40,7 @@ pub struct CasesQuery {
     /// Only cases of this store.
     #[param(example = "ford")]
     pub store: Option<String>,
-    /// Only cases at this stage: `open`, `visited`, `promised`, `kept`, `closed` or `dismissed`.
+    /// Only cases at this stage: `open`, `visited`, `promised`, `kept`, `closed`, `dismissed` or `moved`.
     #[param(example = "open")]
     pub stage: Option<String>,
     /// `next` of the page before; leave it out for the first page.
@@ -133,8 +133,8 @@ impl TryFrom<CaseEventBody> for Happening {
 /// What happened to a case.
 #[derive(Debug, Clone, Default, Serialize, ToSchema)]
 pub struct CaseHistoryBody {
-    /// `visited`, `promised`, `kept`, `dismissed`, `answered`; by the server itself `checked` and
-    /// `moved`.
+    /// `visited`, `promised`, `kept`, `dismissed`, `answered`; by the server itself `checked`, `moved`,
+    /// and `followed`, which earlier versions said of a case that went with its store.
     #[schema(example = "promised")]
     pub kind: String,
     /// When it was recorded.
@@ -147,7 +147,8 @@ pub struct CaseHistoryBody {
     /// Who sees to what is promised.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub owner: Option<String>,
-    /// The date that is spoken of: of the visit, by which it is due, since which it is done.
+    /// The date that is spoken of: of the visit, by which it is due, since which it is done, or since
+    /// which the store is elsewhere.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub date: Option<NaiveDate>,
     /// The verdict of a look: `worked`, `did_not` or `cannot_tell`.
@@ -166,7 +167,7 @@ pub struct CaseBody {
     /// The code of the store.
     #[schema(example = "ford")]
     pub store: String,
-    /// The district where it stands now.
+    /// The district whose coach it was raised for.
     #[schema(example = "upper")]
     pub district: String,
     /// What it is about, as in a finding.
@@ -175,7 +176,7 @@ pub struct CaseBody {
     /// In what way, as in a finding.
     #[schema(example = "drift")]
     pub kind: String,
-    /// How far it is: `open`, `visited`, `promised`, `kept`, `closed` or `dismissed`.
+    /// How far it is: `open`, `visited`, `promised`, `kept`, `closed`, `dismissed` or `moved`.
     #[schema(example = "open")]
     pub stage: String,
     /// What may come next.
@@ -236,9 +237,14 @@ impl From<Happened> for CaseHistoryBody {
                 change: change.map(estimate),
                 ..body
             },
-            Happening::Moved { district } => {
-                Self { says: format!("The store stands in {district} now."), ..body }
+            Happening::Moved { on } => {
+                let says = "The store belongs to another district or owner since.".to_owned();
+                Self { says, date: Some(on.into()), ..body }
             }
+            Happening::Followed { district } => Self {
+                says: format!("The store came to {district}, and this case with it."),
+                ..body
+            },
         }
     }
 }
@@ -295,6 +301,11 @@ impl TryFrom<&CasesQuery> for Filter {
 /// After every night the server raises at most four cases a coach and week: what lasts, one a store,
 /// most money a week first. A case says where to look, not what is wrong, and keeps what was seen when
 /// it was raised. Coaches see those of their districts, owners and managers those of their stores.
+///
+/// A case belongs to the district and the owner that the store had on the night it was raised after.
+/// When the store moves or is sold, the case ends as `moved` with the beginning of that business date, by
+/// the store's clock: who read it still reads it as it was, and nothing is added. Whoever has the store
+/// then sees none of it; what stands out of the nights since is raised for them.
 #[utoipa::path(get, path = "/v1/cases", operation_id = "list_cases", tag = "review",
     params(CasesQuery), responses(
         (status = 200, description = "The cases", body = Page<CaseBody>),
@@ -338,9 +349,9 @@ pub async fn read(
 /// Follow a case up, or answer it.
 ///
 /// A coach visits, notes what is promised and by when, and that it was kept; or dismisses the case
-/// with a reason. The store's manager answers, at any stage; the answer stands beside the case. Two
-/// weeks and six weeks after the promise was kept, or was due, the server looks again by itself, and
-/// the second look closes the case with a verdict.
+/// with a reason. The store's manager answers, at any stage until the store moves; the answer stands
+/// beside the case. Two weeks and six weeks after the promise was kept, or was due, the server looks
+/// again by itself, and the second look closes the case with a verdict.
 #[utoipa::path(post, path = "/v1/stores/{store}/cases/{case}/events", operation_id = "follow_case",
     tag = "review", request_body = CaseEventBody,
     params(
@@ -375,6 +386,8 @@ pub struct CaseTallyBody {
     pub ongoing: u64,
     /// Those that were said to be none.
     pub dismissed: u64,
+    /// Those whose stores moved to another district or owner first.
+    pub moved: u64,
     /// Those that are better since.
     pub worked: u64,
     /// Those that are not.
@@ -396,9 +409,9 @@ pub struct CaseRecordBody {
 }
 
 fn tally(of: String, tally: cases::Tally) -> CaseTallyBody {
-    let cases::Tally { raised, ongoing, dismissed, worked, did_not, cannot_tell } = tally;
+    let cases::Tally { raised, ongoing, dismissed, moved, worked, did_not, cannot_tell } = tally;
     let share = tally.share().map(|(share, range)| estimate([share, range.low, range.high]));
-    CaseTallyBody { of, raised, ongoing, dismissed, worked, did_not, cannot_tell, share }
+    CaseTallyBody { of, raised, ongoing, dismissed, moved, worked, did_not, cannot_tell, share }
 }
 
 /// How often cases proved worth the trip, by district and by coach.

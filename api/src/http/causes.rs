@@ -112,13 +112,14 @@ fn body(of: Considered, rows: Vec<String>) -> CauseBody {
 /// Why a finding may be: causes, with what speaks for and against each.
 ///
 /// A fault of the count is always considered first. Nothing here is a verdict: it says where to look.
-/// Work beside hot oil goes by the maker's manual and local rules.
+/// Work beside hot oil goes by the maker's manual and local rules. Nothing is weighed of nights before the
+/// store came to its district and owner.
 #[utoipa::path(get, path = "/v1/stores/{store}/causes", operation_id = "read_causes", tag = "review",
     params(("store" = String, Path, description = "The store's code", example = "ford"), CausesQuery),
     responses(
         (status = 200, description = "The causes", body = CausesBody),
         Allowed, Found, Queried,
-        (status = 422, description = "No such measure, or the nights are to come or too many", body = Problem, content_type = "application/problem+json")))]
+        (status = 422, description = "No such measure, or the nights are to come, too many, or another place's", body = Problem, content_type = "application/problem+json")))]
 pub async fn read(
     deps: Data<Deps>,
     caller: Caller,

@@ -91,7 +91,7 @@ impl From<&Week> for WeekBody {
 /// What a case rests on, to be drawn or read: sixteen weeks of seven nights, each with its range and
 /// with the median and spread of fair peers over the same nights. Peers may stand anywhere and are
 /// never named. Short days and nights left out are in no ratio; what was thrown away for safety is in
-/// none either.
+/// none either. Nights before the store came to its district and owner are not there.
 #[utoipa::path(get, path = "/v1/stores/{store}/course", operation_id = "read_course", tag = "review",
     params(("store" = String, Path, description = "The store's code", example = "ford"), CourseQuery),
     responses(

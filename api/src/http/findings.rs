@@ -14,7 +14,7 @@ use uuid::Uuid;
 use crate::app::Deps;
 use crate::app::watch::findings::{self, Evidence, Filter, Saying, Told};
 use crate::context::Caller;
-use crate::error::AppError;
+use crate::error::{AppError, Problem};
 use crate::http::answers::{Allowed, Found, Queried, Sent};
 use crate::http::body::Body;
 use crate::http::entries::text;
@@ -275,7 +275,8 @@ pub async fn list(
 /// Answer a finding.
 ///
 /// For a manager of the store. The answer stands beside the finding, and beside the same one of later
-/// nights; it changes nothing about it.
+/// nights; it changes nothing about it. Once the store has moved to another district or was sold, nothing
+/// more is said to what was found before.
 #[utoipa::path(post, path = "/v1/stores/{store}/findings/{finding}/answers", operation_id = "answer_finding",
     tag = "review", request_body = SayingBody,
     params(
@@ -284,7 +285,8 @@ pub async fn list(
         IdempotencyKey),
     responses(
         (status = 201, description = "The finding with its answers", body = FindingBody),
-        Allowed, Found, Sent))]
+        Allowed, Found, Sent,
+        (status = 409, description = "The store has moved since", body = Problem, content_type = "application/problem+json")))]
 pub async fn answer(
     deps: Data<Deps>,
     caller: Caller,

@@ -107,6 +107,12 @@ pub struct Fryer {
 }
 
 impl Store {
+    /// Whose it is to look after: its district and its owner. What a review says is told to them, so it
+    /// begins anew where either changes.
+    pub fn place(&self) -> (&DistrictId, &OwnerId) {
+        (&self.district, &self.owner)
+    }
+
     /// Whether it opens on a date.
     pub fn is_open(&self, date: BusinessDate) -> bool {
         self.open.contains(&date.weekday()) && !self.closed.contains(&date)

@@ -1,9 +1,11 @@
 use std::collections::BTreeMap;
 
+use chrono::{DateTime, Utc};
+
 use super::{District, Store};
 use crate::access::Standing;
-use crate::calendar::BusinessDate;
-use crate::ids::{DistrictId, RegionId, StoreId};
+use crate::calendar::{BusinessDate, business_date};
+use crate::ids::{DistrictId, OwnerId, RegionId, StoreId};
 
 /// What a document said from which date on; `None` from when it was retired or is no longer to be seen
 /// by who asked.
@@ -70,6 +72,58 @@ impl StoreTimeline {
             .filter(|(on, _)| *on > from.succ() && *on <= to)
             .filter_map(|(_, said)| said.as_ref())
             .all(|said| owner.is_none_or(|owner| said.owner == *owner))
+    }
+
+    /// Since which date it has been where it is on a date: in one district, held by one owner. Being
+    /// retired for a while is no move. None when it was not on record by then.
+    ///
+    /// Nobody looks at a store over the nights before: those were somebody else's to look after.
+    pub fn settled(&self, on: BusinessDate) -> Option<BusinessDate> {
+        let begun = self.versions.0.partition_point(|(from, _)| *from <= on);
+        let said = self.versions.0[..begun].iter().rev();
+        let mut places = said.filter_map(|(from, said)| Some((*from, said.as_ref()?.place())));
+        let (first, place) = places.next()?;
+        let same = places.take_while(|(_, other)| *other == place).last();
+        Some(same.map_or(first, |(from, _)| from))
+    }
+
+    /// The business date from which on it is no more where it was on a date: it stands in another
+    /// district, another owner holds it, it is retired or no longer to be seen by who asked. None until
+    /// that date has begun, by the clock that the store had till then.
+    ///
+    /// ```
+    /// use parings_core::calendar::{BusinessDate, CutOff, instant};
+    /// use parings_core::catalog::{Store, StoreTimeline, Timeline};
+    /// let store = |district: &str| Store {
+    ///     title: "Ford".to_owned(), district: district.parse().unwrap(),
+    ///     owner: "brook".parse().unwrap(), format: "counter".parse().unwrap(),
+    ///     zone: "Europe/Lisbon".parse().unwrap(), cut_off: CutOff::default(),
+    ///     open: Vec::new(), closed: Vec::new(), hours: None, other_hours: Vec::new(),
+    ///     walk: Vec::new(), fryers: Vec::new(), feed: false,
+    /// };
+    /// let day = |day| BusinessDate::new(2026, 6, day).unwrap();
+    /// let versions = vec![(day(1), Some(store("upper"))), (day(21), Some(store("lower")))];
+    /// let ford = StoreTimeline { store: "ford".parse().unwrap(), versions: Timeline(versions) };
+    /// let (upper, brook) = ("upper".parse().unwrap(), "brook".parse().unwrap());
+    /// let left = |at| ford.left((&upper, &brook), day(20), instant::parse(at).unwrap());
+    /// // The day of the move begins at five, when the store's own day turns.
+    /// assert_eq!(left("2026-06-21T04:59:00+01:00"), None);
+    /// assert_eq!(left("2026-06-21T05:00:00+01:00"), Some(day(21)));
+    /// ```
+    pub fn left(
+        &self,
+        place: (&DistrictId, &OwnerId),
+        since: BusinessDate,
+        now: DateTime<Utc>,
+    ) -> Option<BusinessDate> {
+        let versions = &self.versions.0;
+        let stood = versions.partition_point(|(from, _)| *from <= since).saturating_sub(1);
+        let mut later = versions.iter().enumerate().skip(stood);
+        let elsewhere = |said: &Option<Store>| said.as_ref().is_none_or(|s| s.place() != place);
+        let (at, (from, _)) = later.find(|(_, (_, said))| elsewhere(said))?;
+        let clock = versions[..at].iter().rev().find_map(|(_, said)| said.as_ref());
+        let today = |clock: &Store| business_date(now, &clock.zone, clock.cut_off);
+        clock.is_none_or(|clock| *from <= today(clock)).then_some((*from).max(since))
     }
 }
 

@@ -18,12 +18,21 @@ pub enum CaseStage {
     Closed,
     /// The coach said why it is none.
     Dismissed,
+    /// Its store belongs to another district or owner since, or to none.
+    Moved,
 }
 
 impl CaseStage {
-    /// Every stage: first those a case goes through in turn, then the two ways in which it ends.
-    pub const ALL: &[Self] =
-        &[Self::Open, Self::Visited, Self::Promised, Self::Kept, Self::Closed, Self::Dismissed];
+    /// Every stage: first those a case goes through in turn, then the three ways in which it ends.
+    pub const ALL: &[Self] = &[
+        Self::Open,
+        Self::Visited,
+        Self::Promised,
+        Self::Kept,
+        Self::Closed,
+        Self::Dismissed,
+        Self::Moved,
+    ];
 
     /// Its word in the API.
     ///
@@ -38,12 +47,13 @@ impl CaseStage {
             Self::Kept => "kept",
             Self::Closed => "closed",
             Self::Dismissed => "dismissed",
+            Self::Moved => "moved",
         }
     }
 
     /// Whether nothing more happens to it.
     pub fn has_ended(self) -> bool {
-        matches!(self, Self::Closed | Self::Dismissed)
+        matches!(self, Self::Closed | Self::Dismissed | Self::Moved)
     }
 
     /// What may happen next, in words.
@@ -53,7 +63,7 @@ impl CaseStage {
             Self::Visited => &["promised", "dismissed"],
             Self::Promised => &["promised", "kept", "dismissed"],
             Self::Kept => &["dismissed"],
-            Self::Closed | Self::Dismissed => &[],
+            Self::Closed | Self::Dismissed | Self::Moved => &[],
         }
     }
 }
@@ -102,6 +112,14 @@ pub enum CaseEvent {
         /// When that was said.
         on: BusinessDate,
     },
+    /// The store's manager says something to it.
+    Answered,
+    /// Its store is no more where it was when the case was raised
+    /// ([`StoreTimeline::left`](crate::catalog::StoreTimeline::left)).
+    Moved {
+        /// The first business date elsewhere.
+        on: BusinessDate,
+    },
 }
 
 /// What does not happen to a case at its stage.
@@ -114,6 +132,9 @@ pub struct NotNow {
 
 fn after(stage: CaseStage) -> String {
     match stage.next() {
+        [] if stage == CaseStage::Moved => {
+            "its store belongs to another district or owner, where a new case may begin".to_owned()
+        }
         [] => "nothing more happens to it".to_owned(),
         next => format!("what may come next is {}", next.join(" or ")),
     }
@@ -143,6 +164,7 @@ pub struct Progress {
     interim: Option<Verdict>,
     verdict: Option<Verdict>,
     dismissed: Option<BusinessDate>,
+    moved: Option<BusinessDate>,
 }
 
 impl Default for Progress {
@@ -154,6 +176,7 @@ impl Default for Progress {
             interim: None,
             verdict: None,
             dismissed: None,
+            moved: None,
         }
     }
 }
@@ -164,7 +187,7 @@ impl Progress {
     /// # Errors
     /// [`NotNow`] when it does not happen at this stage, with what may happen instead.
     pub fn after(self, event: CaseEvent) -> Result<Self, NotNow> {
-        use CaseStage::{Closed, Dismissed, Kept, Open, Promised, Visited};
+        use CaseStage::{Closed, Dismissed, Kept, Moved, Open, Promised, Visited};
         match (self.stage, event) {
             (Open, CaseEvent::Visited) => Ok(Self { stage: Visited, ..self }),
             (Visited | Promised, CaseEvent::Promised { due }) => {
@@ -181,6 +204,13 @@ impl Progress {
             }
             (Open | Visited | Promised | Kept, CaseEvent::Dismissed { on }) => {
                 Ok(Self { stage: Dismissed, dismissed: Some(on), ..self })
+            }
+            (Open | Visited | Promised | Kept, CaseEvent::Moved { on }) => {
+                Ok(Self { stage: Moved, moved: Some(on), ..self })
+            }
+            // What is said after a move is the new place's business, and no former coach's.
+            (Open | Visited | Promised | Kept | Closed | Dismissed, CaseEvent::Answered) => {
+                Ok(self)
             }
             (stage, _) => Err(NotNow { stage }),
         }
@@ -209,6 +239,11 @@ impl Progress {
     /// When it was dismissed.
     pub fn dismissed(self) -> Option<BusinessDate> {
         self.dismissed
+    }
+
+    /// Since when its store is elsewhere.
+    pub fn moved(self) -> Option<BusinessDate> {
+        self.moved
     }
 
     /// The night from which on it should be better: when the promise was kept, else when it was due.

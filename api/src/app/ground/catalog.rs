@@ -171,7 +171,9 @@ pub async fn stores(
 ) -> Result<Network, AppError> {
     let until = span.to();
     let turns = match scope {
-        Scope::Store(store) => db::catalog::turns_of_store(conn, store, until, known_at).await?,
+        Scope::Store(store) => {
+            db::catalog::turns_of_named(conn, &[store.as_str()], until, known_at).await?
+        }
         Scope::District(code) => {
             db::catalog::turns_of_stores(conn, Some(code.as_str()), None, until, known_at).await?
         }
@@ -201,8 +203,27 @@ pub async fn one_store(
     until: BusinessDate,
     known_at: DateTime<Utc>,
 ) -> Result<Network, AppError> {
-    let turns = db::catalog::turns_of_store(conn, store, until, known_at).await?;
+    let turns = db::catalog::turns_of_named(conn, &[store.as_str()], until, known_at).await?;
     network(conn, turns, until, known_at).await
+}
+
+/// Stores over time, up to every date that has begun somewhere by a moment.
+///
+/// # Errors
+/// When the database cannot be reached.
+pub(in crate::app) async fn timelines_of(
+    conn: &AsyncPgConnection,
+    stores: &BTreeSet<&StoreId>,
+    now: DateTime<Utc>,
+) -> Result<Vec<StoreTimeline>, AppError> {
+    if stores.is_empty() {
+        return Ok(Vec::new());
+    }
+    let until = BusinessDate::from(now.date_naive()).succ();
+    let named: Vec<&str> = stores.iter().map(|store| store.as_str()).collect();
+    let turns = db::catalog::turns_of_named(conn, &named, until, now).await?;
+    let all = timelines(turns)?.into_iter();
+    Ok(all.map(|(store, versions)| StoreTimeline { store, versions }).collect())
 }
 
 /// Stores over time, and the districts that they stood in, as known at the same moment.

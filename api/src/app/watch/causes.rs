@@ -66,10 +66,7 @@ pub async fn of_store(
             Some(date) => review::to_come(ctx, date).map(|()| date)?,
             None => course::over(conn, ctx, store).await?,
         };
-        if since > as_of || since.days_until(as_of) > review::NIGHTS {
-            let says = format!("a date from {} to {as_of}", as_of.plus_days(-review::NIGHTS));
-            return Err(AppError::invalid("/since", says));
-        }
+        lies_within(since, as_of.plus_days(-review::NIGHTS), as_of)?;
         let standing = catalog::standing(conn, as_of, ctx.now, store).await?;
         ctx.require(Action::ReadReview, &Target::Store(&standing))?;
         let known = catalog::in_force(deps, conn, as_of, ctx.now, None).await?;
@@ -83,11 +80,18 @@ pub async fn of_store(
             let said = entry.said.trim_end_matches('.').to_owned();
             (entry.from_date.into(), format!("the diary says: {said}"))
         }));
-        let before = since.plus_days(-PAST);
-        let span = DateSpan::new(before, as_of).map_err(anyhow::Error::new)?;
-        let batches = db::causes::batches(conn, store.as_str(), span).await?;
+        let past = since.plus_days(-PAST);
+        let span = DateSpan::new(past, as_of).map_err(anyhow::Error::new)?;
+        let mut batches = db::causes::batches(conn, store.as_str(), span).await?;
         db::review::act_for_review(conn, &standing.district).await?;
+        // Nothing of before is weighed: it was somebody else's to look after.
+        let settled = review::settled(conn, ctx.now, store, as_of).await?;
+        lies_within(since, settled, as_of)?;
+        let before = past.max(settled);
+        let span = DateSpan::new(before, as_of).map_err(anyhow::Error::new)?;
+        batches.retain(|batch| before <= batch.business_date.into());
         changes.extend(documents(db::causes::changed(conn, store.as_str(), near, ctx.now).await?));
+        changes.retain(|(date, _)| before <= *date);
         changes.sort();
         let first = before.min(as_of.plus_days(1 - review::NIGHTS));
         let known_nights = DateSpan::new(first, as_of).map_err(anyhow::Error::new)?;
@@ -110,6 +114,17 @@ pub async fn of_store(
         Ok(Answered { as_of, before, explained: explain(&clues) })
     })
     .await
+}
+
+fn lies_within(
+    since: BusinessDate,
+    first: BusinessDate,
+    last: BusinessDate,
+) -> Result<(), AppError> {
+    if (first..=last).contains(&since) {
+        return Ok(());
+    }
+    Err(AppError::invalid("/since", format!("a date from {first} to {last}")))
 }
 
 fn item(known: &Catalog, code: &str) -> Option<String> {

@@ -1,10 +1,13 @@
 //! What reviews found, told to those it concerns, and what managers say to it.
 
+use std::collections::BTreeSet;
+
 use anyhow::Context;
 use chrono::{DateTime, NaiveDate, Utc};
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{DistrictId, PersonId, StoreId};
+use parings_core::catalog::StoreTimeline;
+use parings_core::ids::{DistrictId, OwnerId, PersonId, StoreId};
 use parings_core::review::{self, FindingKind, Measure};
 use serde::{Deserialize, Serialize};
 use serde_json::json;
@@ -259,7 +262,8 @@ pub struct Saying {
 /// Puts what a manager says beside a finding of their store.
 ///
 /// # Errors
-/// 404 for a finding that is not the caller's to see, 403 for who manages no store of it.
+/// 404 for a finding that is not the caller's to see, 403 for who manages no store of it, 409 when the
+/// store has left the place where the finding was made.
 pub async fn answer<W: Serialize>(
     deps: &Deps,
     caller: &Caller,
@@ -277,6 +281,19 @@ pub async fn answer<W: Serialize>(
         let row = row.ok_or_else(unseen)?;
         writes::replay_or(conn, ctx, &write, saying, async |conn| {
             let found = &row.found;
+            let owner = found.owner_id.as_deref().context("a store's finding has its owner")?;
+            let district: DistrictId = found.district_id.parse().context("a district's code")?;
+            let owner: OwnerId = owner.parse().context("an owner's code")?;
+            let stores = catalog::timelines_of(conn, &BTreeSet::from([store]), ctx.now).await?;
+            let left =
+                |store: &StoreTimeline| store.left((&district, &owner), row.as_of.into(), ctx.now);
+            if let Some(on) = stores.first().and_then(left) {
+                let says = format!(
+                    "the store belongs to another district or owner since {on}: answer what is found \
+                     there"
+                );
+                return Err(AppError::Conflict(says));
+            }
             let said = AnswerRow {
                 store_id: store.to_string(),
                 measure: found.measure.clone(),
@@ -286,7 +303,7 @@ pub async fn answer<W: Serialize>(
                 said_by: ctx.actor.person.0,
                 said_at: ctx.now,
             };
-            let place = (standing.district.as_str(), standing.owner.as_str());
+            let place = (district.as_str(), owner.as_str());
             db::findings::answer(conn, place, &said).await?;
             let detail = json!({ "measure": found.measure, "since": found.since });
             let (word, target) = (Action::AnswerFinding.word(), format!("finding {finding}"));

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use chrono::{DateTime, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::{BusinessDate, DateSpan, business_date};
-use parings_core::catalog::Store;
+use parings_core::catalog::{Network, Store};
 use parings_core::review::{Finding, Sheet, detect};
 use parings_core::rollup::Scope;
 
@@ -37,26 +37,25 @@ pub async fn look(deps: &Deps) -> Result<usize, AppError> {
         if !db::findings::try_lock(conn).await? {
             return Ok(0);
         }
-        let stores = stores(conn, now).await?;
+        let today = BusinessDate::from(now.date_naive());
+        let span = DateSpan::new(today, today).map_err(anyhow::Error::new)?;
+        let network = catalog::stores(conn, &Scope::Network, span, now).await?;
         let mut made = 0;
-        for (as_of, zones) in over(&stores, now) {
-            made += review(deps, conn, &stores, (as_of, now), &zones).await?;
+        for (as_of, zones) in over(&stores(&network, today), now) {
+            made += review(deps, conn, &network, (as_of, now), &zones).await?;
         }
         Ok(made)
     })
     .await
 }
 
-/// The stores of the network as they are today.
-async fn stores(conn: &mut AsyncPgConnection, now: DateTime<Utc>) -> Result<Stores, AppError> {
-    let today = BusinessDate::from(now.date_naive());
-    let span = DateSpan::new(today, today).map_err(anyhow::Error::new)?;
-    let network = catalog::stores(conn, &Scope::Network, span, now).await?;
+/// The stores of the network as they are on a date.
+fn stores(network: &Network, on: BusinessDate) -> Stores {
     let said = network
         .stores
         .iter()
-        .filter_map(|timeline| Some((timeline.store.to_string(), timeline.at(today)?.clone())));
-    Ok(said.collect())
+        .filter_map(|timeline| Some((timeline.store.to_string(), timeline.at(on)?.clone())));
+    said.collect()
 }
 
 /// The zones by the last night that is over in all of their stores.
@@ -77,7 +76,7 @@ fn over(stores: &Stores, now: DateTime<Utc>) -> BTreeMap<BusinessDate, BTreeSet<
 async fn review(
     deps: &Deps,
     conn: &mut AsyncPgConnection,
-    stores: &Stores,
+    network: &Network,
     (as_of, now): (BusinessDate, DateTime<Utc>),
     zones: &BTreeSet<&str>,
 ) -> Result<usize, AppError> {
@@ -102,8 +101,9 @@ async fn review(
     let sheet = review::gather_with(conn, now, span, &amended).await?;
     let Some(sheet) = sheet else { return Ok(0) };
     let (sheet, found) = detected(sheet, as_of).await?;
-    let reviewed: Stores =
-        stores.iter().filter(|(_, said)| due.contains(said.zone.name())).map(clone).collect();
+    // A night belongs to the district and the owner of its date.
+    let mut reviewed = stores(network, as_of);
+    reviewed.retain(|_, said| due.contains(said.zone.name()));
     for zone in &due {
         let here = |said: &&Store| said.zone.name() == *zone;
         let many = reviewed.values().filter(here).count();
@@ -118,13 +118,14 @@ async fn review(
     }
     let found: Vec<&Finding> =
         found.iter().filter(|finding| zone_of(&sheet, &reviewed, finding).is_some()).collect();
-    let night = Night { as_of, now, sheet: &sheet, stores: &reviewed, found: &found };
+    let left = network.stores.iter().filter_map(|timeline| {
+        let place = reviewed.get(timeline.store.as_str())?.place();
+        timeline.left(place, as_of, now).map(|_| timeline.store.as_str())
+    });
+    let left = left.collect();
+    let night = Night { as_of, now, sheet: &sheet, stores: &reviewed, left: &left, found: &found };
     cases::follow(conn, &night).await?;
     Ok(due.len())
-}
-
-fn clone((code, said): (&String, &Store)) -> (String, Store) {
-    (code.clone(), said.clone())
 }
 
 /// The store of a finding; of a district as a whole, any that stands in it. None of one that was not

@@ -338,15 +338,32 @@ fn said_last(timeline: &StoreTimeline, date: BusinessDate) -> Option<&Store> {
     said.filter_map(|(_, store)| store.as_ref()).last()
 }
 
-/// Every night from when a store was first in force.
+/// Since which night a store has been where it is on a date: before it nobody looks.
+///
+/// # Errors
+/// 404 when it is not on record by then.
+pub(super) async fn settled(
+    conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
+    store: &StoreId,
+    on: BusinessDate,
+) -> Result<BusinessDate, AppError> {
+    let stores = catalog::timelines_of(conn, &BTreeSet::from([store]), now).await?;
+    let settled = stores.first().and_then(|timeline| timeline.settled(on));
+    settled.ok_or_else(|| AppError::not_found(format!("store {store}")))
+}
+
+/// Every night since a store has been where it is at the end of a span: those before are another
+/// coach's, or another owner's.
 fn calendar(network: &Network, span: DateSpan) -> impl Iterator<Item = At<'_>> {
     network.stores.iter().flat_map(move |timeline| {
+        let settled = timeline.settled(span.to());
         let at = move |date| {
             let store = said_last(timeline, date)?;
             let open = timeline.at(date).is_some_and(|store| store.is_open(date));
             Some(At { code: timeline.store.as_str(), date, store, open })
         };
-        span.iter().filter_map(at)
+        span.iter().filter(move |date| settled.is_some_and(|from| from <= *date)).filter_map(at)
     })
 }
 

@@ -1,6 +1,7 @@
 //! Where stores stand, when they trade, how they are walked, and what their orders are held to.
 
 use super::*;
+use crate::calendar::{BusinessDate, instant};
 use crate::ids::{FormatId, ReasonId, StoreId};
 use crate::stats::Share;
 use crate::tickets::Seconds;
@@ -99,4 +100,55 @@ fn a_day_is_short_below_a_share_of_its_usual_hours() {
     assert_eq!(ford.hours_on("2025-12-28".parse().unwrap()), None);
     let hours = |date: &str| ford.hours_on(date.parse().unwrap()).unwrap().minutes();
     assert_eq!((hours("2025-12-24"), hours("2025-12-30")), (300, 660));
+}
+
+/// Ford over June: brook's in upper, sold on the 8th, retired on the 12th and back on the 15th, moved to
+/// lower on the 20th; all invented. By its clock a day begins at five in Berlin.
+fn ford_over_june() -> StoreTimeline {
+    let said = |from, district: &str, owner: &str| {
+        let mut store = catalog().stores[&ford_id()].clone();
+        (store.district, store.owner) = (district.parse().unwrap(), owner.parse().unwrap());
+        (day(from), Some(store))
+    };
+    let versions = vec![
+        said(1, "upper", "brook"),
+        said(4, "upper", "brook"),
+        said(8, "upper", "hill"),
+        (day(12), None),
+        said(15, "upper", "hill"),
+        said(20, "lower", "hill"),
+    ];
+    StoreTimeline { store: ford_id(), versions: Timeline(versions) }
+}
+
+fn day(day: u32) -> BusinessDate {
+    BusinessDate::new(2026, 6, day).unwrap()
+}
+
+#[test]
+fn a_store_has_been_where_it_is_since_it_was_last_sold_or_moved() {
+    let ford = ford_over_june();
+    let since = [7, 8, 13, 19, 20, 30].map(|on| ford.settled(day(on)));
+    // Other prices on the 4th and being shut from the 12th to the 15th are no move.
+    assert_eq!(since, [1, 8, 8, 8, 20, 20].map(|from| Some(day(from))));
+    assert_eq!(ford.settled(day(1).pred()), None);
+}
+
+#[test]
+fn a_store_leaves_when_the_day_of_its_move_begins_by_its_own_clock() {
+    let ford = ford_over_june();
+    let at = |text| instant::parse(text).unwrap();
+    let left = |place: [&str; 2], since, now| {
+        ford.left((&place[0].parse().unwrap(), &place[1].parse().unwrap()), day(since), at(now))
+    };
+    let (brook, hill, lower) = (["upper", "brook"], ["upper", "hill"], ["lower", "hill"]);
+    assert_eq!(left(brook, 3, "2026-06-08T04:59:59+02:00"), None);
+    assert_eq!(left(brook, 3, "2026-06-08T05:00:00+02:00"), Some(day(8)));
+    // It stays so, wherever the store goes afterwards.
+    assert_eq!(left(brook, 3, "2026-07-01T12:00:00+02:00"), Some(day(8)));
+    assert_eq!(left(hill, 9, "2026-06-12T05:00:00+02:00"), Some(day(12)));
+    assert_eq!(left(hill, 16, "2026-06-30T12:00:00+02:00"), Some(day(20)));
+    assert_eq!(left(lower, 21, "2026-06-30T12:00:00+02:00"), None);
+    // Head office learns later that it was somewhere else by then.
+    assert_eq!(left(brook, 9, "2026-06-30T12:00:00+02:00"), Some(day(9)));
 }

@@ -92,22 +92,39 @@ fn the_table_of_what_may_happen() {
         CaseEvent::Checked(CaseCheck::Interim, Verdict::CannotTell),
         CaseEvent::Checked(CaseCheck::Last, Verdict::Worked),
         CaseEvent::Dismissed { on },
+        CaseEvent::Answered,
+        CaseEvent::Moved { on },
     ];
     let at = |events: &[CaseEvent]| {
         events.iter().fold(Progress::default(), |case, event| case.after(*event).unwrap())
     };
     let path = [CaseEvent::Visited, CaseEvent::Promised { due }, CaseEvent::Kept { on }];
     let becomes = |case: Progress| all.map(|event| case.after(event).ok().map(Progress::stage));
-    use CaseStage::{Closed, Dismissed, Kept, Promised, Visited};
-    let (no, gone) = (None, Some(Dismissed));
-    assert_eq!(becomes(at(&[])), [Some(Visited), no, no, no, no, gone]);
-    assert_eq!(becomes(at(&path[..1])), [no, Some(Promised), no, no, no, gone]);
-    let promised = [no, Some(Promised), Some(Kept), Some(Promised), Some(Closed), gone];
-    assert_eq!(becomes(at(&path[..2])), promised);
-    assert_eq!(becomes(at(&path)), [no, no, no, Some(Kept), Some(Closed), gone]);
-    assert_eq!(becomes(at(&[all[5]])), [no; 6]);
+    use CaseStage::{Closed, Dismissed, Kept, Moved, Open, Promised, Visited};
+    // Until it has ended it is dismissed, answered, or its store moves; answered it is where it was.
+    let on_the_way = |stage, next: [Option<CaseStage>; 5]| {
+        let [a, b, c, d, e] = next;
+        [a, b, c, d, e, Some(Dismissed), Some(stage), Some(Moved)]
+    };
+    let no = None;
+    assert_eq!(becomes(at(&[])), on_the_way(Open, [Some(Visited), no, no, no, no]));
+    assert_eq!(becomes(at(&path[..1])), on_the_way(Visited, [no, Some(Promised), no, no, no]));
+    let promised = [no, Some(Promised), Some(Kept), Some(Promised), Some(Closed)];
+    assert_eq!(becomes(at(&path[..2])), on_the_way(Promised, promised));
+    let kept = [no, no, no, Some(Kept), Some(Closed)];
+    assert_eq!(becomes(at(&path)), on_the_way(Kept, kept));
+    // What has ended is answered, if its store is still there, and nothing else.
+    let dismissed = [no, no, no, no, no, no, Some(Dismissed), no];
+    assert_eq!(becomes(at(&[all[5]])), dismissed);
     let closed = at(&[path[0], path[1], path[2], all[4]]);
-    assert_eq!(becomes(closed), [no; 6]);
+    assert_eq!(becomes(closed), [no, no, no, no, no, no, Some(Closed), no]);
+    let moved = at(&[path[0], all[7]]);
+    assert_eq!((becomes(moved), moved.moved()), ([no; 8], Some(on)));
+    let says = moved.after(CaseEvent::Answered).unwrap_err().to_string();
+    assert_eq!(
+        says,
+        "this case is moved: its store belongs to another district or owner, where a new case may begin"
+    );
     let says = closed.after(CaseEvent::Visited).unwrap_err().to_string();
     assert_eq!(says, "this case is closed: nothing more happens to it");
     let says = Progress::default().after(CaseEvent::Kept { on }).unwrap_err().to_string();
@@ -135,7 +152,9 @@ fn any_event() -> impl Strategy<Value = CaseEvent> {
         date.clone().prop_map(|due| CaseEvent::Promised { due }),
         date.clone().prop_map(|on| CaseEvent::Kept { on }),
         (check, verdict).prop_map(|(check, verdict)| CaseEvent::Checked(check, verdict)),
-        date.prop_map(|on| CaseEvent::Dismissed { on }),
+        date.clone().prop_map(|on| CaseEvent::Dismissed { on }),
+        Just(CaseEvent::Answered),
+        date.prop_map(|on| CaseEvent::Moved { on }),
     ]
 }
 
@@ -153,6 +172,8 @@ proptest! {
                 CaseEvent::Kept { .. } => tells("kept"),
                 CaseEvent::Dismissed { .. } => tells("dismissed"),
                 CaseEvent::Checked(..) => matches!(case.stage(), CaseStage::Promised | CaseStage::Kept),
+                CaseEvent::Answered => case.stage() != CaseStage::Moved,
+                CaseEvent::Moved { .. } => !case.stage().has_ended(),
             };
             match case.after(event) {
                 Ok(next) => {
@@ -169,6 +190,7 @@ proptest! {
         }
         prop_assert_eq!(case.verdict().is_some(), case.stage() == CaseStage::Closed);
         prop_assert_eq!(case.dismissed().is_some(), case.stage() == CaseStage::Dismissed);
+        prop_assert_eq!(case.moved().is_some(), case.stage() == CaseStage::Moved);
     }
 }
 
@@ -194,7 +216,7 @@ fn a_case_keeps_what_was_promised() {
     for stage in [CaseStage::Open, CaseStage::Visited, CaseStage::Promised, CaseStage::Kept] {
         assert!(!stage.has_ended() && !stage.next().is_empty(), "{stage:?}");
     }
-    for stage in [CaseStage::Closed, CaseStage::Dismissed] {
+    for stage in [CaseStage::Closed, CaseStage::Dismissed, CaseStage::Moved] {
         assert!(stage.has_ended() && stage.next().is_empty(), "{stage:?}");
     }
 }

@@ -1,14 +1,15 @@
-//! What the server does about cases each night: it raises them, follows stores that move, and looks
-//! again at what was promised.
+//! What the server does about cases each night: it raises them, ends those whose stores have moved, and
+//! looks again at what was promised.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{DateTime, Datelike, TimeDelta, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::catalog::Store;
 use parings_core::review::{
-    CaseCheck, Earlier, Finding, Judgement, Label, Measure, Sheet, Verdict, Windows, judge, raise,
+    CaseCheck, CaseStage, Earlier, Finding, Judgement, Label, Measure, Sheet, Verdict, Windows,
+    judge, raise,
 };
 use uuid::Uuid;
 
@@ -23,7 +24,7 @@ use crate::error::AppError;
 /// Cases raised longer ago mute nothing and are followed no more.
 const LOOKED_BACK: TimeDelta = TimeDelta::days(400);
 
-/// Stores as they are today, by their codes.
+/// Stores as they were on a night, by their codes.
 pub(in crate::app::watch) type Stores = BTreeMap<String, Store>;
 
 /// A night that was reviewed.
@@ -34,6 +35,8 @@ pub(in crate::app::watch) struct Night<'a> {
     pub sheet: &'a Sheet,
     /// The stores that were reviewed.
     pub stores: &'a Stores,
+    /// Those of them that have left their place since: nothing is raised of them any more.
+    pub left: &'a BTreeSet<&'a str>,
     /// What was found in them.
     pub found: &'a [&'a Finding],
 }
@@ -49,11 +52,11 @@ pub(in crate::app::watch) async fn follow(
     let which =
         db::cases::Which { since: Some(night.now - LOOKED_BACK), ..db::cases::Which::default() };
     let rows = db::cases::list(conn, which, None, i64::MAX).await?;
-    let mut cases = with_events(conn, rows).await?;
-    cases.retain(|case| night.stores.contains_key(case.store.as_str()));
-    for case in cases.iter_mut().filter(|case| !case.progress.stage().has_ended()) {
-        move_along(conn, night, case).await?;
+    let mut cases = with_events(conn, night.now, rows).await?;
+    for case in &cases {
+        note_move(conn, night.now, case).await?;
     }
+    cases.retain(|case| night.stores.contains_key(case.store.as_str()));
     look_again(conn, night, &cases).await?;
     let raised = raised(night, &cases)?;
     if !raised.is_empty() {
@@ -63,18 +66,15 @@ pub(in crate::app::watch) async fn follow(
     Ok(())
 }
 
-/// A case goes where its store goes.
-async fn move_along(
+/// Puts on record that a case has ended with the move of its store, which it has since the moment of it.
+async fn note_move(
     conn: &mut AsyncPgConnection,
-    night: &Night<'_>,
-    case: &mut Case,
+    now: DateTime<Utc>,
+    case: &Case,
 ) -> Result<(), AppError> {
-    let district = &night.stores[case.store.as_str()].district;
-    if *district != case.district {
-        db::cases::follow(conn, case.id, district.as_str()).await?;
-        let moved = Happening::Moved { district: district.to_string() };
-        db::cases::add(conn, &moved.row(case.id, night.now, None)?).await?;
-        case.district = district.clone();
+    let noted = case.history.iter().any(|h| matches!(h.what, Happening::Moved { .. }));
+    if let Some(on) = case.progress.moved().filter(|_| !noted) {
+        db::cases::add(conn, &Happening::Moved { on }.row(case.id, now, None)?).await?;
     }
     Ok(())
 }
@@ -139,8 +139,9 @@ fn touched(night: &Night<'_>, cases: &[Case], measure: Measure, sheet: &Sheet) -
 /// The cases that a night raises, coach by coach.
 fn raised(night: &Night<'_>, cases: &[Case]) -> Result<Vec<CaseRow>, AppError> {
     let labels = night.sheet.labels();
-    let earlier: Vec<Earlier> = cases
-        .iter()
+    // What ended with a move was of another place: it mutes nothing here.
+    let of_here = cases.iter().filter(|case| case.progress.stage() != CaseStage::Moved);
+    let earlier: Vec<Earlier> = of_here
         .filter_map(|case| {
             Some(Earlier {
                 store: labels.find(case.store.as_str())?,
@@ -152,7 +153,10 @@ fn raised(night: &Night<'_>, cases: &[Case]) -> Result<Vec<CaseRow>, AppError> {
         .collect();
     let week = |date: BusinessDate| chrono::NaiveDate::from(date).iso_week();
     let mut by_district: BTreeMap<Label, Vec<Finding>> = BTreeMap::new();
-    for finding in night.found {
+    let is_there = |finding: &&&Finding| {
+        finding.store.is_none_or(|store| !night.left.contains(labels.word(store)))
+    };
+    for finding in night.found.iter().filter(is_there) {
         by_district.entry(finding.district).or_default().push(**finding);
     }
     let mut rows = Vec::new();

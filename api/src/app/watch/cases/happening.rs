@@ -50,9 +50,14 @@ pub enum Happening {
     },
     /// The server looked again.
     Checked(Looked),
-    /// The store stands in another district now.
+    /// The store belongs to another district or owner, or to none.
     Moved {
-        /// The code of the district that it stands in now.
+        /// The first business date there.
+        on: BusinessDate,
+    },
+    /// The store moved, and the case went with it, as cases did in earlier versions.
+    Followed {
+        /// The code of the district that it came to.
         district: String,
     },
 }
@@ -102,6 +107,7 @@ impl Happening {
             Self::Answered { .. } => "answered",
             Self::Checked(_) => "checked",
             Self::Moved { .. } => "moved",
+            Self::Followed { .. } => "followed",
         }
     }
 
@@ -113,7 +119,7 @@ impl Happening {
         }
     }
 
-    /// What it is to the case; nothing for what leaves it at its stage.
+    /// What it is to the case; nothing for what is only told.
     pub(super) fn event(&self, at: DateTime<Utc>) -> Option<CaseEvent> {
         match self {
             Self::Visited { .. } => Some(CaseEvent::Visited),
@@ -123,7 +129,9 @@ impl Happening {
                 Some(CaseEvent::Dismissed { on: BusinessDate::from(at.date_naive()) })
             }
             Self::Checked(looked) => looked.event(),
-            Self::Answered { .. } | Self::Moved { .. } => None,
+            Self::Answered { .. } => Some(CaseEvent::Answered),
+            Self::Moved { on } => Some(CaseEvent::Moved { on: *on }),
+            Self::Followed { .. } => None,
         }
     }
 

@@ -4,13 +4,16 @@ mod follow;
 mod happening;
 mod record;
 
+use std::collections::BTreeSet;
+
 use anyhow::Context;
 use chrono::{DateTime, Utc};
 use diesel_async::AsyncPgConnection;
 use parings_core::access::{Action, Target};
 use parings_core::calendar::BusinessDate;
-use parings_core::ids::{DistrictId, StoreId};
-use parings_core::review::{CaseStage, FindingKind, Measure, Progress};
+use parings_core::catalog::StoreTimeline;
+use parings_core::ids::{DistrictId, OwnerId, StoreId};
+use parings_core::review::{CaseEvent, CaseStage, FindingKind, Measure, Progress};
 use serde::Serialize;
 use serde_json::json;
 use uuid::Uuid;
@@ -19,7 +22,7 @@ use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::watch::findings::{self, Seen};
-use crate::context::Caller;
+use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::cases::{CaseRow, EventRow};
 use crate::error::AppError;
@@ -35,8 +38,10 @@ pub struct Case {
     pub id: Uuid,
     /// The store that it is about.
     pub store: StoreId,
-    /// The district where the store stands now.
+    /// The district whose it is: where the store stood when it was raised.
     pub district: DistrictId,
+    /// The owner whose it is: who held the store when it was raised.
+    pub owner: OwnerId,
     /// What it is about, as the finding said.
     pub measure: Measure,
     /// In what way the store stood out.
@@ -51,7 +56,7 @@ pub struct Case {
     pub money_per_week: Option<f64>,
     /// When it was raised.
     pub raised_at: DateTime<Utc>,
-    /// The district where the store stood then.
+    /// The district in whose coach's week it was raised.
     pub raised_in: DistrictId,
     /// What the finding said when it was raised.
     pub seen: Seen,
@@ -76,6 +81,7 @@ impl Case {
             id: row.id,
             store: row.store_id.parse().context("a store's code")?,
             district: row.district_id.parse().context("a district's code")?,
+            owner: row.owner_id.parse().context("an owner's code")?,
             measure: findings::measure(&row.measure)?,
             kind: findings::kind(&row.kind)?,
             as_of: row.as_of.into(),
@@ -89,21 +95,48 @@ impl Case {
             history,
         })
     }
+
+    /// A date on which its store was where the case belongs.
+    fn there_on(&self) -> BusinessDate {
+        let followed = |happened: &&Happened| matches!(happened.what, Happening::Followed { .. });
+        let followed = self.history.iter().rfind(followed);
+        followed.map_or(self.as_of, |happened| happened.at.date_naive().into())
+    }
+
+    /// Ends the case if its store has left the place where it was raised, whether that is on record by
+    /// now or not.
+    fn end_where_left(&mut self, stores: &[StoreTimeline], now: DateTime<Utc>) {
+        let place = (&self.district, &self.owner);
+        let store = stores.iter().find(|timeline| timeline.store == self.store);
+        let on = store.and_then(|store| store.left(place, self.there_on(), now));
+        // What has ended before stays as it ended.
+        if let Some(Ok(ended)) = on.map(|on| self.progress.after(CaseEvent::Moved { on })) {
+            self.progress = ended;
+        }
+    }
 }
 
+/// Cases as they are at a moment, from what happened to them and where their stores are.
 async fn with_events(
     conn: &mut AsyncPgConnection,
+    now: DateTime<Utc>,
     rows: Vec<CaseRow>,
 ) -> Result<Vec<Case>, AppError> {
     let ids: Vec<Uuid> = rows.iter().map(|row| row.id).collect();
     let events = db::cases::events(conn, &ids).await?;
-    rows.into_iter().map(|row| Case::read(row, &events)).collect()
+    let mut cases: Vec<Case> =
+        rows.into_iter().map(|row| Case::read(row, &events)).collect::<Result<_, _>>()?;
+    let going_on = cases.iter().filter(|case| !case.progress.stage().has_ended());
+    let stores: BTreeSet<&StoreId> = going_on.map(|case| &case.store).collect();
+    let stores = catalog::timelines_of(conn, &stores, now).await?;
+    cases.iter_mut().for_each(|case| case.end_where_left(&stores, now));
+    Ok(cases)
 }
 
 /// Which cases are asked for.
 #[derive(Debug, Clone, Default)]
 pub struct Filter {
-    /// Only cases of stores that stand in this district now.
+    /// Only cases of this district.
     pub district: Option<DistrictId>,
     /// Only cases of this store.
     pub store: Option<StoreId>,
@@ -148,7 +181,7 @@ pub async fn list(
             let Some(last) = rows.last() else { break };
             after = Some((last.raised_at, last.id));
             let at = |case: &Case| filter.stage.is_none_or(|stage| case.progress.stage() == stage);
-            found.extend(with_events(conn, rows).await?.into_iter().filter(at));
+            found.extend(with_events(conn, ctx.now, rows).await?.into_iter().filter(at));
         }
         found.truncate(limit);
         Ok(found)
@@ -170,22 +203,44 @@ pub async fn read(
     case: Uuid,
 ) -> Result<Case, AppError> {
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
-        ctx.require(Action::ReadCases, &Target::Store(&standing))?;
-        one(conn, store, case).await
+        let found = find(conn, ctx, store, case).await?;
+        allow(conn, ctx, Action::ReadCases, store, found.as_ref()).await?;
+        found.ok_or_else(|| unseen(case))
     })
     .await
 }
 
-async fn one(conn: &mut AsyncPgConnection, store: &StoreId, case: Uuid) -> Result<Case, AppError> {
+fn unseen(case: Uuid) -> AppError {
+    AppError::not_found(format!("case {case} of this store"))
+}
+
+/// Asks the policy where a case belongs: where its store stood when it was raised. Of a case that is not
+/// to be seen, where the store stands today.
+async fn allow(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    action: Action,
+    store: &StoreId,
+    case: Option<&Case>,
+) -> Result<(), AppError> {
+    let on = case.map_or(ctx.today(), Case::there_on);
+    let standing = catalog::standing(conn, on, ctx.now, store).await?;
+    ctx.require(action, &Target::Store(&standing))
+}
+
+async fn find(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    store: &StoreId,
+    case: Uuid,
+) -> Result<Option<Case>, AppError> {
     let which = db::cases::Which {
         store: Some(store.as_str()),
         id: Some(case),
         ..db::cases::Which::default()
     };
     let rows = db::cases::list(conn, which, None, 1).await?;
-    let found = with_events(conn, rows).await?.pop();
-    found.ok_or_else(|| AppError::not_found(format!("case {case} of this store")))
+    Ok(with_events(conn, ctx.now, rows).await?.pop())
 }
 
 /// Adds what somebody did about a case, or says to it.
@@ -201,12 +256,12 @@ pub async fn add<W: Serialize>(
     show: impl Fn(Case) -> W,
 ) -> Result<Reply, AppError> {
     deps.acting(caller, async |conn, ctx| {
-        let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         let action = happening.action();
-        ctx.require(action, &Target::Store(&standing))?;
+        let found = find(conn, ctx, store, case).await?;
+        allow(conn, ctx, action, store, found.as_ref()).await?;
         writes::replay_or(conn, ctx, &write, happening, async |conn| {
             db::cases::lock(conn, case).await?;
-            let found = one(conn, store, case).await?;
+            let found = find(conn, ctx, store, case).await?.ok_or_else(|| unseen(case))?;
             if let Some(event) = happening.event(ctx.now) {
                 let next = found.progress.after(event);
                 next.map_err(|not_now| AppError::Conflict(not_now.to_string()))?;
@@ -216,7 +271,8 @@ pub async fn add<W: Serialize>(
             let target = format!("case {case} of {store}");
             let detail = json!({ "kind": row.kind });
             db::audit::add(conn, ctx, action.word(), &target, Some(store), Some(detail)).await?;
-            Reply::created(show(one(conn, store, case).await?))
+            let now = find(conn, ctx, store, case).await?.ok_or_else(|| unseen(case))?;
+            Reply::created(show(now))
         })
         .await
     })

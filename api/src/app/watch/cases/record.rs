@@ -22,6 +22,8 @@ pub struct Tally {
     pub ongoing: u64,
     /// Those that were said to be none.
     pub dismissed: u64,
+    /// Those whose stores moved to another district or owner first.
+    pub moved: u64,
     /// Those that are better since.
     pub worked: u64,
     /// Those that are not.
@@ -35,6 +37,7 @@ impl Tally {
         self.raised += 1;
         match (case.progress.stage(), case.progress.verdict()) {
             (CaseStage::Dismissed, _) => self.dismissed += 1,
+            (CaseStage::Moved, _) => self.moved += 1,
             (_, Some(Verdict::Worked)) => self.worked += 1,
             (_, Some(Verdict::DidNot)) => self.did_not += 1,
             (_, Some(Verdict::CannotTell)) => self.cannot_tell += 1,

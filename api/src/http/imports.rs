@@ -1,12 +1,10 @@
 //! Files of facts that head office sends.
 
-use actix_web::dev::Payload;
 use actix_web::http::header;
-use actix_web::web::{Data, Query};
-use actix_web::{FromRequest, HttpRequest, HttpResponse};
+use actix_web::web::{Data, Payload, Query};
+use actix_web::{HttpRequest, HttpResponse};
 use anyhow::Context;
 use chrono::{DateTime, Utc};
-use futures::future::LocalBoxFuture;
 use parings_core::calendar::BusinessDate;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -55,41 +53,37 @@ pub struct ImportQuery {
 }
 
 /// A file as it came.
-pub struct Upload {
+struct Upload {
     format: Format,
     whole: Whole,
 }
 
-impl FromRequest for Upload {
-    type Error = AppError;
-    type Future = LocalBoxFuture<'static, Result<Self, AppError>>;
-
-    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
-        let limit = request
-            .app_data::<Data<Deps>>()
-            .map_or(64 * 1024, |deps| deps.config.http.import_limit);
+impl Upload {
+    /// Reads a file of so many bytes at most.
+    async fn read(
+        request: &HttpRequest,
+        payload: Payload,
+        limit: usize,
+    ) -> Result<Self, AppError> {
         let stated = request.headers().get(header::CONTENT_TYPE);
         let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing").to_owned();
-        let (request, mut payload) = (request.clone(), payload.take());
-        Box::pin(async move {
-            let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
-            let format = match media.as_str() {
-                "text/csv" => Format::Csv,
-                "application/x-ndjson" => Format::Ndjson,
-                _ => {
-                    let expected = "text/csv or application/x-ndjson";
-                    return Err(AppError::MediaType { stated, expected });
-                }
-            };
-            let too_long = || {
-                format!(
-                    "a file may have {limit} bytes here; longer ones go in by the command \
-                     `parings import` on the server's machine"
-                )
-            };
-            let whole = Whole::read(&request, &mut payload, limit, too_long).await?;
-            Ok(Self { format, whole })
-        })
+        let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();
+        let format = match media.as_str() {
+            "text/csv" => Format::Csv,
+            "application/x-ndjson" => Format::Ndjson,
+            _ => {
+                let expected = "text/csv or application/x-ndjson";
+                return Err(AppError::MediaType { stated, expected });
+            }
+        };
+        let too_long = || {
+            format!(
+                "a file may have {limit} bytes here; longer ones go in by the command \
+                 `parings import` on the server's machine"
+            )
+        };
+        let whole = Whole::read(request, &mut payload.into_inner(), limit, too_long).await?;
+        Ok(Self { format, whole })
     }
 }
 
@@ -226,8 +220,11 @@ pub async fn add(
     caller: Caller,
     key: IdempotencyKey,
     query: Query<ImportQuery>,
-    upload: Upload,
+    request: HttpRequest,
+    payload: Payload,
 ) -> Result<HttpResponse, AppError> {
+    // Megabytes are read and looked through for nobody who may not send them.
+    imports::allow(&deps, &caller).await?;
     let query = query.into_inner();
     let mut faults = Faults::default();
     let name = query.name.unwrap_or_else(|| "a file".to_owned());
@@ -239,6 +236,7 @@ pub async fn add(
     let asked = name.zip(kind).zip(dialect).zip(amend);
     let (((name, kind), dialect), amend) = faults.finish(asked)?;
 
+    let upload = Upload::read(&request, payload, deps.config.http.import_limit).await?;
     let read = actix_web::web::block(move || {
         let file = FileId::of(&upload.whole.bytes);
         let known = Declared { file: file.id, kind, format: Some(upload.format), dialect };

@@ -1,13 +1,16 @@
 //! Files over HTTP.
 
+use std::io::{BufRead, BufReader, Write};
+use std::net::TcpStream;
+
 use parings::cluster::SUPERUSER;
 use parings_core::access::Role;
 use parings_tests::house::House;
 use parings_tests::network::put_limits;
-use parings_tests::night;
 use parings_tests::night::role;
 use parings_tests::waiting::revisions;
 use parings_tests::worked::{self, DATE, FIRST};
+use parings_tests::{network, night};
 use serde_json::{Value, json};
 
 use super::scene::{open, rows, send, send_as};
@@ -118,6 +121,25 @@ async fn the_same_file_goes_in_once() {
     let noted = noted.expect(200).json["items"].as_array().cloned().expect("rows");
     assert_eq!(noted.len(), 1, "{noted:?}");
     assert_eq!(noted[0]["detail"]["rows"], 7);
+}
+
+/// The head of the request says that a file follows, and none does: the answer does not wait for it.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn who_may_not_import_is_answered_before_a_byte_of_the_file_is_read() {
+    let (house, _) = open().await;
+    for role in network::roles().into_iter().filter(|role| *role != Role::Office) {
+        let token = house.token(&house.person(role.clone()).await);
+        let key = parings::edge::new_id();
+        let head = format!(
+            "POST /v1/imports HTTP/1.1\r\nHost: parings\r\nAuthorization: Bearer {token}\r\n\
+             Idempotency-Key: {key}\r\nContent-Type: text/csv\r\nContent-Length: 1000\r\n\r\n"
+        );
+        let mut stream = TcpStream::connect(house.address()).expect("it listens");
+        stream.write_all(head.as_bytes()).expect("sent");
+        let mut status = String::new();
+        BufReader::new(stream).read_line(&mut status).expect("a line");
+        assert_eq!(status.trim_end(), "HTTP/1.1 403 Forbidden", "{role:?}");
+    }
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -135,6 +135,14 @@ pub enum Outcome {
     Looked(Loaded),
 }
 
+/// Whether the caller may bring files in at all.
+///
+/// # Errors
+/// 403 for all but head office.
+pub async fn allow(deps: &Deps, caller: &Caller) -> Result<(), AppError> {
+    deps.acting(caller, async |_, ctx| ctx.require(Action::Load, &Target::Network)).await
+}
+
 /// The file of this content, if it went in before.
 ///
 /// # Errors

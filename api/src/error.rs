@@ -3,10 +3,14 @@
 //! Every error is an RFC 9457 problem. Its `type` is one of [`KINDS`], which `/problems` lists for
 //! people; `errors` names each offending place by JSON Pointer (RFC 6901).
 
+mod outage;
+
 use actix_web::http::{StatusCode, header};
 use actix_web::{HttpResponse, ResponseError};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
+
+pub use outage::Outage;
 
 /// The media type of every error (RFC 9457, section 3).
 pub const PROBLEM_MEDIA_TYPE: &str = "application/problem+json";
@@ -124,6 +128,8 @@ kinds! {
         "Wait for the seconds in Retry-After.";
     BUSY = "busy", SERVICE_UNAVAILABLE, "The server cannot take this now",
         "Nothing was saved. Send it again with the same id in a moment.";
+    NO_DATABASE = "no-database", SERVICE_UNAVAILABLE, "The database cannot be used now",
+        "Send it again later with the same id: what was saved is not saved twice.";
     INTERNAL = "internal", INTERNAL_SERVER_ERROR, "Something went wrong on our side",
         "Nothing was saved. Send it again with the same id, and quote the request id if it stays.";
 }
@@ -194,9 +200,17 @@ pub enum AppError {
         /// Seconds to wait.
         retry_after_s: u64,
     },
-    /// No connection, a lock that does not come, a statement that takes too long.
+    /// No connection is free, a lock does not come, a statement takes too long.
     #[error("{0}")]
     Busy(String),
+    /// The database is away, or has no room. The log has the cause, the answer does not.
+    #[error("{outage}")]
+    NoDatabase {
+        /// What keeps it from working.
+        outage: Outage,
+        /// What it said.
+        cause: String,
+    },
     /// A fault of ours. The log has the cause, the answer does not.
     #[error("internal error")]
     Internal(#[source] anyhow::Error),
@@ -231,6 +245,7 @@ impl AppError {
             Self::IdTaken(_) => &ID_TAKEN,
             Self::TooMany { .. } => &TOO_MANY,
             Self::Busy(_) => &BUSY,
+            Self::NoDatabase { .. } => &NO_DATABASE,
             Self::Internal(_) => &INTERNAL,
         }
     }
@@ -266,8 +281,10 @@ impl ResponseError for AppError {
     }
 
     fn error_response(&self) -> HttpResponse {
-        if let Self::Internal(cause) = self {
-            tracing::error!(error.cause = ?cause, "internal error");
+        match self {
+            Self::Internal(cause) => tracing::error!(error.cause = ?cause, "internal error"),
+            Self::NoDatabase { outage, cause } => tracing::warn!(error.cause = cause, "{outage}"),
+            _ => {}
         }
         let mut response = HttpResponse::build(self.status_code());
         match self {
@@ -280,6 +297,9 @@ impl ResponseError for AppError {
             Self::Busy(_) | Self::Timeout(_) => {
                 response.insert_header((header::RETRY_AFTER, "2"));
             }
+            Self::NoDatabase { .. } => {
+                response.insert_header((header::RETRY_AFTER, "10"));
+            }
             _ => {}
         }
         response
@@ -291,6 +311,9 @@ impl ResponseError for AppError {
 impl From<diesel::result::Error> for AppError {
     fn from(error: diesel::result::Error) -> Self {
         use diesel::result::{DatabaseErrorKind as Kind, Error};
+        if let Some(outage) = Outage::of(&error) {
+            return Self::NoDatabase { outage, cause: error.to_string() };
+        }
         match &error {
             Error::DatabaseError(Kind::UniqueViolation, info) => match info.constraint_name() {
                 Some("entry_ids_pkey") => Self::IdTaken("of an entry".to_owned()),

@@ -4,8 +4,15 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
+use parings::cluster::SUPERUSER;
+use parings::cluster::roles::APP;
+use parings::edge::new_id;
+use parings_core::access::Role;
 use parings_tests::house::{House, Sending, house};
+use parings_tests::reply::Reply;
 use reqwest::Method;
+use serde_json::json;
+use tokio_postgres::Client;
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_server_is_up_and_ready() {
@@ -24,6 +31,111 @@ async fn a_server_without_its_migrations_is_up_but_not_ready() {
     owner.batch_execute(forget).await.expect("the migrations forgotten");
     house.get("/healthz", None).await.expect(200);
     house.get("/readyz", None).await.expect_problem(503, "busy");
+}
+
+/// Ends all other connections to a database, and comes back when they are gone.
+async fn cut_off(pg: &Client) {
+    let sql = "SELECT pg_terminate_backend(pid, 60000) FROM pg_stat_activity
+        WHERE datname = current_database() AND pid <> pg_backend_pid()";
+    pg.query(sql, &[]).await.expect("ended");
+}
+
+/// RFC 9110, sections 15.6.4 and 10.2.3: 503 while a server is not able to, with `Retry-After`. Read.
+fn says(reply: &Reply, words: &str) {
+    reply.expect_problem(503, "no-database");
+    assert_eq!(reply.header("retry-after"), "10");
+    assert!(reply.json["detail"].as_str().is_some_and(|d| d.starts_with(words)), "{}", reply.text);
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_database_that_is_away_is_told_so_and_is_found_again() {
+    let house = house().await;
+    let office = house.person(Role::Office).await;
+    let path = "/v1/people";
+    house.get(path, Some(&office.token)).await.expect(200);
+    let pg = house.pg(SUPERUSER).await;
+    // Connections that broke while nobody used them are noticed before anybody does.
+    cut_off(&pg).await;
+    house.get(path, Some(&office.token)).await.expect(200);
+
+    let name: String = pg.query_one("SELECT current_database()", &[]).await.expect("a name").get(0);
+    pg.batch_execute(&format!("REVOKE CONNECT ON DATABASE {name} FROM PUBLIC, {APP}"))
+        .await
+        .expect("closed");
+    cut_off(&pg).await;
+    let away = "The server cannot reach its database. Send it again";
+    says(&house.get("/readyz", None).await, away);
+    says(&house.get(path, Some(&office.token)).await, away);
+    house.get("/healthz", None).await.expect(200);
+    pg.batch_execute(&format!("GRANT CONNECT ON DATABASE {name} TO {APP}")).await.expect("open");
+    house.get("/readyz", None).await.expect(200);
+    house.get(path, Some(&office.token)).await.expect(200);
+}
+
+/// The connection breaks while a statement runs: it waits for a lock that the test holds.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_connection_that_breaks_under_a_request_is_no_fault_of_ours() {
+    let house = house().await;
+    let office = house.person(Role::Office).await;
+    let pg = house.pg(SUPERUSER).await;
+    pg.batch_execute("BEGIN; LOCK TABLE people IN ACCESS EXCLUSIVE MODE").await.expect("locked");
+    let broken = async {
+        // As soon as it waits.
+        let sql = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity
+            WHERE datname = current_database() AND wait_event_type = 'Lock'";
+        let watcher = house.pg(SUPERUSER).await;
+        while watcher.query(sql, &[]).await.expect("ended").is_empty() {}
+    };
+    let (reply, ()) = tokio::join!(house.get("/v1/people", Some(&office.token)), broken);
+    says(&reply, "The server cannot reach its database. Send it again");
+    pg.batch_execute("ROLLBACK").await.expect("unlocked");
+    house.get("/v1/people", Some(&office.token)).await.expect(200);
+}
+
+/// PostgreSQL says 53100 and these words when a file cannot grow (`mdextend` of its md.c, read).
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_full_disk_is_told_so_and_the_same_write_goes_in_afterwards() {
+    let house = house().await;
+    let office = house.person(Role::Office).await;
+    let pg = house.pg(SUPERUSER).await;
+    pg.batch_execute(
+        r#"CREATE FUNCTION full_disk() RETURNS trigger LANGUAGE plpgsql AS $$
+           BEGIN
+             RAISE disk_full USING MESSAGE =
+               'could not extend file "base/5/1259": No space left on device';
+           END $$;
+           CREATE TRIGGER full_disk BEFORE INSERT ON writes FOR EACH ROW EXECUTE FUNCTION full_disk()"#,
+    )
+    .await
+    .expect("no room");
+    let key = new_id().to_string();
+    let write = async || {
+        let headers = [("Idempotency-Key", key.as_str())];
+        let person =
+            json!({ "email": "ada@example.com", "name": "Ada", "role": "office", "places": [] });
+        let sending =
+            Sending { token: Some(&office.token), json: Some(&person), headers: &headers };
+        house.send(Method::POST, "/v1/people", sending).await
+    };
+    says(&write().await, "The disk of the database is full: nothing can be saved until somebody");
+    pg.batch_execute("DROP TRIGGER full_disk ON writes").await.expect("room");
+    write().await.expect(201);
+}
+
+/// A disk that is full is one on which not even a temporary file may grow.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_server_whose_database_cannot_write_is_up_but_not_ready() {
+    let house = house().await;
+    let pg = house.pg(SUPERUSER).await;
+    let name: String = pg.query_one("SELECT current_database()", &[]).await.expect("a name").get(0);
+    let limit = format!("ALTER ROLE {APP} IN DATABASE {name} SET temp_file_limit");
+    pg.batch_execute(&format!("{limit} = 0")).await.expect("no room");
+    cut_off(&pg).await;
+    says(&house.get("/readyz", None).await, "The disk of the database is full");
+    house.get("/healthz", None).await.expect(200);
+    pg.batch_execute(&format!("{limit} = -1")).await.expect("room");
+    cut_off(&pg).await;
+    house.get("/readyz", None).await.expect(200);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]

@@ -14,6 +14,8 @@ pub mod watch;
 use std::sync::Arc;
 
 use chrono::{DateTime, Utc};
+use deadpool::managed::TimeoutType;
+use diesel_async::pooled_connection::deadpool::{Object, PoolError};
 use diesel_async::{AsyncConnection, AsyncPgConnection, TransactionManager};
 use parings_core::access::{Actor, Role};
 
@@ -24,7 +26,7 @@ use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::pool::PgPool;
 use crate::edge::Clock;
-use crate::error::AppError;
+use crate::error::{AppError, Outage};
 
 type Transactions = <AsyncPgConnection as AsyncConnection>::TransactionManager;
 
@@ -44,6 +46,25 @@ pub struct Deps {
 }
 
 impl Deps {
+    /// A connection in a transaction. One that broke while nobody used it fails at its first word, before
+    /// anything is done: it is thrown away, and another is taken.
+    async fn begin(&self) -> Result<Object<AsyncPgConnection>, AppError> {
+        let mut broken = 0;
+        loop {
+            let mut conn = self.pool.get().await.map_err(no_connection)?;
+            match Transactions::begin_transaction(&mut *conn).await {
+                Ok(()) => return Ok(conn),
+                Err(error)
+                    if Outage::of(&error).is_none() || broken == self.pool.status().max_size =>
+                {
+                    return Err(error.into());
+                }
+                Err(_) => drop(Object::take(conn)),
+            }
+            broken += 1;
+        }
+    }
+
     /// Runs `work` in one transaction, acting as the caller: it commits when `work` succeeds and
     /// leaves nothing behind when it does not.
     ///
@@ -65,17 +86,12 @@ impl Deps {
     /// Runs `work` in one transaction in which nobody acts: the policies show it nothing.
     ///
     /// # Errors
-    /// Busy when no connection comes; whatever `work` answers.
+    /// Busy when no connection is free, an outage when none can be made; whatever `work` answers.
     pub async fn transaction<T>(
         &self,
         work: impl AsyncFnOnce(&mut AsyncPgConnection) -> Result<T, AppError>,
     ) -> Result<T, AppError> {
-        let mut conn = self
-            .pool
-            .get()
-            .await
-            .map_err(|e| AppError::Busy(format!("no connection to the database: {e}")))?;
-        Transactions::begin_transaction(&mut *conn).await?;
+        let mut conn = self.begin().await?;
         match work(&mut conn).await {
             Ok(done) => {
                 Transactions::commit_transaction(&mut *conn).await?;
@@ -89,6 +105,19 @@ impl Deps {
                 }
                 Err(error)
             }
+        }
+    }
+}
+
+/// Says why no connection comes: all are in use, or none can be made.
+fn no_connection(error: PoolError) -> AppError {
+    match error {
+        PoolError::Timeout(TimeoutType::Wait) => {
+            AppError::Busy("all connections to the database are in use".to_owned())
+        }
+        error => {
+            let cause = error.to_string();
+            AppError::NoDatabase { outage: Outage::said(&cause).unwrap_or(Outage::Away), cause }
         }
     }
 }

@@ -26,6 +26,7 @@ pub mod pool;
 pub mod prep;
 pub mod reference;
 pub mod review;
+pub mod room;
 pub mod schema;
 pub mod sessions;
 pub mod settlements;

@@ -24,7 +24,7 @@ pub struct Readiness {
     pub migration: String,
 }
 
-/// The database answers and has the migrations of this binary.
+/// The database answers, can write, and has the migrations of this binary.
 #[utoipa::path(get, path = "/readyz", tag = "service", security(()), responses(
     (status = 200, description = "Ready for work", body = Readiness),
     (status = 503, description = "Not ready, and why", body = Problem, content_type = "application/problem+json")))]

@@ -1,0 +1,1 @@
+SELECT set_config('work_mem', '64kB', true)

@@ -4,12 +4,11 @@ use std::fs::{self, File, OpenOptions};
 use std::io::{self, IsTerminal};
 use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use anyhow::Context;
 use clap::Args;
 use parings::app::office::operator;
-use parings::cluster::Cluster;
+use parings::cluster::Keeper;
 use parings::edge::Clock;
 use parings::{boot, demo, telemetry};
 
@@ -41,9 +40,10 @@ impl Up {
         let listener = listening.listen()?;
         let after = ["demo", "weeks", "serve"];
         let mut progress = Progress::new([&machine::STEPS[..], &migrate::STEPS, &after].concat());
-        let Machine { mut cluster, data, owner_url, read_url, app_url } =
+        let Machine { cluster, data, owner_url, read_url, app_url } =
             Machine::start(data, &mut progress)?;
         let log = start_log(&data)?;
+        let keeper = Keeper::of(cluster);
         let config = config(app_url, &data, &listening);
         let served = runtime()?.block_on(async {
             migrate(&owner_url, &Clock::Machine, &mut progress).await?;
@@ -65,30 +65,13 @@ impl Up {
             let asked = stop_signal();
             welcome::say(&welcome.text()?);
             let stop = async {
-                tokio::select! {
-                    () = asked => {}
-                    () = ended(&mut cluster) => {}
-                }
+                asked.await;
                 welcome::say("stopping");
             };
             until_stopped(built, Some(owner_url), stop).await
         });
-        let database_lived = cluster.is_running();
-        let database_log = cluster.log();
-        cluster.stop()?;
-        anyhow::ensure!(
-            database_lived,
-            "PostgreSQL ended by itself; see {}",
-            database_log.display()
-        );
+        keeper.stop()?;
         served
-    }
-}
-
-/// Comes back when the database has ended without being asked to.
-async fn ended(cluster: &mut Cluster) {
-    while cluster.is_running() {
-        tokio::time::sleep(Duration::from_millis(500)).await;
     }
 }
 

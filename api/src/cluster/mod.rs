@@ -25,6 +25,7 @@
 pub mod account;
 mod error;
 mod folder;
+mod keeper;
 mod postmaster;
 mod programs;
 pub mod roles;
@@ -35,6 +36,7 @@ use std::path::{Path, PathBuf};
 pub use account::Account;
 pub use error::ClusterError;
 use folder::Folder;
+pub use keeper::Keeper;
 use postmaster::Postmaster;
 use programs::Programs;
 
@@ -80,8 +82,10 @@ pub enum Step {
 #[derive(Debug)]
 pub struct Cluster {
     postmaster: Postmaster,
+    programs: Programs,
     folder: Folder,
     account: Account,
+    settings: Settings,
     /// Held for as long as the cluster is kept; declared last, so released last.
     _lock: File,
 }
@@ -133,10 +137,24 @@ impl Cluster {
         }
 
         report(Step::StartServer);
-        folder.make_socket_dir(&account)?;
-        folder.rotate_log()?;
-        let postmaster = Postmaster::start(&programs, &folder, &account, settings)?;
-        Ok(Self { postmaster, folder, account, _lock: lock })
+        let postmaster = start_server(&programs, &folder, &account, settings)?;
+        let settings = settings.clone();
+        Ok(Self { postmaster, programs, folder, account, settings, _lock: lock })
+    }
+
+    /// Starts the server again after it has ended by itself; what is left of it goes first. Its clients
+    /// connect again at the same place.
+    ///
+    /// # Errors
+    /// As for [`Cluster::start`]; it can be tried again.
+    pub fn restart(&mut self) -> Result<(), ClusterError> {
+        self.postmaster.stop()?;
+        if let Some(orphan) = postmaster::orphan(&self.folder.postgres())? {
+            orphan.stop()?;
+        }
+        self.postmaster =
+            start_server(&self.programs, &self.folder, &self.account, &self.settings)?;
+        Ok(())
     }
 
     /// The folder that holds the socket; only the cluster's account may enter it.
@@ -183,6 +201,17 @@ impl Cluster {
         self.folder.forget_short_socket_dir();
         Ok(())
     }
+}
+
+fn start_server(
+    programs: &Programs,
+    folder: &Folder,
+    account: &Account,
+    settings: &Settings,
+) -> Result<Postmaster, ClusterError> {
+    folder.make_socket_dir(account)?;
+    folder.rotate_log()?;
+    Postmaster::start(programs, folder, account, settings)
 }
 
 impl Drop for Cluster {

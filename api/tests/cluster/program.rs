@@ -263,13 +263,50 @@ fn children(of: Pid) -> Vec<Pid> {
     listed.split_whitespace().map(|pid| Pid::from_raw(pid.parse().expect("a number"))).collect()
 }
 
+/// Killed as by the system when memory runs out, and stopped by hand. Meanwhile a request is answered
+/// that the database is away; afterwards the next one is answered as if nothing had been.
 #[test]
-fn up_ends_with_an_error_when_its_database_ends() {
+fn up_starts_its_database_again_when_it_ends() {
     let scratch = scratch();
     let mut server = Running::up(scratch.path());
-    kill(server_pid(scratch.path()), Signal::SIGINT).expect("signalled");
-    assert_eq!(server.child.wait().expect("it ends").code(), Some(1));
-    server.await_log("PostgreSQL ended by itself");
+    for signal in [Signal::SIGKILL, Signal::SIGINT] {
+        server.assert_ready();
+        let database = server_pid(scratch.path());
+        kill(database, signal).expect("signalled");
+        server.await_log("PostgreSQL ended by itself");
+        let reply = server.get("/readyz");
+        if !reply.starts_with("HTTP/1.1 200 ") {
+            assert!(reply.starts_with("HTTP/1.1 503 "), "{reply}");
+            assert!(reply.to_ascii_lowercase().contains("\r\nretry-after: 10\r\n"), "{reply}");
+            assert!(reply.contains("The server cannot reach its database."), "{reply}");
+        }
+        server.await_log("PostgreSQL runs again");
+        assert_ne!(server_pid(scratch.path()), database);
+        server.assert_ready();
+    }
+    server.ends_well_at(Signal::SIGTERM);
+    assert!(!scratch.path().join("postgres/postmaster.pid").exists(), "stopped in good order");
+}
+
+/// As on a full disk: the server cannot start, and is tried again. Asked to stop meanwhile, it stops.
+#[test]
+fn up_goes_on_trying_while_its_database_does_not_start() {
+    let scratch = scratch();
+    let mut server = Running::up(scratch.path());
+    let postgres = scratch.path().join("postgres");
+    // Without this file there is no cluster in the folder.
+    let (control, away) = (postgres.join("global/pg_control"), scratch.path().join("away"));
+    fs::rename(&control, &away).expect("moved away");
+    kill(server_pid(scratch.path()), Signal::SIGQUIT).expect("signalled");
+    server.await_log("PostgreSQL does not start");
+    let reply = server.get("/readyz");
+    assert!(reply.starts_with("HTTP/1.1 503 "), "{reply}");
+    assert!(reply.contains("The server cannot reach its database."), "{reply}");
+    assert!(server.get("/healthz").starts_with("HTTP/1.1 200 "));
+    fs::rename(&away, &control).expect("moved back");
+    server.await_log("PostgreSQL runs again");
+    server.assert_ready();
+    server.ends_well_at(Signal::SIGTERM);
 }
 
 #[test]

@@ -307,14 +307,6 @@ BEGIN
 END
 $$;
 
-CREATE FUNCTION public.names_of(asked uuid[]) RETURNS TABLE(id uuid, name text)
-    LANGUAGE sql STABLE SECURITY DEFINER
-    SET search_path TO 'public', 'pg_temp'
-    AS $$
-  SELECT p.id, p.name FROM people p
-  WHERE p.id = ANY (asked) AND acting_role() IN ('crew', 'manager')
-$$;
-
 CREATE FUNCTION public.night_parts(counted text, others text, packed bytea) RETURNS TABLE(part text, codes text[], numbers bigint[])
     LANGUAGE plpgsql IMMUTABLE STRICT PARALLEL SAFE
     AS $$
@@ -616,6 +608,19 @@ CREATE FUNCTION public.store_versions(until date, known timestamp with time zone
   SELECT DISTINCT ON (v.code, v.valid_from) v.id, v.code, v.valid_from FROM reference_versions v
   WHERE v.kind = 'stores' AND v.valid_from <= until AND v.recorded_at <= known
   ORDER BY v.code, v.valid_from, v.recorded_at DESC, v.id DESC
+$$;
+
+CREATE FUNCTION public.told_of(asked uuid[]) RETURNS TABLE(id uuid, name text, role text, places text[])
+    LANGUAGE sql STABLE SECURITY DEFINER
+    SET search_path TO 'public', 'pg_temp'
+    AS $$
+  SELECT p.id, p.name, p.role, p.places FROM people p
+  WHERE p.id = ANY (asked) AND CASE
+    WHEN acting_role() IN ('crew', 'manager', 'till') THEN p.role IN ('crew', 'manager', 'till')
+    WHEN acting_role() IN ('coach', 'owner') THEN p.role IN ('manager', 'coach', 'owner')
+    WHEN acting_role() = 'office' THEN p.role IN ('coach', 'owner', 'office')
+    ELSE false
+  END
 $$;
 
 CREATE FUNCTION public.transfers_naming(first date, last date, known timestamp with time zone) RETURNS TABLE(id uuid, store_id text, business_date date, body jsonb, recorded_at timestamp with time zone)
@@ -2113,9 +2118,6 @@ GRANT ALL ON FUNCTION public.lots_in_review(first date, last date) TO parings_ap
 
 REVOKE ALL ON FUNCTION public.make_partitions(earliest date, latest date) FROM PUBLIC;
 
-REVOKE ALL ON FUNCTION public.names_of(asked uuid[]) FROM PUBLIC;
-GRANT ALL ON FUNCTION public.names_of(asked uuid[]) TO parings_app;
-
 REVOKE ALL ON FUNCTION public.nights_held(since date) FROM PUBLIC;
 GRANT ALL ON FUNCTION public.nights_held(since date) TO parings_app;
 
@@ -2137,6 +2139,9 @@ GRANT ALL ON FUNCTION public.store_stood(store text, on_date date, known timesta
 
 REVOKE ALL ON FUNCTION public.store_versions(until date, known timestamp with time zone) FROM PUBLIC;
 GRANT ALL ON FUNCTION public.store_versions(until date, known timestamp with time zone) TO parings_app;
+
+REVOKE ALL ON FUNCTION public.told_of(asked uuid[]) FROM PUBLIC;
+GRANT ALL ON FUNCTION public.told_of(asked uuid[]) TO parings_app;
 
 REVOKE ALL ON FUNCTION public.transfers_naming(first date, last date, known timestamp with time zone) FROM PUBLIC;
 GRANT ALL ON FUNCTION public.transfers_naming(first date, last date, known timestamp with time zone) TO parings_app;

@@ -135,6 +135,32 @@ impl Role {
         }
     }
 
+    /// Whether who plays this part is told who somebody is, by name or by id: those who work beside them
+    /// and their manager are. People of a store are told of each other, and nobody of who looks at them
+    /// from above.
+    ///
+    /// ```
+    /// use parings_core::access::Role;
+    /// let [crew, manager] = ["crew", "manager"].map(|word| {
+    ///     Role::from_parts(word, &["ford".to_owned()]).unwrap()
+    /// });
+    /// let coach = Role::from_parts("coach", &["upper".to_owned()]).unwrap();
+    /// assert!(crew.is_told_of(&manager) && coach.is_told_of(&manager));
+    /// assert!(!manager.is_told_of(&coach) && !coach.is_told_of(&crew));
+    /// assert!(Role::Office.is_told_of(&coach) && !coach.is_told_of(&Role::Office));
+    /// ```
+    pub fn is_told_of(&self, other: &Self) -> bool {
+        match self {
+            Self::Crew(_) | Self::Manager(_) | Self::Till(_) => {
+                matches!(other, Self::Crew(_) | Self::Manager(_) | Self::Till(_))
+            }
+            Self::Coach(_) | Self::Owner(_) => {
+                matches!(other, Self::Manager(_) | Self::Coach(_) | Self::Owner(_))
+            }
+            Self::Office => matches!(other, Self::Coach(_) | Self::Owner(_) | Self::Office),
+        }
+    }
+
     fn reaches(&self, target: &Target<'_>) -> bool {
         match (self, target) {
             (Self::Office, _) => true,

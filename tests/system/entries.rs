@@ -450,7 +450,7 @@ async fn the_database_keeps_the_entries_of_a_store_from_others() {
     for (who, named) in [(Role::Office, 0), (role(Role::Coach, "upper"), 0)] {
         let person = house.person(who).await;
         app.query("SELECT act_as($1)", &[&person.id.0]).await.expect("acting");
-        let names = app.query("SELECT * FROM names_of(ARRAY[$1::uuid])", &[&crew.id.0]).await;
+        let names = app.query("SELECT * FROM told_of(ARRAY[$1::uuid])", &[&crew.id.0]).await;
         assert_eq!(names.expect("an answer").len(), named);
     }
     for statement in ["UPDATE entries SET kind = 'x'", "DELETE FROM entries"] {

@@ -430,9 +430,12 @@ async fn every_role_is_answered_as_the_table_says() {
     let till = roles.pop().expect("a till");
     let somebody = house.person(roles[0].clone()).await;
     let service = house.person(till.clone()).await;
+    let mut everybody = vec![(Role::Office, office.id), (roles[0].clone(), somebody.id)];
     let scene = Scene { house, somebody, service };
-    for role in roles.into_iter().chain([till]) {
+    roles.push(till);
+    for role in roles.clone() {
         let person = scene.house.person(role.clone()).await;
+        everybody.push((role.clone(), person.id));
         // The office comes after managers, whose night it finds on record.
         let found = if role == Role::Office { 412 } else { 201 };
         for (operation, needs, about) in OPERATIONS {
@@ -464,6 +467,27 @@ async fn every_role_is_answered_as_the_table_says() {
                     }
                     _ => panic!("{what}"),
                 };
+            }
+        }
+    }
+    // By now each of them has written whatever they may. Nobody is told who those are that look at them
+    // from above, nor of people whom somebody between manages: not by name, which stands beside the id.
+    for role in roles {
+        let reader = scene.house.person(role.clone()).await;
+        let hidden: Vec<_> =
+            everybody.iter().filter(|(other, _)| !role.is_told_of(other)).collect();
+        let reads = OPERATIONS.iter().filter(|(operation, ..)| operation.starts_with("GET"));
+        for (operation, _, about) in reads {
+            // Where head office looks for people.
+            let people = ["/v1/audit", "/v1/people", "/v1/services"];
+            if role == Role::Office && people.iter().any(|path| operation.contains(path)) {
+                continue;
+            }
+            let request = scene.request(operation, *about, OWN, &reader).await;
+            let reply = scene.house.get(&request.path, Some(&reader.token)).await;
+            for (other, id) in &hidden {
+                let told = reply.text.contains(&id.0.to_string());
+                assert!(!told, "{} tells {} who {other:?} is", reply.asked, role.word());
             }
         }
     }

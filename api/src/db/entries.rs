@@ -207,23 +207,29 @@ pub async fn withdraw(
     Ok(added == 1)
 }
 
-/// A person's name, for those who work with them.
+/// Somebody, for those who are told of them.
 #[derive(QueryableByName)]
-pub struct NameRow {
+pub struct ToldRow {
     /// The id of the account.
     #[diesel(sql_type = SqlUuid)]
     pub id: Uuid,
     /// What people call them.
     #[diesel(sql_type = Text)]
     pub name: String,
+    /// The word of the part they play today.
+    #[diesel(sql_type = Text)]
+    pub role: String,
+    /// Where they play it.
+    #[diesel(sql_type = Array<Text>)]
+    pub places: Vec<String>,
 }
 
-statement!(NamesOf<'a> { ids: &'a [Uuid] => Array<SqlUuid> } = "entries/names_of.sql");
+statement!(ToldOf<'a> { ids: &'a [Uuid] => Array<SqlUuid> } = "entries/told_of.sql");
 
-/// The names of people, which only crew and managers are told.
+/// Those of the people whom the one who acts is told of.
 ///
 /// # Errors
 /// When the database cannot be reached.
-pub async fn names_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<NameRow>> {
-    NamesOf { ids }.load(conn).await
+pub async fn told_of(conn: &mut AsyncPgConnection, ids: &[Uuid]) -> QueryResult<Vec<ToldRow>> {
+    ToldOf { ids }.load(conn).await
 }

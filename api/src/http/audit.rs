@@ -52,7 +52,8 @@ pub struct NotedBody {
     pub id: i64,
     /// When it was noted.
     pub at: DateTime<Utc>,
-    /// Who, by their id; missing for what happened while nobody was signed in.
+    /// Who, by their id; missing for what happened while nobody was signed in, and to managers of who
+    /// looks from above the store.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub person: Option<Uuid>,
     /// Their name, told to those who work in the store alone.

@@ -139,7 +139,7 @@ pub struct CaseHistoryBody {
     pub kind: String,
     /// When it was recorded.
     pub at: DateTime<Utc>,
-    /// The account; missing when the server did it.
+    /// The account; missing when the server did it, and where the caller is not told who it was.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub by: Option<Uuid>,
     /// What was seen, promised, given as a reason or said, or what a look came to.

@@ -90,8 +90,9 @@ pub struct DiaryBody {
     pub sets_aside: bool,
     /// What happened, in words.
     pub said: String,
-    /// The account that wrote it.
-    pub by: Uuid,
+    /// The account that wrote it; missing where the caller is not told who it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<Uuid>,
     /// When it was written.
     pub at: DateTime<Utc>,
     /// Why it was withdrawn.
@@ -109,7 +110,7 @@ impl From<Written> for DiaryBody {
             to: entry.to.into(),
             sets_aside: entry.sets_aside,
             said: entry.said,
-            by: entry.by.0,
+            by: entry.by.map(|person| person.0),
             at: entry.at,
             withdrawn: entry.withdrawn,
         }

@@ -96,8 +96,9 @@ pub struct FindingEvidenceBody {
 pub struct FindingAnswerBody {
     /// What the manager said.
     pub said: String,
-    /// The id of the manager.
-    pub by: Uuid,
+    /// The id of the manager; missing where the caller is not told who it was.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by: Option<Uuid>,
     /// When it was said.
     pub at: DateTime<Utc>,
 }
@@ -219,7 +220,7 @@ impl From<Told> for FindingBody {
                 .into_iter()
                 .map(|answer| FindingAnswerBody {
                     said: answer.said,
-                    by: answer.by.0,
+                    by: answer.by.map(|person| person.0),
                     at: answer.at,
                 })
                 .collect(),

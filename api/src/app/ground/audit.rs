@@ -26,7 +26,8 @@ pub struct Noted {
     pub id: i64,
     /// When it was done.
     pub at: DateTime<Utc>,
-    /// Who; nobody, for what happened while nobody was signed in.
+    /// Who, where that is told: head office is told of everybody here. Nobody, for what happened while
+    /// nobody was signed in.
     pub person: Option<PersonId>,
     /// Their name and id, told to those who work in the store.
     pub who: Option<Who>,
@@ -120,10 +121,14 @@ pub async fn list(
         note_reading_of_all(conn, ctx, Action::ReadAudit, "audit").await?;
         let people: Vec<Uuid> = rows.iter().filter_map(|row| row.person_id).collect();
         let names = Names::of(conn, ctx, &people).await?;
+        let told = |id| match ctx.actor.role {
+            Role::Office => Some(PersonId(id)),
+            _ => names.id(PersonId(id)),
+        };
         let noted = rows.into_iter().map(|row| Noted {
             id: row.id,
             at: row.at,
-            person: row.person_id.map(PersonId),
+            person: row.person_id.and_then(told),
             who: row.person_id.and_then(|id| names.who(PersonId(id))),
             action: row.action,
             target: row.target,

@@ -1,8 +1,9 @@
-//! People's names: told to those who work in the store, and to nobody above it.
+//! Who somebody is, as far as the one who acts is told: [`Role::is_told_of`] is the rule.
 
 use std::collections::BTreeMap;
 
 use diesel_async::AsyncPgConnection;
+use parings_core::access::Role;
 use parings_core::ids::PersonId;
 use uuid::Uuid;
 
@@ -19,12 +20,16 @@ pub struct Who {
     pub name: String,
 }
 
-/// Names of people; of nobody, for those who are not told.
+/// The people whom the one who acts is told of, among those who were asked for.
 #[derive(Debug, Default)]
-pub struct Names(BTreeMap<Uuid, String>);
+pub struct Names {
+    told: BTreeMap<Uuid, String>,
+    /// Names are for those who work in the store; others are told ids.
+    by_name: bool,
+}
 
 impl Names {
-    /// Reads the names of people, as far as the one who acts is told.
+    /// Looks people up, as far as the one who acts is told of them.
     ///
     /// # Errors
     /// When the database cannot be reached.
@@ -33,15 +38,23 @@ impl Names {
         ctx: &Ctx,
         ids: &[Uuid],
     ) -> Result<Self, AppError> {
-        if !ctx.sees_names() {
-            return Ok(Self::default());
+        let mut told = BTreeMap::new();
+        for row in db::entries::told_of(conn, ids).await? {
+            let role = Role::from_parts(&row.role, &row.places).map_err(anyhow::Error::msg)?;
+            if ctx.actor.role.is_told_of(&role) {
+                told.insert(row.id, row.name);
+            }
         }
-        let rows = db::entries::names_of(conn, ids).await?;
-        Ok(Self(rows.into_iter().map(|row| (row.id, row.name)).collect()))
+        Ok(Self { told, by_name: ctx.sees_names() })
     }
 
     /// Somebody, where their name is told.
     pub fn who(&self, id: PersonId) -> Option<Who> {
-        Some(Who { id, name: self.0.get(&id.0)?.clone() })
+        Some(Who { id, name: self.told.get(&id.0).filter(|_| self.by_name)?.clone() })
+    }
+
+    /// Their id, where that is told.
+    pub fn id(&self, id: PersonId) -> Option<PersonId> {
+        self.told.contains_key(&id.0).then_some(id)
     }
 }

@@ -20,6 +20,7 @@ use serde_json::json;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
+use crate::app::ground::names::Names;
 use crate::app::ground::writes::{self, Expected, Reply, Write};
 use crate::context::{Caller, Ctx};
 use crate::db;
@@ -40,7 +41,7 @@ pub struct Version {
     pub valid_from: BusinessDate,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom; nobody for the starting values.
+    /// By whom, where that is told; nobody for the starting values.
     pub recorded_by: Option<PersonId>,
     /// Why it was recorded, where somebody said.
     pub reason: Option<String>,
@@ -97,6 +98,20 @@ impl AsOf {
     }
 }
 
+/// Leaves out who recorded a version, where that is not told to the one who acts.
+async fn tell(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    mut versions: Vec<Version>,
+) -> Result<Vec<Version>, AppError> {
+    let by = versions.iter().filter_map(|version| version.recorded_by);
+    let names = Names::of(conn, ctx, &by.map(|person| person.0).collect::<Vec<_>>()).await?;
+    for version in &mut versions {
+        version.recorded_by = version.recorded_by.and_then(|person| names.id(person));
+    }
+    Ok(versions)
+}
+
 /// The documents of a kind in force, in order of their codes, from after `after` on.
 ///
 /// # Errors
@@ -115,7 +130,8 @@ pub async fn list(
         ctx.require(Action::ReadCatalogue, &Target::Network)?;
         let (on, known_at) = as_of.settle(ctx);
         let rows = db::reference::page(conn, kind, on, known_at, &after, limit).await?;
-        rows.into_iter().map(TryInto::try_into).collect()
+        let versions: Result<_, _> = rows.into_iter().map(TryInto::try_into).collect();
+        tell(conn, ctx, versions?).await
     })
     .await
 }
@@ -135,7 +151,9 @@ pub async fn find(
         ctx.require(Action::ReadCatalogue, &Target::Network)?;
         let (on, known_at) = as_of.settle(ctx);
         let row = in_force(conn, kind, code, on, known_at).await?;
-        row.ok_or_else(|| not_in_force(kind, code))?.try_into()
+        let version = row.ok_or_else(|| not_in_force(kind, code))?.try_into()?;
+        let told = tell(conn, ctx, vec![version]).await?.pop();
+        told.ok_or_else(|| not_in_force(kind, code))
     })
     .await
 }
@@ -161,7 +179,8 @@ pub async fn history(
         if rows.is_empty() && before.is_none() {
             return Err(not_in_force(kind, code));
         }
-        rows.into_iter().map(TryInto::try_into).collect()
+        let versions: Result<_, _> = rows.into_iter().map(TryInto::try_into).collect();
+        tell(conn, ctx, versions?).await
     })
     .await
 }

@@ -10,6 +10,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
+use crate::app::ground::names::Names;
 use crate::app::ground::writes::{self, Reply, Write};
 use crate::context::Caller;
 use crate::db;
@@ -68,8 +69,8 @@ pub struct Written {
     pub sets_aside: bool,
     /// What happened, in words.
     pub said: String,
-    /// The account that wrote it.
-    pub by: PersonId,
+    /// The account that wrote it, where that is told.
+    pub by: Option<PersonId>,
     /// When it was written.
     pub at: DateTime<Utc>,
     /// Why it was withdrawn; none while it stands.
@@ -77,7 +78,7 @@ pub struct Written {
 }
 
 impl Written {
-    fn read(row: DiaryRow) -> Result<Self, AppError> {
+    fn read(row: DiaryRow, names: &Names) -> Result<Self, AppError> {
         Ok(Self {
             id: row.id,
             store: row.store_id.parse().map_err(anyhow::Error::new)?,
@@ -86,7 +87,7 @@ impl Written {
             to: row.to_date.into(),
             sets_aside: row.sets_aside,
             said: row.said,
-            by: PersonId(row.said_by),
+            by: names.id(PersonId(row.said_by)),
             at: row.said_at,
             withdrawn: row.withdrawn,
         })
@@ -142,7 +143,8 @@ pub async fn add<W: Serialize>(
                 "sets_aside": row.sets_aside });
             let (word, target) = (Action::WriteDiary.word(), format!("diary of {store}"));
             db::audit::add(conn, ctx, word, &target, Some(store), Some(detail)).await?;
-            Reply::created(show(Written::read(row)?))
+            let names = Names::of(conn, ctx, &[row.said_by]).await?;
+            Reply::created(show(Written::read(row, &names)?))
         })
         .await
     })
@@ -166,7 +168,9 @@ pub async fn list(
         let standing = catalog::standing(conn, ctx.today(), ctx.now, store).await?;
         ctx.require(Action::ReadDiary, &Target::Store(&standing))?;
         let rows = db::diary::list(conn, store.as_str(), span, after, limit).await?;
-        rows.into_iter().map(Written::read).collect()
+        let by: Vec<Uuid> = rows.iter().map(|row| row.said_by).collect();
+        let names = Names::of(conn, ctx, &by).await?;
+        rows.into_iter().map(|row| Written::read(row, &names)).collect()
     })
     .await
 }
@@ -214,7 +218,8 @@ pub async fn withdraw<W: Serialize>(
             let word = Action::WriteDiary.word();
             db::audit::add(conn, ctx, word, &target, Some(store), Some(detail)).await?;
             let row = DiaryRow { withdrawn: Some(reason.to_owned()), ..row };
-            Reply::changed(show(Written::read(row)?))
+            let names = Names::of(conn, ctx, &[row.said_by]).await?;
+            Reply::changed(show(Written::read(row, &names)?))
         })
         .await
     })

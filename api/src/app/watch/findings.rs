@@ -15,8 +15,9 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
+use crate::app::ground::names::Names;
 use crate::app::ground::writes::{self, Reply, Write};
-use crate::context::Caller;
+use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::db::findings::{AnswerRow, ToldRow};
 use crate::error::AppError;
@@ -100,8 +101,8 @@ impl From<&review::Finding> for Seen {
 pub struct Answer {
     /// What there was to say, in words.
     pub said: String,
-    /// The account of the manager.
-    pub by: PersonId,
+    /// The account of the manager, where that is told.
+    pub by: Option<PersonId>,
     /// When it was said.
     pub at: DateTime<Utc>,
 }
@@ -221,18 +222,21 @@ pub async fn list(
             kind: filter.kind.map(FindingKind::word),
         };
         let rows = db::findings::list(conn, (until, known), which, after, limit).await?;
-        with_answers(conn, rows).await
+        with_answers(conn, ctx, rows).await
     })
     .await
 }
 
 async fn with_answers(
     conn: &mut diesel_async::AsyncPgConnection,
+    ctx: &Ctx,
     rows: Vec<ToldRow>,
 ) -> Result<Vec<Told>, AppError> {
     let stores: Vec<&str> = rows.iter().filter_map(|row| row.found.store_id.as_deref()).collect();
     let since = rows.iter().map(|row| row.found.since).min().unwrap_or(NaiveDate::MAX);
     let answers = db::findings::answers(conn, &stores, since).await?;
+    let by: Vec<Uuid> = answers.iter().map(|answer| answer.said_by).collect();
+    let names = Names::of(conn, ctx, &by).await?;
     rows.into_iter()
         .map(|row| {
             let found = &row.found;
@@ -243,7 +247,7 @@ async fn with_answers(
             };
             let said = answers.iter().filter(about).map(|answer| Answer {
                 said: answer.said.clone(),
-                by: PersonId(answer.said_by),
+                by: names.id(PersonId(answer.said_by)),
                 at: answer.said_at,
             });
             let answers = said.collect();
@@ -308,7 +312,7 @@ pub async fn answer<W: Serialize>(
             let detail = json!({ "measure": found.measure, "since": found.since });
             let (word, target) = (Action::AnswerFinding.word(), format!("finding {finding}"));
             db::audit::add(conn, ctx, word, &target, Some(store), Some(detail)).await?;
-            let told = with_answers(conn, vec![row]).await?.pop().ok_or_else(unseen)?;
+            let told = with_answers(conn, ctx, vec![row]).await?.pop().ok_or_else(unseen)?;
             Reply::created(show(told))
         })
         .await

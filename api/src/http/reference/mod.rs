@@ -135,7 +135,7 @@ pub struct DocumentVersionBody {
     pub valid_from: NaiveDate,
     /// When it was recorded.
     pub recorded_at: DateTime<Utc>,
-    /// By whom; missing for the starting values.
+    /// By whom; missing for the starting values, and where the caller is not told who it was.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub recorded_by: Option<Uuid>,
     /// Why, where a reason was given.

@@ -154,7 +154,7 @@ pub struct Happened {
     pub what: Happening,
     /// When it was recorded.
     pub at: DateTime<Utc>,
-    /// By whom; nobody, when the server did it.
+    /// By whom, where that is told; nobody, when the server did it.
     pub by: Option<PersonId>,
 }
 

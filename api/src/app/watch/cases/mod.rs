@@ -20,6 +20,7 @@ use uuid::Uuid;
 
 use crate::app::Deps;
 use crate::app::ground::catalog;
+use crate::app::ground::names::Names;
 use crate::app::ground::writes::{self, Reply, Write};
 use crate::app::watch::findings::{self, Seen};
 use crate::context::{Caller, Ctx};
@@ -116,6 +117,20 @@ impl Case {
     }
 }
 
+/// Leaves out who it was, where that is not told to the one who acts.
+async fn tell(
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    mut cases: Vec<Case>,
+) -> Result<Vec<Case>, AppError> {
+    let by = cases.iter().flat_map(|case| &case.history).filter_map(|happened| happened.by);
+    let names = Names::of(conn, ctx, &by.map(|person| person.0).collect::<Vec<_>>()).await?;
+    for happened in cases.iter_mut().flat_map(|case| &mut case.history) {
+        happened.by = happened.by.and_then(|person| names.id(person));
+    }
+    Ok(cases)
+}
+
 /// Cases as they are at a moment, from what happened to them and where their stores are.
 async fn with_events(
     conn: &mut AsyncPgConnection,
@@ -184,7 +199,7 @@ pub async fn list(
             found.extend(with_events(conn, ctx.now, rows).await?.into_iter().filter(at));
         }
         found.truncate(limit);
-        Ok(found)
+        tell(conn, ctx, found).await
     })
     .await
 }
@@ -240,7 +255,8 @@ async fn find(
         ..db::cases::Which::default()
     };
     let rows = db::cases::list(conn, which, None, 1).await?;
-    Ok(with_events(conn, ctx.now, rows).await?.pop())
+    let found = with_events(conn, ctx.now, rows).await?;
+    Ok(tell(conn, ctx, found).await?.pop())
 }
 
 /// Adds what somebody did about a case, or says to it.

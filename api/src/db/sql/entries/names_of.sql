@@ -1,1 +1,0 @@
-SELECT id, name FROM names_of($1)

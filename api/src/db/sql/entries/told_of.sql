@@ -1,0 +1,1 @@
+SELECT id, name, role, places FROM told_of($1)

@@ -1,6 +1,6 @@
 //! Logs: one JSON object a line, each request in a span with its id and its W3C trace.
 
-use std::fs::File;
+use std::io::Write;
 use std::sync::Mutex;
 
 use actix_web::body::MessageBody;
@@ -24,7 +24,7 @@ pub fn start() {
 }
 
 /// Starts logging to a file, where a person reads standard error.
-pub fn start_in(file: File) {
+pub fn start_in(file: impl Write + Send + 'static) {
     start_with(Mutex::new(file));
 }
 

@@ -1,12 +1,15 @@
 //! `parings up`: a private database, its schema, and the server, in one process.
 
-use std::fs::{self, File, OpenOptions};
+use std::fs::OpenOptions;
 use std::io::{self, IsTerminal};
 use std::os::unix::fs::OpenOptionsExt;
 use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::Args;
+use file_rotate::compression::Compression;
+use file_rotate::suffix::AppendCount;
+use file_rotate::{ContentLimit, FileRotate};
 use parings::app::office::operator;
 use parings::cluster::Keeper;
 use parings::edge::Clock;
@@ -75,22 +78,79 @@ impl Up {
     }
 }
 
-/// Starts logging: to a file when a person reads standard error, whose name comes back then. The
-/// file of the start before is kept beside it.
+/// A log as long as this goes on in a new file: some days of a busy chain.
+const LONGEST_LOG: usize = 64 * 1024 * 1024;
+
+/// Starts logging: to a file when a person reads standard error, whose name comes back then. What was
+/// logged before, at the start before or in a file that had grown too long, is kept beside it.
 fn start_log(data: &Path) -> anyhow::Result<Option<PathBuf>> {
     if !io::stderr().is_terminal() {
         telemetry::start();
         return Ok(None);
     }
     let log = data.join("server.log");
-    let file = new_log(&log).with_context(|| format!("cannot write {}", log.display()))?;
+    let file =
+        new_log(&log, LONGEST_LOG).with_context(|| format!("cannot write {}", log.display()))?;
     telemetry::start_in(file);
     Ok(Some(log))
 }
 
-fn new_log(log: &Path) -> io::Result<File> {
-    if log.exists() {
-        fs::rename(log, log.with_extension("log.1"))?;
+fn new_log(log: &Path, longest: usize) -> io::Result<FileRotate<AppendCount>> {
+    let is_there = log.exists();
+    let mut options = OpenOptions::new();
+    options.append(true).create(true).mode(0o600);
+    // The one below would log nowhere where this fails.
+    options.open(log)?;
+    let one_before = AppendCount::new(1);
+    let limit = ContentLimit::BytesSurpassed(longest);
+    let mut file = FileRotate::new(log, one_before, limit, Compression::None, Some(options));
+    if is_there {
+        file.rotate()?;
     }
-    OpenOptions::new().write(true).create_new(true).mode(0o600).open(log)
+    Ok(file)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::fs;
+    use std::io::Write;
+    use std::os::unix::fs::PermissionsExt;
+
+    use super::new_log;
+
+    #[test]
+    fn a_log_takes_no_more_than_two_files_however_long_it_grows() {
+        let folder = tempfile::tempdir().unwrap();
+        let log = folder.path().join("server.log");
+        for start in 0..2 {
+            let mut file = new_log(&log, 1000).unwrap();
+            for line in 0..500 {
+                // A line is written in one piece, as the server's logging does.
+                let line = format!("start {start}, line {line}\n");
+                file.write_all(line.as_bytes()).unwrap();
+            }
+        }
+        let mut files: Vec<_> = fs::read_dir(folder.path()).unwrap().map(|f| f.unwrap()).collect();
+        files.sort_by_key(fs::DirEntry::file_name);
+        let names: Vec<_> = files.iter().map(fs::DirEntry::file_name).collect();
+        assert_eq!(names, ["server.log", "server.log.1"]);
+        let whole = |line: &str| line.starts_with("start 1, line ");
+        for file in files {
+            let found = file.metadata().unwrap();
+            assert!(found.len() < 1100, "{} bytes", found.len());
+            assert_eq!(found.permissions().mode() & 0o777, 0o600);
+            assert!(fs::read_to_string(file.path()).unwrap().lines().all(whole));
+        }
+    }
+
+    #[test]
+    fn a_log_begins_anew_at_a_start() {
+        let folder = tempfile::tempdir().unwrap();
+        let log = folder.path().join("server.log");
+        for start in ["first", "second"] {
+            writeln!(new_log(&log, 1000).unwrap(), "{start}").unwrap();
+        }
+        assert_eq!(fs::read_to_string(&log).unwrap(), "second\n");
+        assert_eq!(fs::read_to_string(log.with_extension("log.1")).unwrap(), "first\n");
+    }
 }

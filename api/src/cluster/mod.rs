@@ -12,7 +12,8 @@
 //! postgres.log    what PostgreSQL said since its last start; postgres.log.1 from the start before
 //! socket/         the Unix socket, unless the folder's path is too long for one
 //! keys/           what sessions are signed with
-//! server.log      what Parings logged since its last start at a terminal; server.log.1 likewise
+//! server.log      what Parings logged since its last start at a terminal, or since it was as long as
+//!                 a log may be; server.log.1 from before
 //! ```
 //!
 //! The cluster never outlives its keeper for long. A small `sh` waits on a pipe that closes when

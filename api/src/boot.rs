@@ -10,6 +10,7 @@ use anyhow::Context;
 use tracing_actix_web::TracingLogger;
 
 use crate::app::Deps;
+use crate::app::ground::turns::Turns;
 use crate::app::signin::Signin;
 use crate::config::Config;
 use crate::edge::Clock;
@@ -34,7 +35,8 @@ pub struct Built {
 pub fn deps(config: Config, clock: Clock) -> anyhow::Result<Deps> {
     let pool = db::pool::make(&config.database)?;
     let signin = Arc::new(Signin::new(&config.signin, &clock)?);
-    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin })
+    let turns = Arc::new(Turns::new(config.database.pool_size, config.database.wait));
+    Ok(Deps { config: Arc::new(config), pool, clock, catalogs: Arc::default(), signin, turns })
 }
 
 /// Takes the address of the settings and makes the server. Call it inside a tokio runtime.

@@ -17,7 +17,7 @@ const CORE: &[&str] = &[
 /// The rooms of app: each with its rank, and its modules. A room uses rooms of lower ranks, and of its
 /// modules each may use those before it.
 const ROOMS: &[(&str, u8, &[&str])] = &[
-    ("ground", 1, &["catalog", "names", "audit", "writes", "partitions", "readiness"]),
+    ("ground", 1, &["catalog", "names", "audit", "writes", "partitions", "readiness", "turns"]),
     ("signin", 2, &["keys", "tokens", "passwords", "limits", "sessions"]),
     (
         "night",

@@ -18,8 +18,10 @@ use deadpool::managed::TimeoutType;
 use diesel_async::pooled_connection::deadpool::{Object, PoolError};
 use diesel_async::{AsyncConnection, AsyncPgConnection, TransactionManager};
 use parings_core::access::{Actor, Role};
+use parings_core::ids::StoreId;
 
 use crate::app::ground::catalog::Lately;
+use crate::app::ground::turns::Turns;
 use crate::app::signin::Signin;
 use crate::config::Config;
 use crate::context::{Caller, Ctx};
@@ -43,6 +45,8 @@ pub struct Deps {
     pub catalogs: Arc<Lately>,
     /// Keys, hashing and limits.
     pub signin: Arc<Signin>,
+    /// How much of the server each may take at once.
+    pub turns: Arc<Turns>,
 }
 
 impl Deps {
@@ -71,6 +75,45 @@ impl Deps {
     /// # Errors
     /// 401 when the caller is unknown or disabled by now, or signed out; whatever `work` answers.
     pub async fn acting<T>(
+        &self,
+        caller: &Caller,
+        work: impl AsyncFnOnce(&mut AsyncPgConnection, &Ctx) -> Result<T, AppError>,
+    ) -> Result<T, AppError> {
+        let _turn = self.turns.of_account(caller.person).await?;
+        self.in_their_turn(caller, work).await
+    }
+
+    /// The same for what writes to a store: such writes come one after the other, and those that wait hold
+    /// no connection.
+    ///
+    /// # Errors
+    /// As [`Deps::acting`], and busy when others write to the store for too long.
+    pub async fn writing<T>(
+        &self,
+        caller: &Caller,
+        store: &StoreId,
+        work: impl AsyncFnOnce(&mut AsyncPgConnection, &Ctx) -> Result<T, AppError>,
+    ) -> Result<T, AppError> {
+        let _turns =
+            (self.turns.of_account(caller.person).await?, self.turns.of_store(store).await?);
+        self.in_their_turn(caller, work).await
+    }
+
+    /// The same for what reads the nights of all stores, which a few do at once.
+    ///
+    /// # Errors
+    /// As [`Deps::acting`], and busy when others read as much for too long.
+    pub async fn reading_all<T>(
+        &self,
+        caller: &Caller,
+        work: impl AsyncFnOnce(&mut AsyncPgConnection, &Ctx) -> Result<T, AppError>,
+    ) -> Result<T, AppError> {
+        // First the rarer: who waits for it keeps none of the account's other requests.
+        let _turns = (self.turns.of_wide().await?, self.turns.of_account(caller.person).await?);
+        self.in_their_turn(caller, work).await
+    }
+
+    async fn in_their_turn<T>(
         &self,
         caller: &Caller,
         work: impl AsyncFnOnce(&mut AsyncPgConnection, &Ctx) -> Result<T, AppError>,

@@ -60,11 +60,7 @@ struct Upload {
 
 impl Upload {
     /// Reads a file of so many bytes at most.
-    async fn read(
-        request: &HttpRequest,
-        payload: Payload,
-        limit: usize,
-    ) -> Result<Self, AppError> {
+    async fn read(request: &HttpRequest, payload: Payload, limit: usize) -> Result<Self, AppError> {
         let stated = request.headers().get(header::CONTENT_TYPE);
         let stated = stated.and_then(|v| v.to_str().ok()).unwrap_or("missing").to_owned();
         let media = stated.split(';').next().unwrap_or_default().trim().to_ascii_lowercase();

@@ -6,6 +6,7 @@
 
 mod changed;
 mod clocks;
+mod flood;
 mod missed;
 mod moved;
 mod together;

@@ -129,7 +129,7 @@ pub async fn run(
     asked: &Asked,
     mut take: impl FnMut(Taken) -> anyhow::Result<()>,
 ) -> Result<usize, AppError> {
-    deps.acting(caller, async |conn, ctx| {
+    deps.reading_all(caller, async |conn, ctx| {
         ctx.require(Action::Export, &Target::Network)?;
         let stores = match asked.stores.as_slice() {
             [] => db::exports::stores(conn, asked.span, asked.district.as_ref()).await?,

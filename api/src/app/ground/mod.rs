@@ -6,4 +6,5 @@ pub mod catalog;
 pub mod names;
 pub mod partitions;
 pub mod readiness;
+pub mod turns;
 pub mod writes;

@@ -42,7 +42,7 @@ pub async fn decide<W: Serialize>(
     decision: &Decision,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    deps.acting(caller, async |conn, ctx| {
+    deps.writing(caller, store, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SettleNight, store, date).await?;
         writes::replay_or(conn, ctx, &write, decision, async |conn| {
             db::tallies::lock(conn, store).await?;

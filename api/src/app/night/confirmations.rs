@@ -84,7 +84,7 @@ pub async fn confirm<W: Serialize>(
     confirmation: &Confirmation,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    deps.acting(caller, async |conn, ctx| {
+    deps.writing(caller, store, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
         writes::replay_or(conn, ctx, &write, confirmation, async |conn| {
             // Held to the end, so that of two who answer at once the second sees the first.

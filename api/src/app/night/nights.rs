@@ -56,7 +56,7 @@ pub async fn submit<W: Serialize>(
     submission: Submission,
     show: impl Fn(&Ctx, Receipt) -> W,
 ) -> Result<Reply, AppError> {
-    deps.acting(caller, async |conn, ctx| {
+    deps.writing(caller, store, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::SubmitNight, store, date).await?;
         writes::replay_or(conn, ctx, &submission.write, &submission, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;

@@ -75,7 +75,7 @@ pub async fn feed<W: Serialize>(
     let taken = || AppError::IdTaken(id.to_owned());
     let content = json!({ "business_date": date, "batch": batch });
     let sent = deps
-        .acting(caller, async |conn, ctx| {
+        .writing(caller, store, async |conn, ctx| {
             let ground = facts::ground(deps, conn, ctx, Action::FeedTill, store, date).await?;
             writes::replay_or(conn, ctx, &write, &content, async |conn| {
                 ground.takes_facts(ctx.now, "/business_date")?;

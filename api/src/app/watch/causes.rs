@@ -61,7 +61,7 @@ pub async fn of_store(
     question: Question,
 ) -> Result<Answered, AppError> {
     let Question { measure, since, .. } = question;
-    deps.acting(caller, async |conn, ctx| {
+    deps.reading_all(caller, async |conn, ctx| {
         let as_of = match question.as_of {
             Some(date) => review::to_come(ctx, date).map(|()| date)?,
             None => course::over(conn, ctx, store).await?,

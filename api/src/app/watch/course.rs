@@ -39,7 +39,7 @@ pub async fn of_store(
     if !Measure::RATIOS.contains(&measure) {
         return Err(AppError::invalid("/measure", "this is no ratio that could be compared"));
     }
-    deps.acting(caller, async |conn, ctx| {
+    deps.reading_all(caller, async |conn, ctx| {
         let as_of = match as_of {
             Some(date) => review::to_come(ctx, date).map(|()| date)?,
             None => over(conn, ctx, store).await?,

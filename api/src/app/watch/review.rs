@@ -55,7 +55,7 @@ pub async fn of_district(
     district: DistrictId,
     as_of: Option<BusinessDate>,
 ) -> Result<Review, AppError> {
-    deps.acting(caller, async |conn, ctx| {
+    deps.reading_all(caller, async |conn, ctx| {
         ctx.require(Action::ReadReview, &Target::District(&district))?;
         let as_of = match as_of {
             Some(date) => to_come(ctx, date).map(|()| date)?,

@@ -18,7 +18,7 @@ use parings_core::rollup::{Against, By, Headline, Measures, Nights, Scope, Sum};
 use crate::app::Deps;
 use crate::app::ground::catalog;
 use crate::app::night::as_known;
-use crate::context::Caller;
+use crate::context::{Caller, Ctx};
 use crate::db;
 use crate::error::AppError;
 use gathering::Gathering;
@@ -100,36 +100,52 @@ pub struct Row {
 /// answered at once, 409 while the network has no settings.
 pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, AppError> {
     asked.check()?;
-    deps.acting(caller, async |conn, ctx| {
-        let current = catalog::stores(conn, &asked.scope, asked.span, ctx.now).await?;
-        asked.require(conn, ctx, &current, Action::ReadRollup).await?;
-        let of = as_known::settled(conn, asked.as_known_at, ctx.now, "/as_known_at").await?;
-        let (asked, at) = (Asked { as_known_at: of, ..asked }, of.unwrap_or(ctx.now));
-        let known = catalog::in_force(deps, conn, asked.span.to(), at, None).await?;
-        let settings = known.settings.clone().ok_or_else(|| {
-            AppError::Conflict("the network has no settings in force on that date".to_owned())
-        })?;
-        let (known_by, settings) = (known.as_ref(), &settings);
-        let gathering = Gathering { deps, caller, ctx, known: known_by, settings, at };
-        let found = gathering.rows(conn, &asked, current).await?;
-        let mut rules = found.rules;
-        let mut compared = Vec::new();
-        for against in &asked.compare {
-            let span = against.span(asked.span, &settings.periods);
-            let current = catalog::stores(conn, &asked.scope, span, ctx.now).await?;
-            let asked = Asked { span, ..asked.clone() };
-            let then = gathering.rows(conn, &asked, current).await?;
-            rules = rules.min(then.rules);
-            compared.push(Comparison { against: *against, span, rows: then.rows });
+    match asked.scope {
+        Scope::Network | Scope::Region(_) => {
+            deps.reading_all(caller, async |conn, ctx| add_up(deps, caller, conn, ctx, asked).await)
+                .await
         }
-        let (rows, network) = (found.rows, found.network);
-        let ranking =
-            asked.rank_by.map(|by| ranking::ranking(by, &asked, &rows, &network, settings));
-        let items = dimensions(conn, &known, &asked, at, &rows).await?;
-        let settings = settings.clone();
-        Ok(Rollup { asked, settings, items, rows, compared, ranking, rules })
-    })
-    .await
+        _ => {
+            deps.acting(caller, async |conn, ctx| add_up(deps, caller, conn, ctx, asked).await)
+                .await
+        }
+    }
+}
+
+/// The same within a transaction.
+async fn add_up(
+    deps: &Deps,
+    caller: &Caller,
+    conn: &mut AsyncPgConnection,
+    ctx: &Ctx,
+    asked: Asked,
+) -> Result<Rollup, AppError> {
+    let current = catalog::stores(conn, &asked.scope, asked.span, ctx.now).await?;
+    asked.require(conn, ctx, &current, Action::ReadRollup).await?;
+    let of = as_known::settled(conn, asked.as_known_at, ctx.now, "/as_known_at").await?;
+    let (asked, at) = (Asked { as_known_at: of, ..asked }, of.unwrap_or(ctx.now));
+    let known = catalog::in_force(deps, conn, asked.span.to(), at, None).await?;
+    let settings = known.settings.clone().ok_or_else(|| {
+        AppError::Conflict("the network has no settings in force on that date".to_owned())
+    })?;
+    let (known_by, settings) = (known.as_ref(), &settings);
+    let gathering = Gathering { deps, caller, ctx, known: known_by, settings, at };
+    let found = gathering.rows(conn, &asked, current).await?;
+    let mut rules = found.rules;
+    let mut compared = Vec::new();
+    for against in &asked.compare {
+        let span = against.span(asked.span, &settings.periods);
+        let current = catalog::stores(conn, &asked.scope, span, ctx.now).await?;
+        let asked = Asked { span, ..asked.clone() };
+        let then = gathering.rows(conn, &asked, current).await?;
+        rules = rules.min(then.rules);
+        compared.push(Comparison { against: *against, span, rows: then.rows });
+    }
+    let (rows, network) = (found.rows, found.network);
+    let ranking = asked.rank_by.map(|by| ranking::ranking(by, &asked, &rows, &network, settings));
+    let items = dimensions(conn, &known, &asked, at, &rows).await?;
+    let settings = settings.clone();
+    Ok(Rollup { asked, settings, items, rows, compared, ranking, rules })
 }
 
 /// What each item of the rows is measured by. One that ended before the end of the span is looked

@@ -154,7 +154,7 @@ pub async fn add<W: Serialize>(
     show: impl Fn(Vec<Recorded>) -> W,
 ) -> Result<Reply, AppError> {
     let content = json!({ "business_date": date, "entries": entries });
-    deps.acting(caller, async |conn, ctx| {
+    deps.writing(caller, store, async |conn, ctx| {
         let ground = facts::ground(deps, conn, ctx, Action::Record, store, date).await?;
         writes::replay_or(conn, ctx, &write, &content, async |conn| {
             ground.takes_facts(ctx.now, "/business_date")?;
@@ -222,7 +222,7 @@ pub async fn withdraw<W: Serialize>(
     reason: String,
     show: impl Fn(Recorded) -> W,
 ) -> Result<Reply, AppError> {
-    deps.acting(caller, async |conn, ctx| {
+    deps.writing(caller, store, async |conn, ctx| {
         // Who may not record is told no more of an id than of the store.
         let found = db::entries::date_of(conn, store, id).await?;
         let date = found.unwrap_or_else(|| ctx.today());

@@ -1,0 +1,60 @@
+//! Whoever asks a great deal of the server keeps only themselves waiting.
+
+use parings_core::access::Role;
+use parings_tests::house::Person;
+use parings_tests::night::{delivery, record};
+use tokio::task::JoinSet;
+
+use super::Kitchen;
+
+const MONDAY: &str = "2026-06-15";
+/// Requests of one account in flight.
+const FLOOD: usize = 64;
+
+impl Kitchen {
+    async fn crew(&self, store: &str) -> Person {
+        self.house.person(Role::Crew([store.parse().expect("a code")].into())).await
+    }
+}
+
+/// Four accounts send as much as they can to one store. Nobody of the other store is turned away; of the
+/// four themselves some may be, and are told so.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_flood_at_one_store_turns_nobody_of_another_away() {
+    let kitchen = std::sync::Arc::new(Kitchen::open("2026-06-15T20:00:00Z").await);
+    let mut flood = JoinSet::new();
+    for _ in 0..4 {
+        let crew = std::sync::Arc::new(kitchen.crew("ford").await);
+        for _ in 0..FLOOD {
+            let (kitchen, crew) = (kitchen.clone(), crew.clone());
+            flood.spawn(async move {
+                record(&kitchen.house, &crew, "ford", MONDAY, &[delivery("1", "kg")]).await
+            });
+        }
+    }
+    let others: Vec<Person> =
+        futures::future::join_all((0..12).map(|_| kitchen.crew("weir"))).await;
+    // The flood has come in: somebody stands ready behind who writes to the store.
+    kitchen.house.until_waiting(1).await;
+    let sheet = format!("/v1/stores/weir/nights/{MONDAY}/sheet");
+    for person in &others {
+        let entries = [delivery("1", "kg")];
+        let (read, written) = tokio::join!(
+            kitchen.house.get(&sheet, Some(&person.token)),
+            record(&kitchen.house, person, "weir", MONDAY, &entries),
+        );
+        read.expect(200);
+        written.expect(201);
+    }
+    let mut busy = 0;
+    for reply in flood.join_all().await {
+        match reply.status.as_u16() {
+            201 => {}
+            _ => {
+                reply.expect_problem(503, "busy");
+                busy += 1;
+            }
+        }
+    }
+    assert!(busy < 4 * FLOOD, "some of the flood was taken");
+}

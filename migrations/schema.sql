@@ -1389,6 +1389,7 @@ CREATE TABLE public.weeks (
     region_id text NOT NULL,
     owner_id text NOT NULL,
     rules smallint NOT NULL,
+    form smallint NOT NULL,
     nights bigint NOT NULL,
     stands bigint NOT NULL,
     codes text NOT NULL,

@@ -21,6 +21,8 @@ CREATE TABLE weeks (
   owner_id text NOT NULL,
   -- The oldest version of the rules that made any of its nights.
   rules smallint NOT NULL,
+  -- The version of the form in which core packed it; one of another is not read.
+  form smallint NOT NULL,
   -- How many nights it adds up, and by which they stand.
   nights bigint NOT NULL,
   stands bigint NOT NULL,

@@ -166,7 +166,9 @@ impl House {
         match secret {
             Some(secret) => Person { id, session: None, token: tokens::service_token(id, &secret) },
             None => {
-                let session = session::begin(&pg, id, now).await.expect("a session on record");
+                let session = new_id();
+                let begun = session::begin(&pg, session, id, now).await;
+                begun.expect("a session on record");
                 let years = TimeDelta::days(5 * 365);
                 let token = self.access_token(id, session, now - years, years * 2);
                 Person { id, session: Some(session), token }

@@ -112,6 +112,13 @@ async fn a_week_that_no_longer_stands_by_its_nights_is_not_read() {
     assert_eq!(verify(&demo.house).await.weeks, kept - 1);
     assert_eq!(demo.keep().await, 1);
     assert_eq!(demo.ask().await, changed);
+    // So is a week of another form, which another version of the server kept.
+    demo.execute(
+        "UPDATE weeks SET (form, packed) = (form + 1, '\\x02') WHERE store_id = 'hethermill'",
+    )
+    .await;
+    assert_eq!(demo.ask().await, changed);
+    assert!(demo.keep().await >= 5, "all of the store's weeks");
     // A night less is noticed as well.
     demo.execute(
         "DELETE FROM nights WHERE store_id = 'hethermill' AND business_date = '2026-06-03'",

@@ -357,6 +357,7 @@ diesel::table! {
         region_id -> Text,
         owner_id -> Text,
         rules -> SmallInt,
+        form -> SmallInt,
         nights -> BigInt,
         stands -> BigInt,
         codes -> Text,

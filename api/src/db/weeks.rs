@@ -8,7 +8,7 @@ use diesel::{QueryResult, QueryableByName};
 use diesel_async::{AsyncPgConnection, RunQueryDsl};
 use parings_core::calendar::{BusinessDate, DateSpan};
 use parings_core::ids::StoreId;
-use parings_core::rollup::Scope;
+use parings_core::rollup::{Scope, Week};
 
 use super::statement::{column, statement};
 use super::tallies::{PackedRow, code};
@@ -58,6 +58,7 @@ statement!(InScope<'a> {
     from: NaiveDate => Date,
     to: NaiveDate => Date,
     weeks: Vec<NaiveDate> => Array<Date>,
+    form: i16 => SmallInt,
 } = "weeks/in_scope.sql");
 
 /// The nights of a scope: those of a span, and of the nights before it, from `sampled` on, those on which
@@ -85,7 +86,7 @@ pub async fn of_scope(
     };
     let (from, to, sampled) = (span.from().into(), span.to().into(), sampled.into());
     let weeks = column(weeks, |monday| (*monday).into());
-    let reading = InScope { kind, code, sampled, from, to, weeks };
+    let reading = InScope { kind, code, sampled, from, to, weeks, form: Week::FORM };
     let mut rows = reading.load_stream::<ScopeRow>(conn).await?;
     while let Some(row) = rows.next().await {
         each(row?)?;
@@ -101,7 +102,7 @@ struct DueRow {
     week: NaiveDate,
 }
 
-statement!(Due { today: NaiveDate => Date } = "weeks/due.sql");
+statement!(Due { today: NaiveDate => Date, form: i16 => SmallInt } = "weeks/due.sql");
 
 /// The weeks, by store and Monday, that ended before the week of a date and are not kept as their nights
 /// stand now; in order.
@@ -112,7 +113,7 @@ pub async fn due(
     conn: &mut AsyncPgConnection,
     today: BusinessDate,
 ) -> QueryResult<Vec<(StoreId, BusinessDate)>> {
-    let found: Vec<DueRow> = Due { today: today.into() }.load(conn).await?;
+    let found: Vec<DueRow> = Due { today: today.into(), form: Week::FORM }.load(conn).await?;
     found.into_iter().map(|row| Ok((code(&row.store_id)?, row.week.into()))).collect()
 }
 
@@ -178,6 +179,9 @@ pub struct WeekRow {
     /// The oldest version of the rules that made any of its nights.
     #[diesel(sql_type = SmallInt)]
     pub rules: i16,
+    /// The version of the form in which it is packed.
+    #[diesel(sql_type = SmallInt)]
+    pub form: i16,
     /// How many nights it adds up.
     #[diesel(sql_type = BigInt)]
     pub nights: i64,
@@ -199,6 +203,7 @@ statement!(Put<'a> {
     region: Vec<&'a str> => Array<Text>,
     owner: Vec<&'a str> => Array<Text>,
     rules: Vec<i16> => Array<SmallInt>,
+    form: Vec<i16> => Array<SmallInt>,
     nights: Vec<i64> => Array<BigInt>,
     stands: Vec<i64> => Array<BigInt>,
     codes: Vec<&'a str> => Array<Text>,
@@ -217,6 +222,7 @@ pub async fn put(conn: &mut AsyncPgConnection, rows: &[WeekRow]) -> QueryResult<
         region: column(rows, |row| row.region_id.as_str()),
         owner: column(rows, |row| row.owner_id.as_str()),
         rules: column(rows, |row| row.rules),
+        form: column(rows, |row| row.form),
         nights: column(rows, |row| row.nights),
         stands: column(rows, |row| row.stands),
         codes: column(rows, |row| row.codes.as_str()),
@@ -225,12 +231,12 @@ pub async fn put(conn: &mut AsyncPgConnection, rows: &[WeekRow]) -> QueryResult<
     put.execute(conn).await.map(|_| ())
 }
 
-statement!(Kept<'a> { store: &'a str => Text } = "weeks/kept.sql");
+statement!(Kept<'a> { store: &'a str => Text, form: i16 => SmallInt } = "weeks/kept.sql");
 
 /// The weeks of a store that are kept and stand by their nights, in order.
 ///
 /// # Errors
 /// When the database cannot be reached.
 pub async fn kept(conn: &mut AsyncPgConnection, store: &StoreId) -> QueryResult<Vec<WeekRow>> {
-    Kept { store: store.as_str() }.load(conn).await
+    Kept { store: store.as_str(), form: Week::FORM }.load(conn).await
 }

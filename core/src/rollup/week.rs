@@ -33,9 +33,6 @@ use crate::tally::pack::{
 use crate::tally::{DaypartKey, DaypartTally, NightTally, SalesSource};
 use crate::usage::Samples;
 
-/// The version of the form in which weeks are written.
-const VERSION: u64 = 1;
-
 /// Bits of what is known of one of the seven nights. It has facts.
 const SEEN: i64 = 1;
 /// A count was taken.
@@ -95,6 +92,10 @@ pub struct PackedWeek {
 }
 
 impl Week {
+    /// The version of the form in which weeks are written. Only weeks of this one are read: whatever is
+    /// added up otherwise, or more of, needs another, and the nights speak until all are added up anew.
+    pub const FORM: i16 = 1;
+
     /// Nothing yet, of the week that begins with a Monday.
     pub fn of(monday: BusinessDate) -> Self {
         Self {
@@ -149,7 +150,7 @@ impl Week {
         let sum = part.sum(&ids);
         let codes = codes_of(&sum);
         let mut out = Writer::default();
-        out.count(VERSION);
+        out.count(Self::FORM.unsigned_abs().into());
         let mut nights = [0; 14];
         for (at, night) in seen.iter().enumerate() {
             let Some(night) = night else { continue };
@@ -316,7 +317,7 @@ pub(super) fn visit(
 ) -> Result<(), Unreadable> {
     let mut reader = Reader::new(bytes);
     match reader.count()? {
-        VERSION => {}
+        form if form == u64::from(Week::FORM.unsigned_abs()) => {}
         other => return Err(Unreadable::Version(other)),
     }
     let nights: [i64; 14] = reader.numbers()?;

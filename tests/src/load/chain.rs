@@ -34,6 +34,8 @@ pub struct Store {
     pub code: String,
     /// Its manager.
     pub manager: Uuid,
+    /// The session that the manager is signed in with.
+    pub session: Uuid,
     /// What the manager shows.
     pub token: String,
     /// The night to be sent next.
@@ -62,6 +64,9 @@ pub fn code(number: usize) -> String {
 /// The statement that knows the manager of a store `$1`, for who cannot ask this program.
 pub const MANAGER_OF: &str = "md5('manager of ' || $1)::uuid";
 
+/// The same of the session that the manager is signed in with.
+pub const SESSION_OF: &str = "md5('session of ' || $1)::uuid";
+
 /// Nights that a store sends at most: none of them is locked yet.
 const SENDS: i64 = 40;
 
@@ -82,7 +87,7 @@ pub fn is_over(date: BusinessDate) -> bool {
 pub async fn open(stage: &Stage, stores: usize) -> anyhow::Result<Vec<Store>> {
     let admin = connect(&stage.url(SUPERUSER)).await;
     let office = person(&admin, new_id(), "office", &[]).await?;
-    let office = token(&stage.keys, &admin, PersonId(office)).await?;
+    let office = token(&stage.keys, &admin, PersonId(office), new_id()).await?;
     for (kind, code, document) in documents(stores) {
         put(stage, &office, kind, &code, document).await?;
     }
@@ -90,11 +95,11 @@ pub async fn open(stage: &Stage, stores: usize) -> anyhow::Result<Vec<Store>> {
     let mut all = Vec::new();
     for number in 0..stores {
         let code = code(number);
-        let sql = format!("SELECT {MANAGER_OF}");
-        let id: Uuid = admin.query_one(&sql, &[&code]).await?.get(0);
+        let ids = admin.query_one(&format!("SELECT {MANAGER_OF}, {SESSION_OF}"), &[&code]).await?;
+        let (id, session) = (ids.get(0), ids.get(1));
         let manager = person(&admin, id, "manager", &[&code]).await?;
-        let token = token(&stage.keys, &admin, PersonId(manager)).await?;
-        all.push(Store { code, manager, token, next: first(), earlier: 0 });
+        let token = token(&stage.keys, &admin, PersonId(manager), session).await?;
+        all.push(Store { code, manager, session, token, next: first(), earlier: 0 });
     }
     Ok(all)
 }

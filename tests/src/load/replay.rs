@@ -20,7 +20,7 @@ use uuid::Uuid;
 
 use super::bounds;
 use super::capture::{Captured, Statement};
-use super::chain::{MANAGER_OF, Store};
+use super::chain::{MANAGER_OF, SESSION_OF, Store};
 use super::process::{busy, busy_family};
 use super::stage::Stage;
 use crate::database::connect;
@@ -137,6 +137,7 @@ impl Names<'_> {
             "text" if value == store.code => "store".to_owned(),
             "text" if value == store.district() => "district".to_owned(),
             "uuid" if id == Some(store.manager) => "manager".to_owned(),
+            "uuid" if id == Some(store.session) => "session".to_owned(),
             "uuid" if id == Some(*write) => self.once("written", "gen_random_uuid()".to_owned()),
             "bigint" if value == i64::from_ne_bytes((high ^ low).to_ne_bytes()).to_string() => {
                 let key = "(random() * 9e18)::bigint".to_owned();
@@ -233,8 +234,9 @@ fn script(
         "'{codes}' AS codes, '{districts}' AS districts \\gset\n\\endif\n\
          \\set n :client_id * {share} + mod(:turn - 1, {share}) + 1\n\
          \\set day (:turn - 1) / {share}\n\
-         SELECT store, district, {} AS manager",
-        MANAGER_OF.replace("$1", "store")
+         SELECT store, district, {} AS manager, {} AS session",
+        MANAGER_OF.replace("$1", "store"),
+        SESSION_OF.replace("$1", "store")
     )?;
     for (name, made) in &names.each {
         write!(script, ", {made} AS {name}")?;

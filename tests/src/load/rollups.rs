@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use parings::app::signin::keys::Keys;
 use parings::cluster::roles::DATABASE;
 use parings::cluster::{SUPERUSER, url_of_running};
-use parings::edge::Clock;
+use parings::edge::{Clock, new_id};
 use parings_core::calendar::BusinessDate;
 use parings_core::ids::PersonId;
 use parings_core::stats::{Percentile, nearest_rank};
@@ -121,7 +121,7 @@ async fn ask(served: &Served, folder: &Path) -> anyhow::Result<[Result<Took, Str
     let office =
         admin.query_one("SELECT id FROM people WHERE role = 'office' LIMIT 1", &[]).await?;
     let keys = Keys::load(&folder.join("keys"), Clock::Machine.now())?;
-    let token = token(&keys, &admin, PersonId(office.get(0))).await?;
+    let token = token(&keys, &admin, PersonId(office.get(0)), new_id()).await?;
     let last = admin.query_one("SELECT max(business_date) FROM nights", &[]).await?;
     let last = BusinessDate::from(last.get::<_, NaiveDate>(0));
     let districts = admin

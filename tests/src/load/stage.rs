@@ -20,6 +20,7 @@ use parings::edge::{Clock, new_id};
 use parings::starting;
 use parings_core::ids::PersonId;
 use tokio_postgres::Client;
+use uuid::Uuid;
 
 use super::bounds;
 use crate::session;
@@ -107,13 +108,20 @@ impl Stage {
     }
 }
 
-/// What a person shows to a server with these keys, as if they had just signed in.
+/// What a person shows to a server with these keys, as if they had just signed in, to a session of that
+/// id.
 ///
 /// # Errors
 /// When the key does not sign, or the session cannot be put on record.
-pub async fn token(keys: &Keys, pg: &Client, person: PersonId) -> anyhow::Result<String> {
+pub async fn token(
+    keys: &Keys,
+    pg: &Client,
+    person: PersonId,
+    session: Uuid,
+) -> anyhow::Result<String> {
     let now = Clock::Machine.now();
-    let shown = Shown { person, session: session::begin(pg, person, now).await? };
+    session::begin(pg, session, person, now).await?;
+    let shown = Shown { person, session };
     tokens::access(keys, shown, new_id(), now, TimeDelta::hours(6))
 }
 

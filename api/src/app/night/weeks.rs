@@ -87,6 +87,7 @@ fn one(nights: &[NightOfWeek], dictionary: &mut Dictionary) -> Result<Option<Wee
         region_id: region,
         owner_id: owner,
         rules: rules.unwrap_or_default(),
+        form: Week::FORM,
         nights: first.nights,
         stands: first.stands,
         codes: packed.codes,

@@ -1,4 +1,4 @@
--- The weeks that ended before a date ($1) and are not kept as their nights stand now.
+-- The weeks that ended before a date ($1) and are not kept in a form ($2) as their nights stand now.
 SELECT store_id, week
 FROM (
   SELECT store_id, week_of(business_date) AS week, count(*) AS nights,
@@ -8,6 +8,6 @@ FROM (
 ) stood
 WHERE NOT EXISTS (
   SELECT FROM weeks w
-  WHERE (w.store_id, w.week, w.nights, w.stands)
-    = (stood.store_id, stood.week, stood.nights, stood.stands))
+  WHERE (w.store_id, w.week, w.nights, w.stands, w.form)
+    = (stood.store_id, stood.week, stood.nights, stood.stands, $2))
 ORDER BY store_id, week

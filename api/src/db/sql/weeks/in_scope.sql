@@ -1,5 +1,5 @@
 -- Of a scope ($1, with the code $2) and its nights from $4 to $5, and those from $3 on that portions were
--- weighed on: the weeks of $6 that are kept and still stand by their nights, and the other nights. One of
+-- weighed on: the weeks of $6 that are kept in a form ($7) and still stand by their nights, and the other nights. One of
 -- the branches is of the scope; all of it is read as it was at one moment.
 WITH here AS MATERIALIZED (
   SELECT store_id, business_date, generation FROM nights
@@ -23,7 +23,7 @@ WITH here AS MATERIALIZED (
   FROM here GROUP BY 1, 2
 ), whole AS MATERIALIZED (
   SELECT store_id, week FROM stood JOIN weeks USING (store_id, week, nights, stands)
-  WHERE week = ANY ($6)
+  WHERE week = ANY ($6) AND form = $7
 )
 SELECT store_id, week AS business_date, true AS whole, w.rules, w.district_id, w.region_id,
   '' AS counted, w.codes AS others, w.packed

@@ -7,13 +7,22 @@ mod clients;
 use std::path::PathBuf;
 use std::process::Stdio;
 
-use parings_core::access::Role;
+use parings::cluster::roles::OWNER;
+use parings::demo::{self, SignIn, Size};
 use parings_tests::{House, golden, house};
+use serde_json::json;
 use tokio::io::AsyncWriteExt;
 use tokio::process::Command;
 
-/// How long the server is fuzzed.
-const FUZZING: &str = "75";
+/// As whom the server is fuzzed, and for how many seconds.
+const FUZZED: [(&str, Option<&str>, &str); 6] = [
+    ("till", None, "10"),
+    ("office", None, "60"),
+    ("coach", Some("headwaters"), "15"),
+    ("owner", None, "15"),
+    ("manager", Some("hethermill"), "15"),
+    ("crew", Some("hethermill"), "15"),
+];
 
 /// Where `tests/run` installs what checks the documents.
 fn tools() -> PathBuf {
@@ -64,26 +73,44 @@ async fn prometheus_takes_the_counters() {
     run(promtool, &counters.expect(200).text).await;
 }
 
-/// schemathesis makes requests from the API document as head office, good and bad ones, and fails on an answer
-/// that is a server error or that the document does not describe. New operations are covered as
-/// soon as they are in the document.
+/// schemathesis makes requests from the API document, good and bad ones, of stores with a past and as
+/// everybody who works with them, and fails on an answer that is a server error or that the document does
+/// not describe. New operations are covered as soon as they are in the document.
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_server_keeps_to_its_document() {
     // The fuzzer is wrong far oftener than people may be.
     let house = House::with(|config| config.signin.free_tries = 1_000_000).await;
-    let office = house.person(Role::Office).await;
     let folder = tempfile::tempdir().expect("a folder");
-    let mut fuzzer = tool("python/bin/schemathesis");
-    fuzzer
-        .current_dir(folder.path())
-        .arg("--config-file")
-        .arg(golden::root().join("tests/documents/schemathesis.toml"))
-        .arg("run")
-        .arg(house.url("/openapi.json"))
-        .args(["--checks", "all", "--phases", "examples,coverage,fuzzing"])
-        .args(["--max-time", FUZZING, "--seed", "20260615", "--generation-database", "none"])
-        .arg("--header")
-        .arg(format!("Authorization: Bearer {}", office.token))
-        .args(["--request-timeout", "10", "--no-color"]);
-    run(fuzzer, "").await;
+    let (owner, now) = (house.database.url(OWNER), house.clock.now());
+    let size = Size { stores: 6, weeks: 2, seed: 0 };
+    let loaded = demo::load(&house.deps, &owner, folder.path(), size, now, |_, _| ()).await;
+    let people = loaded.expect("the demo loads").expect("a network without stores");
+    for (role, place, seconds) in FUZZED {
+        let here = |one: &&SignIn| {
+            one.role.word() == role && place.is_none_or(|place| one.role.places().contains(&place))
+        };
+        let who = people.0.iter().find(here).unwrap_or_else(|| panic!("no {role}"));
+        let bearer = match &who.email {
+            None => who.secret.clone(),
+            Some(email) => {
+                let body = json!({ "email": email, "password": who.secret });
+                let session = house.post("/v1/sessions", None, &body).await;
+                session.expect(201);
+                session.json["access_token"].as_str().expect("a token").to_owned()
+            }
+        };
+        let mut fuzzer = tool("python/bin/schemathesis");
+        fuzzer
+            .current_dir(folder.path())
+            .arg("--config-file")
+            .arg(golden::root().join("tests/documents/schemathesis.toml"))
+            .arg("run")
+            .arg(house.url("/openapi.json"))
+            .args(["--checks", "all", "--phases", "examples,coverage,fuzzing"])
+            .args(["--max-time", seconds, "--seed", "20260615", "--generation-database", "none"])
+            .args(["--header", &format!("Authorization: Bearer {bearer}")])
+            .args(["--request-timeout", "10", "--no-color"]);
+        println!("as {role}");
+        run(fuzzer, "").await;
+    }
 }

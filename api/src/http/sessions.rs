@@ -140,8 +140,9 @@ pub async fn refresh(
     responses(
         (status = 204, description = "Signed out; also when there was no such session"),
         SignedIn, Bodied,
-        (status = 400, description = "The body is not JSON, or a service asks", body = Problem, content_type = "application/problem+json"),
+        (status = 400, description = "The body is not JSON", body = Problem, content_type = "application/problem+json"),
         (status = 401, description = "The bearer token does not hold", body = Problem, content_type = "application/problem+json"),
+        (status = 409, description = "A service asks, which has no session", body = Problem, content_type = "application/problem+json"),
         (status = 415, description = "Neither a bearer token nor application/json", body = Problem, content_type = "application/problem+json")))]
 pub async fn end(
     deps: Data<Deps>,

@@ -256,10 +256,10 @@ pub async fn end(deps: &Deps, token: &str, request_id: &str) -> Result<(), AppEr
 /// Ends the session of the caller's access token.
 ///
 /// # Errors
-/// 400 for a service, which has none.
+/// 409 for a service, which has none.
 pub async fn end_own(deps: &Deps, caller: &Caller) -> Result<(), AppError> {
     let session = caller.session.ok_or_else(|| {
-        AppError::Unreadable("a service has no session; head office revokes it".to_owned())
+        AppError::Conflict("a service has no session; head office revokes it".to_owned())
     })?;
     deps.acting(caller, async |conn, ctx| {
         db::sessions::end_own(conn, session, ctx.now).await?;

@@ -152,3 +152,19 @@ fn a_store_leaves_when_the_day_of_its_move_begins_by_its_own_clock() {
     // Head office learns later that it was somewhere else by then.
     assert_eq!(left(brook, 9, "2026-06-30T12:00:00+02:00"), Some(day(9)));
 }
+
+#[test]
+fn open_days_are_counted_since_a_store_was_first_on_record() {
+    let ford = ford_over_june();
+    // Retired from the 12th to the 14th, and shut on Sundays.
+    let open = |on: u32| u32::from(ford.is_open(day(on)));
+    let by = |last: u32| (1..=last).map(open).sum::<u32>();
+    assert!(by(30) > by(7) && by(7) > 0 && by(14) == by(11));
+    for last in [1, 7, 14, 30] {
+        assert_eq!(ford.open_days(day(last), 100), Some(by(last)), "up to {last} June");
+    }
+    assert_eq!(ford.open_days(day(30), 5), Some(5), "no more than are asked for");
+    assert_eq!(ford.open_days(day(1).pred(), 100), Some(0), "before it was on record");
+    let nobody = StoreTimeline { store: ford_id(), versions: Timeline(Vec::new()) };
+    assert_eq!(nobody.open_days(day(30), 100), None);
+}

@@ -229,8 +229,7 @@ impl<'a> Gathering<'a> {
 
     /// Where what a store did in a bucket is added to.
     fn to(&mut self, row: &Row<'_>, bucket: usize) -> (To<'_>, &mut CountedDates) {
-        let child = if self.plan.level.is_some() { row.child } else { "" };
-        let leaf = self.leaf(child, bucket);
+        let leaf = self.leaf(self.child(row), bucket);
         let whole = self.span();
         let state = state(&mut self.stores, self.network, whole, row.store);
         let to = To {
@@ -251,9 +250,14 @@ impl<'a> Gathering<'a> {
         row: &Row<'_>,
         found: impl Iterator<Item = (BusinessDate, usize, Samples)>,
     ) {
-        let child = if self.plan.level.is_some() { row.child } else { "" };
+        let child = self.child(row);
         let weighed = |(date, item, samples)| Weighed { child: child.into(), date, item, samples };
         self.samples.extend(found.map(weighed));
+    }
+
+    /// The child of a row; no name where the scope has none.
+    fn child<'r>(&self, row: &Row<'r>) -> &'r str {
+        if self.plan.level.is_some() { row.child } else { "" }
     }
 
     /// The bucket that holds a date.
@@ -342,7 +346,7 @@ impl<'a> Gathering<'a> {
             let (nights, sum) = (leaf.nights, leaf.part.sum(&items.ids));
             if let Some(whole) = all.get_mut(&(String::new(), bucket)) {
                 whole.nights = whole.nights.merge(nights);
-                whole.sum = std::mem::take(&mut whole.sum).merge(&sum);
+                whole.sum.add(&sum);
             }
             let mut found = Gathered { nights, sum, ..empty(&child, bucket) };
             match plan.level {

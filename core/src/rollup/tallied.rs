@@ -25,7 +25,7 @@ impl ItemSum {
     fn add_span(&mut self, span: &ItemSpan) {
         self.owner_changed += u64::from(span.owner_changed);
         if !span.doubts.is_empty() {
-            self.doubtful = std::mem::take(&mut self.doubtful).merge(&DoubtSum {
+            self.doubtful.add(&DoubtSum {
                 spans: 1,
                 used_cost: span.used_cost.unwrap_or_default(),
                 by: span.doubts.iter().map(|doubt| (*doubt, 1)).collect(),

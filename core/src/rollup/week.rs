@@ -13,7 +13,7 @@
 
 mod numbers;
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use self::numbers::{
     doubt_numbers, item_numbers, item_sum, night_numbers, night_sum, ratio_numbers, ratio_sum,
@@ -27,8 +27,8 @@ use crate::bytes::{Reader, Unreadable, Writer};
 use crate::calendar::BusinessDate;
 use crate::ids::ItemId;
 use crate::tally::pack::{
-    self, Codes, ItemNight, TooLarge, Whole, code, maybe_code, maybe_place, place, read_daypart,
-    samples_numbers, write_daypart,
+    self, Codes, ItemNight, TooLarge, Whole, code, each, maybe_code, maybe_place, place,
+    read_daypart, samples_numbers, write_daypart,
 };
 use crate::tally::{DaypartKey, DaypartTally, NightTally, SalesSource};
 use crate::usage::Samples;
@@ -190,18 +190,16 @@ impl Week {
 
 /// The codes of all that a week adds up to.
 fn codes_of(sum: &Sum) -> Codes {
-    let mut codes = Codes { items: sum.items.keys().cloned().collect(), ..Codes::default() };
-    let reasons: BTreeSet<_> = sum.waste.keys().map(|key| &key.reason).collect();
-    let stages: BTreeSet<_> = sum.waste.keys().filter_map(|key| key.stage.as_ref()).collect();
-    let wasted_in = sum.waste.keys().filter_map(|key| key.daypart.as_ref());
-    let dayparts: BTreeSet<_> =
-        wasted_in.chain(sum.dayparts.keys().map(|key| &key.daypart)).collect();
-    let channels: BTreeSet<_> = sum.dayparts.keys().map(|key| &key.channel).collect();
-    codes.reasons.extend(reasons.into_iter().cloned());
-    codes.stages.extend(stages.into_iter().cloned());
-    codes.dayparts.extend(dayparts.into_iter().cloned());
-    codes.channels.extend(channels.into_iter().cloned());
-    codes
+    let (waste, dayparts) = (|| sum.waste.keys(), || sum.dayparts.keys());
+    let wasted_in = waste().filter_map(|key| key.daypart.as_ref());
+    Codes {
+        items: sum.items.keys().cloned().collect(),
+        counted: 0,
+        reasons: each(waste().map(|key| &key.reason)),
+        stages: each(waste().filter_map(|key| key.stage.as_ref())),
+        dayparts: each(wasted_in.chain(dayparts().map(|key| &key.daypart))),
+        channels: each(dayparts().map(|key| &key.channel)),
+    }
 }
 
 fn bits_of(night: &NightTally) -> i64 {

@@ -102,14 +102,14 @@ impl AsOf {
 async fn tell(
     conn: &mut AsyncPgConnection,
     ctx: &Ctx,
-    mut versions: Vec<Version>,
-) -> Result<Vec<Version>, AppError> {
+    versions: &mut [Version],
+) -> Result<(), AppError> {
     let by = versions.iter().filter_map(|version| version.recorded_by);
     let names = Names::of(conn, ctx, &by.map(|person| person.0).collect::<Vec<_>>()).await?;
-    for version in &mut versions {
+    for version in versions {
         version.recorded_by = version.recorded_by.and_then(|person| names.id(person));
     }
-    Ok(versions)
+    Ok(())
 }
 
 /// The documents of a kind in force, in order of their codes, from after `after` on.
@@ -130,8 +130,10 @@ pub async fn list(
         ctx.require(Action::ReadCatalogue, &Target::Network)?;
         let (on, known_at) = as_of.settle(ctx);
         let rows = db::reference::page(conn, kind, on, known_at, &after, limit).await?;
-        let versions: Result<_, _> = rows.into_iter().map(TryInto::try_into).collect();
-        tell(conn, ctx, versions?).await
+        let versions: Result<Vec<Version>, _> = rows.into_iter().map(TryInto::try_into).collect();
+        let mut versions = versions?;
+        tell(conn, ctx, &mut versions).await?;
+        Ok(versions)
     })
     .await
 }
@@ -151,9 +153,9 @@ pub async fn find(
         ctx.require(Action::ReadCatalogue, &Target::Network)?;
         let (on, known_at) = as_of.settle(ctx);
         let row = in_force(conn, kind, code, on, known_at).await?;
-        let version = row.ok_or_else(|| not_in_force(kind, code))?.try_into()?;
-        let told = tell(conn, ctx, vec![version]).await?.pop();
-        told.ok_or_else(|| not_in_force(kind, code))
+        let mut version = row.ok_or_else(|| not_in_force(kind, code))?.try_into()?;
+        tell(conn, ctx, std::slice::from_mut(&mut version)).await?;
+        Ok(version)
     })
     .await
 }
@@ -179,8 +181,10 @@ pub async fn history(
         if rows.is_empty() && before.is_none() {
             return Err(not_in_force(kind, code));
         }
-        let versions: Result<_, _> = rows.into_iter().map(TryInto::try_into).collect();
-        tell(conn, ctx, versions?).await
+        let versions: Result<Vec<Version>, _> = rows.into_iter().map(TryInto::try_into).collect();
+        let mut versions = versions?;
+        tell(conn, ctx, &mut versions).await?;
+        Ok(versions)
     })
     .await
 }

@@ -56,12 +56,10 @@ impl Followed {
             all.iter_mut().zip([food, variance]).for_each(|(all, nights)| all.add_all(nights));
             let covered =
                 Covered { food: food.many_in_both(open), variance: variance.many_in_both(open) };
-            let sum = to.rhythms.entry(every).or_default();
-            *sum = std::mem::take(sum).merge(&covered);
+            to.rhythms.entry(every).or_default().add(&covered);
         }
         let [food, variance] = all.map(|nights| nights.many_in_both(open));
-        let covered = Covered { food, variance };
-        to.covered = std::mem::take(&mut to.covered).merge(&covered);
+        to.covered.add(&Covered { food, variance });
     }
 }
 

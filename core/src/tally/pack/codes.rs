@@ -86,7 +86,8 @@ impl Codes {
     }
 }
 
-fn each<'a, T: Ord + Clone + 'a>(codes: impl Iterator<Item = &'a T>) -> Vec<T> {
+/// Codes in order, each once.
+pub(crate) fn each<'a, T: Ord + Clone + 'a>(codes: impl Iterator<Item = &'a T>) -> Vec<T> {
     codes.collect::<BTreeSet<_>>().into_iter().cloned().collect()
 }
 

@@ -21,6 +21,7 @@ mod sql;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use codes::each;
 pub use codes::{Codes, CodesText, Dictionary};
 pub use fields::{COUNT, DAYPART, ITEM_DAY, NIGHT, SAMPLES, TICKETS, WASTE};
 pub use list::{Listed, Part, list};

@@ -100,15 +100,13 @@ pub struct Row {
 /// answered at once, 409 while the network has no settings.
 pub async fn find(deps: &Deps, caller: &Caller, asked: Asked) -> Result<Rollup, AppError> {
     asked.check()?;
-    match asked.scope {
-        Scope::Network | Scope::Region(_) => {
-            deps.reading_all(caller, async |conn, ctx| add_up(deps, caller, conn, ctx, asked).await)
-                .await
-        }
-        _ => {
-            deps.acting(caller, async |conn, ctx| add_up(deps, caller, conn, ctx, asked).await)
-                .await
-        }
+    let is_wide = matches!(asked.scope, Scope::Network | Scope::Region(_));
+    let work = async |conn: &mut AsyncPgConnection, ctx: &Ctx| {
+        add_up(deps, caller, conn, ctx, asked).await
+    };
+    match is_wide {
+        true => deps.reading_all(caller, work).await,
+        false => deps.acting(caller, work).await,
     }
 }
 

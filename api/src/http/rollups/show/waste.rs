@@ -32,8 +32,7 @@ fn by<K: Ord>(
     let mut sums: BTreeMap<K, WasteLines> = BTreeMap::new();
     for (key, lines) in shown(found, row) {
         if let Some(part) = part(key) {
-            let sum = sums.entry(part).or_default();
-            *sum = std::mem::take(sum).merge(lines);
+            sums.entry(part).or_default().add(lines);
         }
     }
     sums
